@@ -1,0 +1,381 @@
+"""The records that flow through the pipeline, and nothing else.
+
+Design space is millimetres, x right, y down, as stitch files have it. Directions that
+leave the cloth have z towards the viewer. Azimuths are degrees from +x towards +y, so on
+the screen 0 is right, 90 bottom, 180 left and 270 top. Colours are sRGB in [0, 1] where
+a name ends in `_srgb` and linear light where it ends in `_linear`. Arrays are read-only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import IntEnum
+from typing import TYPE_CHECKING, Any, Literal
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.floating[Any]]
+    Ints = NDArray[np.integer[Any]]
+
+Colour = tuple[float, float, float]
+
+
+def freeze(record: object, **arrays: tuple[int, ...]) -> None:
+    """Check the shape of each named array (-1 = any) and make it read-only.
+
+    Raises ValueError when a shape differs or a float array holds a value that is not finite.
+    """
+    import numpy as np
+
+    for name, shape in arrays.items():
+        array = getattr(record, name)
+        if array.ndim != len(shape) or any(
+            want not in (-1, have) for want, have in zip(shape, array.shape, strict=True)
+        ):
+            raise ValueError(f"{type(record).__name__}.{name} has shape {array.shape}, expected {shape}")
+        if array.dtype.kind == "f" and not np.isfinite(array).all():
+            raise ValueError(f"{type(record).__name__}.{name} holds a value that is not finite")
+        array.flags.writeable = False
+
+
+class Command(IntEnum):
+    """What the machine does at one record of a stitch file."""
+
+    STITCH = 0
+    JUMP = 1
+    TRIM = 2
+    COLOUR_CHANGE = 3
+    STOP = 4
+    SEQUIN = 5
+
+
+TrimRule = Literal["explicit", "every-jump", "inferred", "never"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Design:
+    """A stitch file as read: every record in order, nothing interpreted yet.
+
+    `xy_mm (N, 2)` float64 is where each record ends, `command (N,)` uint8 a `Command`.
+    A STITCH is a needle point; a JUMP moves without one; TRIM, COLOUR_CHANGE, STOP and
+    SEQUIN happen at their point. `colours_srgb` has one entry a colour block as far as
+    the file knows it, None where it does not. `trim_rule` says how the format tells cuts:
+    with codes, on every jump, not at all (then a run of jumps may or may not cut,
+    depending on the machine), or the machine never cuts. `long_stitches_split` is true
+    for formats that write a long stitch as jumps ending in a stitch with the same step.
+    """
+
+    name: str
+    format: str
+    xy_mm: Floats
+    command: Ints
+    colours_srgb: tuple[Colour | None, ...]
+    trim_rule: TrimRule
+    long_stitches_split: bool
+    sha256: str
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        freeze(self, xy_mm=(-1, 2), command=(len(self.xy_mm),))
+
+
+Cut = Literal["no", "yes", "depends"]
+
+
+@dataclass(frozen=True, slots=True)
+class Travel:
+    """Thread dragged, or cut, between two needle points.
+
+    `after_stitch` is the index of the last stitch before it (-1: before the first).
+    """
+
+    from_mm: tuple[float, float]
+    to_mm: tuple[float, float]
+    after_stitch: int
+    colour_block: int
+    cut: Cut
+    reason: str
+
+    @property
+    def length_mm(self) -> float:
+        return ((self.to_mm[0] - self.from_mm[0]) ** 2 + (self.to_mm[1] - self.from_mm[1]) ** 2) ** 0.5
+
+
+StitchKind = Literal[
+    "running", "bean", "satin", "split-satin", "e-stitch", "fill", "cross-stitch", "underlay", "tie"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class SewnObject:
+    """A run of stitches of one character: `first` to `last` stitch, both included.
+
+    `row_spacing_mm` is the distance of neighbouring rows (fill) or of neighbouring
+    penetrations on one edge (satin), nan where there are none; `angle_deg` the main
+    direction of the thread in [0, 180); `width_mm` the extent across the object's axis
+    and `length_mm` along it. An object of kind underlay or tie says in `serves` which
+    kind of stitch it is made of.
+    """
+
+    index: int
+    kind: StitchKind
+    first: int
+    last: int
+    colour_block: int
+    row_spacing_mm: float
+    angle_deg: float
+    width_mm: float
+    length_mm: float
+    serves: StitchKind | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ColourBlock:
+    """Consecutive stitches of one thread: `first` to `last`, both included.
+
+    `ends_with` is what ends it: a colour change, a stop, or the end of the design.
+    """
+
+    index: int
+    first: int
+    last: int
+    ends_with: Literal["colour-change", "stop", "end"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SewPlan:
+    """What will be sewn, in order.
+
+    Stitch i lies on the cloth from `start_mm[i]` to `end_mm[i]` (S, 2). `thread_breaks`
+    (S,) bool is true where the thread does not come from the stitch before (after a
+    travel, cut or colour change). `colour_block`, `object_index` (S,) int32.
+    `sequins_mm (Q, 2)` with `sequin_block (Q,)`.
+    """
+
+    start_mm: Floats
+    end_mm: Floats
+    thread_breaks: NDArray[np.bool_]
+    colour_block: Ints
+    object_index: Ints
+    travels: tuple[Travel, ...]
+    blocks: tuple[ColourBlock, ...]
+    objects: tuple[SewnObject, ...]
+    sequins_mm: Floats
+    sequin_block: Ints
+    trims: int
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        n = len(self.start_mm)
+        freeze(self, start_mm=(-1, 2), end_mm=(n, 2), thread_breaks=(n,), colour_block=(n,), object_index=(n,))
+        freeze(self, sequins_mm=(-1, 2), sequin_block=(len(self.sequins_mm),))
+
+    @property
+    def box_mm(self) -> tuple[float, float, float, float]:
+        """Left, top, right, bottom of all needle points and sequins."""
+        import numpy as np
+
+        points = np.concatenate([self.start_mm, self.end_mm, self.sequins_mm])
+        (left, top), (right, bottom) = points.min(0), points.max(0)
+        return float(left), float(top), float(right), float(bottom)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sewn:
+    """Where the stitches end up on the finished cloth, `(S, 2)` each.
+
+    While the cloth lies still these are the programmed places.
+    """
+
+    plan: SewPlan
+    start_mm: Floats
+    end_mm: Floats
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        freeze(self, start_mm=(len(self.plan.start_mm), 2), end_mm=(len(self.plan.start_mm), 2))
+
+
+ThreadKind = Literal["rayon", "trilobal-polyester", "matte-polyester", "cotton", "metallic"]
+
+
+@dataclass(frozen=True, slots=True)
+class Thread:
+    """One needle thread: colour, kind and size.
+
+    `tex` is grams per kilometre; `density_g_per_cm3` of the fibre and `packing` (share of
+    the round thread that is fibre) give its diameter. `label` is the shop's own word for
+    it and `needle` its place on the machine.
+    """
+
+    colour_srgb: Colour
+    kind: ThreadKind
+    tex: float
+    density_g_per_cm3: float
+    packing: float
+    label: str = ""
+    needle: int | None = None
+
+    @property
+    def diameter_mm(self) -> float:
+        """Round diameter, from mass balance: d = 2 sqrt(tex / (1000 pi rho phi))."""
+        return float(0.03568248232305542 * (self.tex / (self.density_g_per_cm3 * self.packing)) ** 0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class Lamp:
+    """A round light at infinity: where it is, how wide it looks, how strong.
+
+    `irradiance` is what it gives to a card that faces it, relative to the other lights.
+    """
+
+    azimuth_deg: float
+    elevation_deg: float
+    size_deg: float
+    irradiance: float
+    colour_linear: Colour
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """A studio set-up: lamps and an even dome of `dome_linear` radiance.
+
+    Exposure is by white card: a flat white card under it is drawn as white, whatever
+    the strengths; the colour of the light is kept only as far as the set-up asks
+    (`white_balance` 1 removes it wholly).
+    """
+
+    name: str
+    title: str
+    lamps: tuple[Lamp, ...]
+    dome_linear: Colour
+    white_balance: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fabric:
+    """A cloth: what it looks like and how stiff it is.
+
+    `structure` is the weave, knit or pile as its TOML spells it (lengths in mm);
+    stiffnesses are of the membrane. `folder` holds the files it came from.
+    """
+
+    name: str
+    title: str
+    colour_srgb: Colour
+    thickness_mm: float
+    stabiliser: str
+    structure: dict[str, Any]
+    e_warp_n_per_m: float
+    e_weft_n_per_m: float
+    poisson: float
+    shear_n_per_m: float
+    hole_give_mm: float
+    bending_n_mm: float
+    pretension_n_per_m: float
+    folder: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """What the shop's machine does by itself.
+
+    `trims_after_jumps` is how many jump records in a row make it cut in formats without
+    a trim code (None: it never does); `trimmer` whether it can cut at all.
+    """
+
+    name: str
+    title: str
+    trimmer: bool | None
+    trims_after_jumps: int | None
+    automatic_ties: bool | None
+    needles: int
+    field_mm: tuple[float, float]
+    speed_spm: float
+    cap_speed_spm: float
+
+
+@dataclass(frozen=True, slots=True)
+class BlockTreatment:
+    """What a stitch file does not say of one colour block.
+
+    An appliqué block carries the cloth laid there and its colour; foam raises a satin by
+    `height_mm`; open work is meant to show the cloth.
+    """
+
+    kind: Literal["applique", "foam", "open"]
+    fabric: str = ""
+    colour_srgb: Colour | None = None
+    height_mm: float = 0.0
+
+
+Finish = Literal["off-machine", "cleaned"]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Everything about an order that the stitch file does not know.
+
+    `threads` is one a colour block (shorter lists leave the rest to the file's colours),
+    `facts` the customer's: shop, customer, order, garment, placement, quantity, notes …
+    """
+
+    fabric: Fabric
+    light: Light
+    machine: Machine
+    fabric_colour_srgb: Colour | None = None
+    fabric_turn_deg: float = 0.0
+    stabiliser: str | None = None
+    topping: str | None = None
+    threads: tuple[Thread, ...] = ()
+    blocks: dict[int, BlockTreatment] = field(default_factory=dict)
+    finish: Finish = "off-machine"
+    seed: int = 0
+    facts: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """How the picture is framed: resolution, margin, turn and background.
+
+    `width_px` sets the resolution from the picture's width instead of `dpi`. The turn is
+    of the design on the cloth, clockwise as seen; a mirror image swaps left and right first.
+    """
+
+    dpi: float = 300.0
+    width_px: int | None = None
+    margin_mm: float = 6.0
+    hoop_mm: tuple[float, float] | None = None
+    rotate_deg: float = 0.0
+    mirror: bool = False
+    transparent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The rectangle of design space that a picture shows.
+
+    `px_per_mm` pixels a millimetre, `rows` by `cols` pixels around `centre_mm`.
+    """
+
+    centre_mm: tuple[float, float]
+    px_per_mm: float
+    rows: int
+    cols: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Picture:
+    """A finished picture: `pixels (rows, cols, 3 or 4)` uint8 sRGB, alpha last, straight.
+
+    `dpi` is its true scale; `notes` travel with it to the report.
+    """
+
+    pixels: NDArray[np.uint8]
+    dpi: float
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        freeze(self, pixels=(-1, -1, self.pixels.shape[-1]))
