@@ -13,6 +13,8 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING
 
+from render._kernel_cache import ensure_kernel_cache
+
 if TYPE_CHECKING:
     from render.errors import InputError, OutputError, TwillightError, UsageError
 
@@ -26,6 +28,10 @@ _HOME = {
 }
 
 __all__ = ["InputError", "OutputError", "TwillightError", "UsageError"]
+
+
+# Any later import may load numba, and it looks for its cache folder only once.
+ensure_kernel_cache()
 
 
 def __getattr__(name: str) -> object:

@@ -1,0 +1,113 @@
+"""Pictures as PNG, JPEG, TIFF and WebP: true scale, sRGB, and marked as what they are."""
+
+from __future__ import annotations
+
+import io
+import os
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from render.errors import UsageError
+from render.write.files import write_file
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+    from render.model import Picture
+
+# Readers must be able to tell a drawing from a photograph of a sewn piece.
+MARK = "simulated preview"
+
+FORMATS = {
+    ".png": "PNG",
+    ".jpg": "JPEG",
+    ".jpeg": "JPEG",
+    ".tif": "TIFF",
+    ".tiff": "TIFF",
+    ".webp": "WEBP",
+}
+_LARGEST_SIDE_PX = {"JPEG": 65_500, "WEBP": 16_383}
+
+# EXIF and TIFF share these tag numbers (TIFF 6.0, section 8).
+_IMAGE_DESCRIPTION, _X_RESOLUTION, _Y_RESOLUTION, _RESOLUTION_UNIT = 270, 282, 283, 296
+_PER_INCH = 2
+
+
+def picture_format(path: str | os.PathLike[str]) -> str:
+    """The format that a file name asks for: PNG, JPEG, TIFF or WEBP. Raises UsageError for others."""
+    suffix = Path(path).suffix
+    if suffix.lower() not in FORMATS:
+        raise UsageError(f"{Path(path).name!r} names no picture format: end it in .png, .jpg, .tif or .webp")
+    return FORMATS[suffix.lower()]
+
+
+def write_picture(picture: Picture, path: str | os.PathLike[str], *, force: bool = False) -> None:
+    """Write a picture in the format its suffix names, through a temporary file beside it.
+
+    The file carries its scale (dots per inch), the sRGB profile and the words "simulated
+    preview". JPEG knows no transparency and is laid on white. Raises UsageError for an unknown
+    suffix, a picture too large for the format, or an existing file without `force`;
+    OutputError when it cannot be written.
+    """
+    write_file(encode_picture(picture, picture_format(path)), path, force=force)
+
+
+def encode_picture(picture: Picture, file_format: str) -> bytes:
+    """The bytes of a PNG, JPEG, TIFF or WEBP file of the picture; same picture, same bytes.
+
+    Raises UsageError when the format cannot hold so many pixels.
+    """
+    from PIL import Image
+
+    rows, cols = picture.pixels.shape[:2]
+    limit = _LARGEST_SIDE_PX.get(file_format)
+    if limit is not None and max(rows, cols) > limit:
+        raise UsageError(
+            f"{file_format} holds at most {limit} pixels a side and this picture is {cols} x {rows}: "
+            "lower --dpi, or write PNG or TIFF"
+        )
+    image = Image.fromarray(picture.pixels)
+    if file_format == "JPEG" and image.mode == "RGBA":
+        image = _on_white(image)
+    stream = io.BytesIO()
+    profile = files("render.write").joinpath("srgb.icc").read_bytes()
+    image.save(stream, file_format, icc_profile=profile, **_options(file_format, picture.dpi))
+    return stream.getvalue()
+
+
+def _options(file_format: str, dpi: float) -> dict[str, Any]:
+    """What each format needs to carry scale, mark and good quality."""
+    from PIL import PngImagePlugin
+
+    if file_format == "PNG":
+        text = PngImagePlugin.PngInfo()
+        text.add_text("Description", MARK)
+        # Grainy pictures hardly shrink further at higher levels, which take three times as long.
+        return {"dpi": (dpi, dpi), "pnginfo": text, "compress_level": 4}
+    if file_format == "JPEG":
+        # JFIF holds whole numbers only; the exact scale is in EXIF.
+        return {"dpi": (dpi, dpi), "comment": MARK, "exif": _exif(dpi), "quality": 95, "subsampling": 0}
+    if file_format == "TIFF":
+        return {"dpi": (dpi, dpi), "description": MARK, "compression": "tiff_adobe_deflate"}
+    return {"exif": _exif(dpi), "quality": 95, "exact": True}
+
+
+def _exif(dpi: float) -> Image.Exif:
+    """EXIF with the mark and the scale."""
+    from PIL import Image
+
+    exif = Image.Exif()
+    exif[_IMAGE_DESCRIPTION] = MARK
+    exif[_X_RESOLUTION] = exif[_Y_RESOLUTION] = dpi
+    exif[_RESOLUTION_UNIT] = _PER_INCH
+    return exif
+
+
+def _on_white(image: Image.Image) -> Image.Image:
+    """As every viewer shows it on a white page, so blended in sRGB."""
+    from PIL import Image
+
+    page = Image.new("RGBA", image.size, "white")
+    page.alpha_composite(image)
+    return page.convert("RGB")
