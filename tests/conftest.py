@@ -15,3 +15,13 @@ sys.path.insert(0, str(Path(__file__).parent))
 def repository() -> Path:
     """The checkout that the tests run from."""
     return Path(__file__).parent.parent
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark the tests of modules that compare with the slow twins, to run them uncompiled too."""
+    for item in items:
+        names = vars(getattr(item, "module", item)).values()
+        if any(
+            str(getattr(v, "__module__", None) or getattr(v, "__name__", "")).endswith("naive") for v in names
+        ):
+            item.add_marker(pytest.mark.twin)
