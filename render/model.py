@@ -225,6 +225,30 @@ class Thread:
 
 
 @dataclass(frozen=True, slots=True)
+class FibreLobes:
+    """How one kind of thread reflects: an uncoloured lobe off the filaments' skin and a
+    dyed one from within.
+
+    `surface_share` is what the skin reflects of an even white surrounding. Each lobe has a
+    width about the mirror cone (`_rad`, of the sum of the sines of light and view against
+    the thread's axis); `surface_spread` widens the first away from the plane through the
+    axis; `volume_falloff` is the second's exponent, `volume_even` its part without a
+    direction and `wrap` how far light reaches round the thread. `flake` and `fuzz` in
+    [0, 1] add a foil's facets and loose fibres.
+    """
+
+    surface_share: float
+    surface_rad: float
+    surface_spread: float
+    volume_rad: float
+    volume_falloff: float
+    volume_even: float
+    wrap: float
+    flake: float = 0.0
+    fuzz: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Lamp:
     """A round light at infinity: where it is, how wide it looks, how strong.
 
@@ -364,6 +388,25 @@ class Window:
     px_per_mm: float
     rows: int
     cols: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layers:
+    """The drawn picture in linear light, not yet put together.
+
+    `thread_linear (rows, cols, 3)` is what thread adds, `cloth_linear` the lit cloth
+    alone, `cloth_share (rows, cols)` how much of the cloth's light is seen past thread
+    and shadow, `covered` the share of the pixel that is thread. All float32."""
+
+    thread_linear: NDArray[np.float32]
+    cloth_linear: NDArray[np.float32]
+    cloth_share: NDArray[np.float32]
+    covered: NDArray[np.float32]
+
+    def __post_init__(self) -> None:
+        rows, cols = self.covered.shape
+        freeze(self, thread_linear=(rows, cols, 3), cloth_linear=(rows, cols, 3))
+        freeze(self, cloth_share=(rows, cols), covered=(rows, cols))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,0 +1,68 @@
+"""Compose: layers of light become a picture in sRGB."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.colour import to_srgb
+from render.model import Picture
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import Layers, View, Window
+
+MM_PER_INCH = 25.4
+# Light up to here is shown as it is; from here highlights approach white without clipping.
+SHOULDER_LINEAR = 0.75
+
+
+def window_for(box_mm: tuple[float, float, float, float], view: View) -> Window:
+    """The window that shows the box (left, top, right, bottom) with its margin, or the hoop."""
+    from render.model import Window
+
+    left, top, right, bottom = box_mm
+    if view.hoop_mm is not None:
+        width, height = view.hoop_mm
+    else:
+        width, height = right - left + 2 * view.margin_mm, bottom - top + 2 * view.margin_mm
+    px_per_mm = view.dpi / MM_PER_INCH if view.width_px is None else view.width_px / width
+    cols = round(width * px_per_mm) if view.width_px is None else view.width_px
+    rows = round(height * px_per_mm)
+    centre = ((left + right) / 2, (top + bottom) / 2)
+    return Window(centre, px_per_mm, max(rows, 1), max(cols, 1))
+
+
+def shoulder(linear: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Roll highlights off: identity up to 0.75, then an exponential approach to 1."""
+    room = 1.0 - SHOULDER_LINEAR
+    over = np.maximum(linear - SHOULDER_LINEAR, 0.0)
+    bright = SHOULDER_LINEAR + room * (1.0 - np.exp(-over / room))
+    return np.asarray(np.where(linear <= SHOULDER_LINEAR, np.maximum(linear, 0.0), bright), np.float32)
+
+
+def compose(layers: Layers, window: Window, *, transparent: bool, notes: tuple[str, ...] = ()) -> Picture:
+    """Put thread on cloth; or, `transparent`, cut it out with its own soft shadow.
+
+    Worked in bands of rows, so that memory stays near that of the layers.
+    """
+    rows, cols = layers.covered.shape
+    pixels = np.empty((rows, cols, 4 if transparent else 3), np.uint8)
+    for top in range(0, rows, 256):
+        band = slice(top, top + 256)
+        if transparent:
+            # Without its cloth a shadow is black that lets the background through.
+            alpha = np.clip(1.0 - layers.cloth_share[band], 0.0, 1.0)[..., None]
+            straight = layers.thread_linear[band] / np.maximum(alpha, 1e-4)
+            pixels[band, :, :3] = _encode(straight)
+            pixels[band, :, 3:] = np.rint(alpha * 255.0)
+        else:
+            light = layers.cloth_linear[band] * layers.cloth_share[band][..., None]
+            pixels[band] = _encode(light + layers.thread_linear[band])
+    return Picture(pixels, window.px_per_mm * MM_PER_INCH, notes)
+
+
+def _encode(linear: NDArray[np.float32]) -> NDArray[np.uint8]:
+    return np.asarray(np.rint(to_srgb(shoulder(linear)) * 255.0), np.uint8)

@@ -1,0 +1,67 @@
+"""Randomness that belongs to a place or a stitch, not to the order of drawing.
+
+Every irregularity is a hash of (seed, index), so crops, tiles and threads agree.
+The mixing function is the 32-bit finaliser of MurmurHash3 (Appleby, public domain).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numba import njit
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+
+@njit(cache=True, nogil=True, inline="always")
+def mix32(word: int) -> int:
+    """Scramble a 32-bit word."""
+    h = word & 0xFFFFFFFF
+    h ^= h >> 16
+    h = (h * 0x85EBCA6B) & 0xFFFFFFFF
+    h ^= h >> 13
+    h = (h * 0xC2B2AE35) & 0xFFFFFFFF
+    h ^= h >> 16
+    return h
+
+
+def hash_unit(index: NDArray[Any], seed: int) -> NDArray[np.float64]:
+    """A number in [0, 1) for each index, any shape."""
+    h = (index.astype(np.uint64) * 0x9E3779B1 + (seed & 0xFFFF) * 0x85EBCA77 + 0x165667B1) & 0xFFFFFFFF
+    h ^= h >> np.uint64(16)
+    h = (h * np.uint64(0x85EBCA6B)) & np.uint64(0xFFFFFFFF)
+    h ^= h >> np.uint64(13)
+    h = (h * np.uint64(0xC2B2AE35)) & np.uint64(0xFFFFFFFF)
+    h ^= h >> np.uint64(16)
+    return np.asarray(h / 2.0**32)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def lattice_unit(i: int, j: int, word: int) -> float:
+    """A number in [0, 1) for lattice point (i, j) of the noise named `word`."""
+    return mix32(i * 0x27D4EB2F + j * 0x165667B1 + word) / 4294967296.0
+
+
+@njit(cache=True, nogil=True, inline="always")
+def noise2(x: float, y: float, word: int) -> float:
+    """Smooth value noise in [-1, 1] with unit lattice."""
+    i = int(np.floor(x))
+    j = int(np.floor(y))
+    u = x - i
+    w = y - j
+    u = u * u * (3.0 - 2.0 * u)
+    w = w * w * (3.0 - 2.0 * w)
+    a = lattice_unit(i, j, word) * (1 - u) + lattice_unit(i + 1, j, word) * u
+    b = lattice_unit(i, j + 1, word) * (1 - u) + lattice_unit(i + 1, j + 1, word) * u
+    return 2.0 * (a * (1 - w) + b * w) - 1.0
+
+
+@njit(cache=True, nogil=True, inline="always")
+def noise1(x: float, word: int) -> float:
+    """Smooth value noise in [-1, 1] along a line, unit lattice."""
+    i = int(np.floor(x))
+    u = x - i
+    u = u * u * (3.0 - 2.0 * u)
+    return 2.0 * (lattice_unit(i, 0, word) * (1 - u) + lattice_unit(i + 1, 0, word) * u) - 1.0

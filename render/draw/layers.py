@@ -1,0 +1,283 @@
+"""Draw sewn strands on lit cloth: the picture's layers, tile by tile on all cores.
+
+Layers are linear light at the picture's own resolution, already averaged over
+sub-pixels, so that the same layers serve an opaque picture and a cut-out.
+"""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.draw.raster import PixelStrands, rasterise, to_pixels
+from render.draw.shade import (
+    AZIMUTH_UNIT,
+    HALO_MM,
+    OCCLUSION_GAIN,
+    OCCLUSION_MM,
+    SHADOW_FIRST_MM,
+    SHADOW_GROWTH,
+    SHADOW_STEPS,
+    key_shadow,
+    merge_cloth,
+    shade,
+    sky_open,
+)
+from render.draw.sheen import AZIMUTH_STEPS, SheenTable, dye_albedo, lamp_direction, sheen_table
+from render.draw.stack import CELL_MM
+from render.model import Layers
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from render.draw.cloth import LitCloth
+    from render.draw.stack import Stack
+    from render.draw.strands import Strands
+    from render.model import FibreLobes, Light, Thread, Window
+
+TILE_PX = 256
+# Below this many sub-pixels a mm the plies of a thread are lost, so small pictures are
+# drawn at it and averaged: their colours and sheen match those of large ones.
+LEAST_PX_PER_MM = 20.0
+# Mean share of light that reaches a flat satin past its own threads (measured on the
+# rendered patch of tests/unit/test_sheen.py).
+SATIN_OPEN_SHARE = 0.86
+Z_TWIST_TURNS_PER_MM = 0.55  # ply twist of 40 wt embroidery thread, estimate
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shading:
+    """What the shading kernel needs besides the buffers, the same for every tile."""
+
+    geometry: NDArray[np.float64]
+    azimuth: NDArray[np.int64]
+    dye: NDArray[np.float64]
+    tables: NDArray[np.float32]
+    kind: NDArray[np.int64]
+    shadow_taps: NDArray[np.int64]
+    shadow_rise: NDArray[np.float64]
+    sky_taps: NDArray[np.int64]
+    sky_per_mm: NDArray[np.float64]
+    key_share: float
+    supersample: int
+
+
+def supersampling(px_per_mm: float) -> int:
+    """Sub-pixels along each side of a pixel: 2, or more for small pictures."""
+    return max(2, int(np.ceil(LEAST_PX_PER_MM / px_per_mm)))
+
+
+def draw_layers(
+    strands: Strands,
+    stacked: Stack,
+    cloth: LitCloth,
+    *,
+    threads: tuple[Thread, ...],
+    lobes: dict[str, FibreLobes],
+    light: Light,
+    window: Window,
+    tile_px: int = TILE_PX,
+    workers: int | None = None,
+    twist: float = 1.0,
+    progress: Callable[[float], None] | None = None,
+) -> Layers:
+    """Draw the window. `tile_px` and `workers` change the speed, never a byte of the result.
+
+    `twist` 1 is Z, the usual needle thread; -1 is S.
+    """
+    from render.draw.cloth import lay_cloth
+
+    sub = supersampling(window.px_per_mm)
+    pixel_strands = to_pixels(strands, stacked, window.centre_mm, window.px_per_mm * sub)
+    shading = _shading(strands, threads, lobes, light, window.px_per_mm * sub, sub, twist)
+    rows, cols = window.rows, window.cols
+    thread_linear, cloth_linear = (np.empty((rows, cols, 3), np.float32) for _ in range(2))
+    cloth_share, covered = (np.empty((rows, cols), np.float32) for _ in range(2))
+    tiles = [
+        (top, left, min(tile_px, rows - top), min(tile_px, cols - left))
+        for top in range(0, rows, tile_px)
+        for left in range(0, cols, tile_px)
+    ]
+    boxes = _boxes(pixel_strands, window, sub)
+
+    def draw_tile(tile: tuple[int, int, int, int]) -> None:
+        top, left, high, wide = tile
+        laid = lay_cloth(
+            cloth, window=window, first_row=top - halo, rows=high + 2 * halo,
+            first_col=left - halo, cols=wide + 2 * halo,
+        )
+        inner = (slice(halo, halo + high), slice(halo, halo + wide))
+        place = (slice(top, top + high), slice(left, left + wide))
+        cloth_linear[place] = laid.radiance_linear[inner]
+        thread, seen = _draw_tile(
+            tile, halo, laid.height_mm, strands, stacked, pixel_strands, boxes, shading, window
+        )
+        thread_linear[place] = thread
+        cloth_share[place] = seen[..., 1]
+        covered[place] = 1.0 - seen[..., 0]
+
+    halo = int(np.ceil(HALO_MM * window.px_per_mm)) + 1
+    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
+        for done, _ in enumerate(pool.map(draw_tile, tiles), 1):
+            if progress is not None:
+                progress(done / len(tiles))
+    return Layers(thread_linear, cloth_linear, cloth_share, covered)
+
+
+def _draw_tile(
+    tile: tuple[int, int, int, int],
+    halo: int,
+    cloth_mm: NDArray[np.float32],
+    strands: Strands,
+    stacked: Stack,
+    pixel_strands: PixelStrands,
+    boxes: NDArray[np.float64],
+    shading: _Shading,
+    window: Window,
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Thread radiance and open-cloth shares of one tile."""
+    top, left, high, wide = tile
+    sub = shading.supersample
+    rect = ((top - halo) * sub, (left - halo) * sub, (high + 2 * halo) * sub, (wide + 2 * halo) * sub)
+    hit = (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
+    hit &= (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0])
+    shape = (window.rows * sub, window.cols * sub)
+    buffers = rasterise(pixel_strands, np.flatnonzero(hit), rect, shape)
+    step = 1.0 / (window.px_per_mm * sub * CELL_MM)
+    offset = (np.array(window.centre_mm) - np.array(strands.anchor_mm)) / CELL_MM
+    frame = np.array(
+        [
+            offset[0] + (rect[1] - shape[1] / 2 + 0.5) * step,
+            offset[1] + (rect[0] - shape[0] / 2 + 0.5) * step,
+            step,
+        ]
+    )
+    merge_cloth(buffers.height_mm, buffers.strand, cloth_mm, stacked.dimple_mm, frame, sub)
+    edge = halo * sub
+    lit = key_shadow(buffers.height_mm, edge, shading.shadow_taps, shading.shadow_rise)
+    sky = sky_open(buffers.height_mm, edge, shading.sky_taps, shading.sky_per_mm)
+    inner = (slice(edge, -edge), slice(edge, -edge))
+    thread = np.empty((high, wide, 3), np.float32)
+    seen = np.empty((high, wide, 2), np.float32)
+    shade(
+        buffers.strand[inner],
+        buffers.along[inner],
+        buffers.across[inner],
+        lit,
+        sky,
+        shading.geometry,
+        shading.azimuth,
+        strands.grain,
+        stacked.height_mm,
+        stacked.first,
+        shading.dye,
+        shading.tables,
+        shading.kind,
+        np.array([window.px_per_mm * sub, shading.key_share]),
+        sub,
+        thread,
+        seen,
+    )
+    return thread, seen
+
+
+def _boxes(strands: PixelStrands, window: Window, sub: int) -> NDArray[np.float64]:
+    """Left, top, right, bottom of each strand in sub-pixel columns and rows."""
+    middle = np.array([window.cols * sub / 2, window.rows * sub / 2])
+    reach = 1.5 * strands.half_width_px[:, None] + 1.0
+    low = np.minimum(strands.start_px, strands.end_px) + middle - reach
+    high = np.maximum(strands.start_px, strands.end_px) + middle + reach
+    return np.concatenate([low, high], 1)
+
+
+def _shading(
+    strands: Strands,
+    threads: tuple[Thread, ...],
+    lobes: dict[str, FibreLobes],
+    light: Light,
+    sub_px_per_mm: float,
+    sub: int,
+    twist: float,
+) -> _Shading:
+    kinds = sorted({t.kind for t in threads})
+    tables = [sheen_table(lobes[kind], light) for kind in kinds]
+    run = strands.end_mm - strands.start_mm
+    turn = np.rad2deg(np.arctan2(run[:, 1], run[:, 0])) * (AZIMUTH_UNIT * AZIMUTH_STEPS / 360.0)
+    geometry = np.stack(
+        [
+            np.maximum(np.hypot(*run.T), 1e-6),
+            strands.along_mm,
+            strands.half_width_mm,
+            np.full(len(run), twist * Z_TWIST_TURNS_PER_MM),
+            strands.thread.astype(np.float64),
+        ],
+        1,
+    )
+    shadow_taps, shadow_rise = _shadow_taps(light, sub_px_per_mm)
+    sky_taps, sky_per_mm = _sky_taps(sub_px_per_mm)
+    return _Shading(
+        geometry,
+        np.rint(turn).astype(np.int64),
+        _dyes(threads, kinds, tables, lobes),
+        np.stack([t.values for t in tables]) if tables else np.zeros((0, 1, 1, 1, 12), np.float32),
+        np.array([kinds.index(t.kind) for t in threads], np.int64),
+        shadow_taps,
+        shadow_rise,
+        sky_taps,
+        sky_per_mm,
+        _key_share(light),
+        sub,
+    )
+
+
+def _dyes(
+    threads: tuple[Thread, ...], kinds: list[str], tables: list[SheenTable], lobes: dict[str, FibreLobes]
+) -> NDArray[np.float64]:
+    from render.colour import to_linear
+
+    rows = []
+    for thread in threads:
+        target = tuple(float(c) for c in to_linear(np.array(thread.colour_srgb)))
+        albedo, gloss = dye_albedo(target, tables[kinds.index(thread.kind)], SATIN_OPEN_SHARE)  # type: ignore[arg-type]
+        rows.append([*albedo, gloss, lobes[thread.kind].flake, lobes[thread.kind].fuzz])
+    return np.array(rows).reshape(-1, 6)
+
+
+def _key_share(light: Light) -> float:
+    """Share of a flat card's light that comes from the key lamp."""
+    parts = [p.irradiance * np.sin(np.deg2rad(p.elevation_deg)) / np.pi for p in light.lamps]
+    total = sum(parts) + float(np.mean(light.dome_linear))
+    return float(parts[0] / total) if parts else 0.0
+
+
+def _shadow_taps(light: Light, px_per_mm: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    if not light.lamps:
+        return np.zeros((0, 2), np.int64), np.zeros((0, 2))
+    key = light.lamps[0]
+    x, y, z = lamp_direction(key.azimuth_deg, key.elevation_deg)
+    flat = max(float(np.hypot(x, y)), 1e-6)
+    distance = SHADOW_FIRST_MM * SHADOW_GROWTH ** np.arange(SHADOW_STEPS)
+    taps = np.rint(distance[:, None] * px_per_mm * np.array([y, x]) / flat).astype(np.int64)
+    # A round lamp `size` wide fades a shadow's edge over distance x size / sin^2(elevation).
+    fade = distance * 2.0 * np.tan(np.deg2rad(max(key.size_deg, 2.0)) / 2) / max(z, 0.1) ** 2 + 0.02
+    return taps, np.stack([distance * z / flat + fade * 0.5, fade], 1)
+
+
+def _sky_taps(px_per_mm: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Eight directions at three distances; the set maps to itself under quarter turns."""
+    angle = np.deg2rad(22.5)
+    near, far = float(np.sin(angle)), float(np.cos(angle))
+    around = [(near, far), (far, near), (far, -near), (near, -far)]
+    around += [(-a, -b) for a, b in around]
+    taps, per_mm = [], []
+    for radius in OCCLUSION_MM:
+        for y, x in around:
+            taps.append([np.rint(radius * px_per_mm * y), np.rint(radius * px_per_mm * x)])
+            per_mm.append(OCCLUSION_GAIN / radius)
+    return np.array(taps, np.int64), np.array(per_mm)

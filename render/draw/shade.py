@@ -1,0 +1,288 @@
+"""Light on the topmost thread of each pixel, and thread's shadow on the cloth.
+
+All in linear light, white card = 1. Everything a pixel needs lies within `HALO_MM`, so a
+rectangle drawn alone is the same, bit for bit, as that part of the whole picture.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+from render.draw.grain import noise2
+from render.draw.raster import NOTHING
+from render.draw.sheen import ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+SHADOW_STEPS = 11
+SHADOW_FIRST_MM, SHADOW_GROWTH = 0.05, 1.36  # reaches 1.5 mm
+OCCLUSION_MM = (0.06, 0.18, 0.50)
+HALO_MM = 1.6
+# A tap this steep closes its share of the sky (calibrated by eye against close photographs).
+OCCLUSION_GAIN = 0.62
+AZIMUTH_UNIT = 256  # azimuths are whole numbers of 5/256 degree, so quarter turns are exact
+PLY_ROLL_RAD = 0.42  # how far a ply's roundness turns the surface at its edge (estimate)
+GROOVE_DEPTH = 0.30
+COLUMN_EDGE = 0.22  # darkening towards a thread's sides, where it turns under
+
+
+@njit(cache=True, nogil=True)
+def key_shadow(
+    height: NDArray[np.float32], halo: int, taps: NDArray[np.int64], rise: NDArray[np.float64]
+) -> NDArray[np.float32]:
+    """How much of the key lamp reaches each pixel, in [0, 1].
+
+    `taps (K, 2)` are pixel steps towards the lamp; `rise (K, 2)` the mm that a ray has
+    climbed there and the mm over which the edge of a shadow fades.
+    """
+    rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
+    out = np.empty((rows, cols), np.float32)
+    for r in range(rows):
+        for c in range(cols):
+            here = height[r + halo, c + halo]
+            lit = 1.0
+            for k in range(len(taps)):
+                over = height[r + halo + taps[k, 0], c + halo + taps[k, 1]] - here - rise[k, 0]
+                lit = min(lit, 0.5 - over / rise[k, 1])
+            out[r, c] = max(lit, 0.0)
+    return out
+
+
+@njit(cache=True, nogil=True)
+def sky_open(
+    height: NDArray[np.float32], halo: int, taps: NDArray[np.int64], per_mm: NDArray[np.float64]
+) -> NDArray[np.float32]:
+    """Share of the dome that each pixel sees, in (0, 1].
+
+    `taps (K, 2)` are pixel steps around it, `per_mm (K,)` what closes per mm of height
+    there. Summed in whole numbers: the sum is then the same in any order of directions.
+    """
+    rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
+    out = np.empty((rows, cols), np.float32)
+    for r in range(rows):
+        for c in range(cols):
+            here = height[r + halo, c + halo]
+            closed = 0
+            for k in range(len(taps)):
+                over = height[r + halo + taps[k, 0], c + halo + taps[k, 1]] - here
+                if over > 0.0:
+                    closed += int(4096.0 * min(over * per_mm[k], 1.0))
+            out[r, c] = 1.0 - closed / (4096.0 * len(taps))
+    return out
+
+
+@njit(cache=True, nogil=True)
+def shade(
+    strand: NDArray[np.int32],
+    along: NDArray[np.float32],
+    across: NDArray[np.float32],
+    lit: NDArray[np.float32],
+    sky: NDArray[np.float32],
+    geometry: NDArray[np.float64],
+    azimuth: NDArray[np.int64],
+    grain: NDArray[np.uint32],
+    samples: NDArray[np.float32],
+    first: NDArray[np.int64],
+    dye: NDArray[np.float64],
+    tables: NDArray[np.float32],
+    kind: NDArray[np.int64],
+    detail: NDArray[np.float64],
+    supersample: int,
+    thread_linear: NDArray[np.float32],
+    uncovered: NDArray[np.float32],
+) -> None:
+    """Sum thread radiance and open cloth over the sub-pixels of each pixel.
+
+    Per strand: `geometry (N, 5)` length mm, thread length before it, half-width mm, twist
+    per mm (signed turns), thread index; `azimuth` in 1/256 table steps. Per thread: `dye
+    (T, 6)` RGB albedo, gloss, flake, fuzz. `detail` is (pixels a mm, key share of the
+    cloth's light). Fills `thread_linear (rows, cols, 3)` and `uncovered (rows, cols, 2)`:
+    the share of cloth seen, and that share as lit.
+    """
+    rows, cols = thread_linear.shape[:2]
+    share = 1.0 / (supersample * supersample)
+    fine = min(max((detail[0] - 22.0) / 26.0, 0.0), 1.0)
+    key_share = detail[1]
+    for row in range(rows):
+        for col in range(cols):
+            red = green = blue = 0.0
+            seen = lit_cloth = 0.0
+            for sub in range(supersample * supersample):
+                r = row * supersample + sub // supersample
+                c = col * supersample + sub % supersample
+                i = strand[r, c]
+                open_sky, key = sky[r, c], lit[r, c]
+                if i < 0:
+                    seen += share
+                    lit_cloth += share * (key_share * key + (1.0 - key_share) * open_sky)
+                    continue
+                one, two, three = _thread_radiance(
+                    i, along[r, c], across[r, c], key, open_sky, fine,
+                    geometry, azimuth, grain, samples, first, dye, tables, kind,
+                )
+                red += one * share
+                green += two * share
+                blue += three * share
+            thread_linear[row, col, 0] = red
+            thread_linear[row, col, 1] = green
+            thread_linear[row, col, 2] = blue
+            uncovered[row, col, 0] = seen
+            uncovered[row, col, 1] = lit_cloth
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _thread_radiance(
+    i: int,
+    place: float,
+    v: float,
+    key: float,
+    open_sky: float,
+    fine: float,
+    geometry: NDArray[np.float64],
+    azimuth: NDArray[np.int64],
+    grain: NDArray[np.uint32],
+    samples: NDArray[np.float32],
+    first: NDArray[np.int64],
+    dye: NDArray[np.float64],
+    tables: NDArray[np.float32],
+    kind: NDArray[np.int64],
+) -> tuple[float, float, float]:
+    """Radiance of one point of strand i: twist, filaments, table look-up, dye."""
+    length, before, half_width, twist = geometry[i, 0], geometry[i, 1], geometry[i, 2], geometry[i, 3]
+    thread = int(geometry[i, 4])
+    word = int(grain[i])
+    s = before + place * length
+    v = min(max(v, -0.999), 0.999)
+    hand = 1.0 if twist >= 0.0 else -1.0
+    around = np.arcsin(v)
+    # Where in the twist: position within the ply in [-1, 1], its edges are the grooves.
+    phase = (around - 2.0 * np.pi * twist * s) / np.pi + (word & 255) / 256.0 * hand
+    ply = 2.0 * (phase - np.floor(phase + 0.5))
+    edge = ply * ply
+    groove = 1.0 - GROOVE_DEPTH * edge * edge * edge * (1.0 - 0.6 * v * v)
+    # Filaments run nearly along the thread: streaks, long along it and narrow across.
+    q = hand * around
+    name = (word & 0xFFFF) + 0x51A3
+    streak = noise2(q * 2.6, s * 1.1, name)
+    hair = (0.7 * noise2(q * 4.5, s * 1.2, name + 77) + noise2(q * 8.5, s * 1.7, name + 59)) * fine
+    flake, fuzz = dye[thread, 4], dye[thread, 5]
+    tone = 1.0 + 0.06 * streak + 0.26 * hair + 0.05 * (((word >> 8) & 255) / 255.0 - 0.5)
+    # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
+    wander = hand * (streak * 2.5 + hair * 6.0 + (((word >> 16) & 255) / 255.0 - 0.5) * 3.0)
+    wander += hand * fuzz * 14.0 * noise2(q * 4.0, s * 5.0, name + 151)
+    facet = 0.0
+    if flake > 0.0:
+        facet = flake * noise2(np.floor(s * 9.0) * 3.7, np.floor(ply * 2.0) * 5.1 + 0.5, name + 31)
+        wander += hand * facet * 18.0
+    n = first[i + 1] - first[i]
+    u = place * (n - 1)
+    k = min(max(int(u), 0), n - 2)
+    slope = (samples[first[i] + k + 1] - samples[first[i] + k]) * (n - 1) / length
+    if 0 < k < n - 2:
+        # Blend with the slope of the samples beside, so that facets do not show.
+        w = u - k
+        before_slope = (samples[first[i] + k] - samples[first[i] + k - 1]) * (n - 1) / length
+        after_slope = (samples[first[i] + k + 2] - samples[first[i] + k + 1]) * (n - 1) / length
+        slope = 0.5 * slope + 0.5 * (before_slope * (1.0 - w) + after_slope * w)
+    tilt = np.rad2deg(np.arctan(slope)) + facet * 14.0
+    flat = v / np.sqrt(1.0 - v * v) * 0.35
+    roll = np.rad2deg(np.arctan(flat) + PLY_ROLL_RAD * ply * (1.0 - v * v))
+
+    az = azimuth[i] + int(np.rint(wander * (AZIMUTH_UNIT / 5.0)))
+    az_steps = tables.shape[1]
+    a0 = (az // AZIMUTH_UNIT) % az_steps
+    wa = (az % AZIMUTH_UNIT) / AZIMUTH_UNIT
+    a1 = (a0 + 1) % az_steps
+    ut = min(max((tilt + TILT_LIMIT_DEG) / (2 * TILT_LIMIT_DEG), 0.0), 0.9999) * (TILT_STEPS - 1)
+    t0 = int(ut)
+    wt = ut - t0
+    ur = min(max((roll + ROLL_LIMIT_DEG) / (2 * ROLL_LIMIT_DEG), 0.0), 0.9999) * (ROLL_STEPS - 1)
+    r0 = int(ur)
+    wr = ur - r0
+    table = tables[kind[thread]]
+    w000 = (1 - wa) * (1 - wt) * (1 - wr)
+    w001 = (1 - wa) * (1 - wt) * wr
+    w010 = (1 - wa) * wt * (1 - wr)
+    w011 = (1 - wa) * wt * wr
+    w100 = wa * (1 - wt) * (1 - wr)
+    w101 = wa * (1 - wt) * wr
+    w110 = wa * wt * (1 - wr)
+    w111 = wa * wt * wr
+    sides = (1.0 - COLUMN_EDGE * v * v) * tone * groove
+    gloss = dye[thread, 3] * groove * max(1.0 + 0.7 * hair, 0.0) * (0.4 + 0.6 * open_sky)
+    red = green = blue = 0.0
+    for channel in range(3):
+        lobes_key = lobes_rest = body_key = body_rest = 0.0
+        for lobe in range(4):
+            at = lobe * 3 + channel
+            value = (
+                w000 * table[a0, t0, r0, at] + w001 * table[a0, t0, r0 + 1, at]
+                + w010 * table[a0, t0 + 1, r0, at] + w011 * table[a0, t0 + 1, r0 + 1, at]
+                + w100 * table[a1, t0, r0, at] + w101 * table[a1, t0, r0 + 1, at]
+                + w110 * table[a1, t0 + 1, r0, at] + w111 * table[a1, t0 + 1, r0 + 1, at]
+            )
+            if lobe == 0:
+                lobes_key = value
+            elif lobe == 1:
+                lobes_rest = value
+            elif lobe == 2:
+                body_key = value
+            else:
+                body_rest = value
+        albedo = dye[thread, channel]
+        # Light that is blocked reaches the dye by way of its neighbours, tinted once more.
+        bounced_key = key / (1.0 - 0.75 * albedo * (1.0 - key))
+        bounced_sky = open_sky / (1.0 - 0.75 * albedo * (1.0 - open_sky))
+        value = albedo * (body_key * bounced_key + body_rest * bounced_sky) * sides
+        value += gloss * (lobes_key * key + lobes_rest * open_sky)
+        if channel == 0:
+            red = value
+        elif channel == 1:
+            green = value
+        else:
+            blue = value
+    return red, green, blue
+
+
+@njit(cache=True, nogil=True)
+def merge_cloth(
+    height: NDArray[np.float32],
+    strand: NDArray[np.int32],
+    cloth_mm: NDArray[np.float32],
+    dimple: NDArray[np.float32],
+    frame: NDArray[np.float64],
+    supersample: int,
+) -> None:
+    """Put the cloth, pressed down by the stitching, into the height buffer; where its pile
+    stands above a thread it hides the thread. `frame` is (x, y of the first sub-pixel from
+    the map's middle, step), in map cells."""
+    rows, cols = height.shape
+    map_rows, map_cols = dimple.shape
+    for r in range(rows):
+        y = frame[1] + r * frame[2] + map_rows // 2
+        for c in range(cols):
+            x = frame[0] + c * frame[2] + map_cols // 2
+            pressed = _bilinear(dimple, x, y)
+            relief = cloth_mm[r // supersample, c // supersample]
+            # Stitching flattens the relief under it as far as it presses.
+            level = relief * max(1.0 - 3.2 * pressed, 0.25) - pressed
+            if level > height[r, c]:
+                if height[r, c] > NOTHING * 0.5:
+                    strand[r, c] = -1
+                height[r, c] = level
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _bilinear(grid: NDArray[np.float32], x: float, y: float) -> float:
+    rows, cols = grid.shape
+    x = min(max(x, 0.0), cols - 1.001)
+    y = min(max(y, 0.0), rows - 1.001)
+    c, r = int(x), int(y)
+    u, w = x - c, y - r
+    top = grid[r, c] * (1 - u) + grid[r, c + 1] * u
+    bottom = grid[r + 1, c] * (1 - u) + grid[r + 1, c + 1] * u
+    return top * (1 - w) + bottom * w

@@ -1,0 +1,194 @@
+"""How high each thread lies: strands settle on what was sewn before them, in order.
+
+Heights are mm above the cloth's mean surface. One sequential pass over a coarse map of
+the top surface; the heights it fixes make every tile of the picture independent.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+from scipy.ndimage import gaussian_filter
+
+from render.model import freeze
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.draw.strands import Strands
+    from render.model import Floats, Ints
+
+# Not a binary fraction: no needle point then falls on a border between two cells, which
+# would go to the one or the other side as the design is turned.
+CELL_MM = 0.0977
+DIVE_MM = 0.30  # a thread goes down into its hole over this length
+REST_SHARE = 0.6  # how far to the side, in half-widths, a thread finds a lower place to rest
+SINK_SHARE = 0.25  # share of its height by which it presses into threads below
+EDGE_CELLS = 24  # empty border of the map, so dimples fade out inside it
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stack:
+    """Heights of strands, and what they press into the cloth.
+
+    `height_mm` (M,) float32 holds the thread's underside at evenly spaced samples;
+    strand i owns `first[i]` to `first[i+1]`. `dimple_mm` (rows, cols) float32 is how
+    far the cloth is pressed down on a grid of `CELL_MM` whose middle is the anchor.
+    """
+
+    height_mm: Floats
+    first: Ints
+    dimple_mm: Floats
+
+    def __post_init__(self) -> None:
+        freeze(self, height_mm=(-1,), first=(-1,), dimple_mm=(-1, -1))
+
+
+def stack(strands: Strands, base_mm: NDArray[np.float32] | None = None) -> Stack:
+    """Settle all strands in order on a level cloth, or on `base_mm` of the map's shape."""
+    rows, cols = map_shape(strands)
+    top = np.zeros((rows, cols), np.float32) if base_mm is None else base_mm.astype(np.float32)
+    cover = np.zeros((rows, cols), np.float32)
+    length = np.hypot(*(strands.end_mm - strands.start_mm).T)
+    count = np.maximum(3, np.ceil(length / CELL_MM).astype(np.int64) + 1)
+    first = np.concatenate([[0], np.cumsum(count)])
+    height = np.empty(first[-1], np.float32)
+    settle(
+        np.ascontiguousarray(strands.start_mm),
+        np.ascontiguousarray(strands.end_mm),
+        strands.half_width_mm,
+        strands.half_height_mm,
+        strands.dives,
+        strands.arch_mm,
+        first,
+        height,
+        top,
+        cover,
+    )
+    return Stack(height, first, _dimples(cover))
+
+
+def map_shape(strands: Strands) -> tuple[int, int]:
+    """Rows and columns of the height map: odd, a cell centred on the anchor, with an empty edge."""
+    points = np.abs(np.concatenate([strands.start_mm, strands.end_mm]))
+    reach = points.max(0) if len(points) else np.zeros(2)
+    cols, rows = (2 * (np.ceil(reach / CELL_MM).astype(int) + EDGE_CELLS) + 1).tolist()
+    return rows, cols
+
+
+def _dimples(cover: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Depth to which stitching presses the cloth down, near and far (calibrated by eye)."""
+    near = gaussian_filter(cover, 0.25 / CELL_MM)
+    far = gaussian_filter(cover, 0.8 / CELL_MM)
+    depth = 0.10 * near + 0.16 * far
+    # On a binary grid, so that turning the map by a quarter changes no bit of it.
+    return np.asarray(np.round(depth * 4096.0) / 4096.0, np.float32)
+
+
+@njit(cache=True, nogil=True)
+def settle(
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    half_width: NDArray[np.float64],
+    half_height: NDArray[np.float64],
+    dives: NDArray[np.bool_],
+    arch: NDArray[np.float64],
+    first: NDArray[np.int64],
+    height: NDArray[np.float32],
+    top: NDArray[np.float32],
+    cover: NDArray[np.float32],
+) -> None:
+    """Fill `height` for each strand in turn, raising `top` and marking `cover` on the way."""
+    rows, cols = top.shape
+    longest = 0
+    for i in range(len(start)):
+        longest = max(longest, first[i + 1] - first[i])
+    hull = np.empty(longest, np.int64)
+    for i in range(len(start)):
+        at, n = first[i], first[i + 1] - first[i]
+        run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
+        length = np.sqrt(run_x * run_x + run_y * run_y)
+        if length < 1e-6:
+            for k in range(n):
+                height[at + k] = 0.0
+            continue
+        side_x, side_y = -run_y / length, run_x / length
+        a, b = half_width[i], half_height[i]
+        reach = REST_SHARE * a
+        for k in range(n):
+            t = k / (n - 1.0)
+            x = start[i, 0] + run_x * t
+            y = start[i, 1] + run_y * t
+            lowest = 1e9
+            for j in range(-2, 3):
+                d = 0.5 * reach * j
+                c = int(np.floor((x + side_x * d) / CELL_MM + 0.5)) + cols // 2
+                r = int(np.floor((y + side_y * d) / CELL_MM + 0.5)) + rows // 2
+                lowest = min(lowest, top[r, c])
+            z = max(lowest - SINK_SHARE * 2.0 * b, 0.0) + arch[i] * 4.0 * t * (1.0 - t)
+            height[at + k] = z
+        _dive(height, at, n, length, dives[i, 0], dives[i, 1], b)
+        _pull_taut(height, at, n, hull)
+        steps = int(np.ceil(a / (0.7 * CELL_MM)))
+        for k in range(n):
+            t = k / (n - 1.0)
+            x = start[i, 0] + run_x * t
+            y = start[i, 1] + run_y * t
+            for j in range(-steps, steps + 1):
+                v = j / (steps + 0.5)
+                c = int(np.floor((x + side_x * v * a) / CELL_MM + 0.5)) + cols // 2
+                r = int(np.floor((y + side_y * v * a) / CELL_MM + 0.5)) + rows // 2
+                z = height[at + k] + b * (1.0 + np.sqrt(1.0 - v * v))
+                top[r, c] = max(top[r, c], z)
+                cover[r, c] = 1.0
+
+
+@njit(cache=True, nogil=True)
+def _dive(
+    height: NDArray[np.float32], at: int, n: int, length: float, dive_start: bool, dive_end: bool, b: float
+) -> None:
+    """Bend the ends down to where the thread goes through."""
+    reach = min(DIVE_MM, 0.45 * length)
+    for k in range(n):
+        s = length * k / (n - 1.0)
+        share = 1.0
+        if dive_start and s < reach:
+            u = 1.0 - s / reach
+            share = min(share, 1.0 - u * u)
+        if dive_end and length - s < reach:
+            u = 1.0 - (length - s) / reach
+            share = min(share, 1.0 - u * u)
+        z = height[at + k]
+        low = 0.6 * z - 0.9 * b
+        height[at + k] = low + (z - low) * share
+
+
+@njit(cache=True, nogil=True)
+def _pull_taut(height: NDArray[np.float32], at: int, n: int, hull: NDArray[np.int64]) -> None:
+    """Lift a strand to its upper convex hull, then round off the corners: thread under
+    tension spans hollows and never bends sharply over a bump."""
+    count = 0
+    for k in range(n):
+        while count >= 2:
+            i, j = hull[count - 2], hull[count - 1]
+            rise = (height[at + j] - height[at + i]) * (k - i)
+            if rise <= (height[at + k] - height[at + i]) * (j - i):
+                count -= 1
+            else:
+                break
+        hull[count] = k
+        count += 1
+    for h in range(count - 1):
+        i, j = hull[h], hull[h + 1]
+        low, high = height[at + i], height[at + j]
+        for k in range(i + 1, j):
+            height[at + k] = low + (high - low) * (k - i) / (j - i)
+    for _ in range(3):
+        before = height[at]
+        for k in range(1, n - 1):
+            here = height[at + k]
+            height[at + k] = 0.25 * (before + height[at + k + 1]) + 0.5 * here
+            before = here

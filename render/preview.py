@@ -1,0 +1,59 @@
+"""The whole way from a stitch file to its picture, top to bottom."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from render.compose import compose, window_for
+from render.draw import draw
+from render.materials.fibres import load_fibres
+from render.materials.job import make_job
+from render.materials.threads import threads_for
+from render.model import View
+from render.plan import plan
+from render.sew import sew
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from render.model import Design, Job, Picture, SewPlan, Thread
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawn:
+    """A picture with what it was made from: the plan, and one thread a colour block."""
+
+    picture: Picture
+    plan: SewPlan
+    threads: tuple[Thread, ...]
+    notes: tuple[str, ...]
+
+
+def draw_design(
+    design: Design,
+    job: Job | None = None,
+    view: View | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Drawn:
+    """Read it above; plan, sew, draw and compose it here.
+
+    Without a job the design is sewn on piqué in the file's own colours under the soft
+    studio light. `progress` is called with the share done, in [0, 1]. Raises InputError
+    or UsageError with one sentence.
+    """
+    job = job if job is not None else make_job()
+    view = view if view is not None else View()
+    planned = plan(design, job.machine, rotate_deg=view.rotate_deg, mirror=view.mirror)
+    threads, thread_notes = threads_for(len(planned.blocks), design.colours_srgb, job.threads)
+    notes = design.notes + planned.notes + thread_notes
+    sewn = sew(planned)
+    window = window_for(planned.box_mm, view)
+    layers = draw(sewn, threads=threads, lobes=load_fibres(), job=job, window=window, progress=progress)
+    picture = compose(layers, window, transparent=view.transparent, notes=notes)
+    return Drawn(picture, planned, threads, notes)
+
+
+def preview(design: Design, job: Job | None = None, view: View | None = None) -> Picture:
+    """The picture of a design, see `draw_design`."""
+    return draw_design(design, job, view).picture
