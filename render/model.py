@@ -229,7 +229,8 @@ class FibreLobes:
     """How one kind of thread reflects: an uncoloured lobe off the filaments' skin and a
     dyed one from within.
 
-    `surface_share` is what the skin reflects of an even white surrounding. Each lobe has a
+    `surface_share` is what the skin reflects of an even white surrounding when seen and lit
+    straight on; towards grazing it rises as Fresnel's law for `index` says. Each lobe has a
     width about the mirror cone (`_rad`, of the sum of the sines of light and view against
     the thread's axis); `surface_spread` widens the first away from the plane through the
     axis; `volume_falloff` is the second's exponent, `volume_even` its part without a
@@ -237,6 +238,7 @@ class FibreLobes:
     [0, 1] add a foil's facets and loose fibres.
     """
 
+    index: float
     surface_share: float
     surface_rad: float
     surface_spread: float

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from render.draw.cloth import light_cloth
 from render.draw.layers import draw_layers
-from render.draw.stack import stack
+from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def draw(
     )
     return draw_layers(
         strands,
-        stack(strands),
+        stack_strands(strands),
         cloth,
         threads=threads,
         lobes=lobes,

@@ -5,7 +5,8 @@ the roll of its surface about its own axis, whatever the lights. Two lobes: `sur
 light thrown back uncoloured by the filaments' skin on the mirror cone of Marschner et
 al. (2003), and `volume`, light that went through them and carries the dye. Each lobe is
 divided by its integral over all directions, so an even white surrounding gives back
-exactly F + (1 - F) C with F the surface share and C the dye's albedo: never over 1.
+exactly F + (1 - F) C with F the share that the skin reflects there and C the dye's albedo:
+never over 1.
 """
 
 from __future__ import annotations
@@ -39,16 +40,18 @@ class SheenTable:
 
     `values (72, 31, 13, 12)` float32; the last axis holds RGB of: surface by the key lamp,
     surface by all else, volume (dye albedo 1) by the key lamp, volume by all else.
+    `skin_share (31, 13)` is what the surface lobe reflects of an even white surrounding.
     """
 
     values: NDArray[np.float32]
-    surface_share: float
+    skin_share: NDArray[np.float64]
 
     def __post_init__(self) -> None:
-        freeze(self, values=(AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, 12))
+        freeze(self, values=(AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, 12), skin_share=(TILT_STEPS, ROLL_STEPS))
 
 
 _SHAPE = (
+    "index",
     "surface_share",
     "surface_rad",
     "surface_spread",
@@ -75,7 +78,10 @@ def sheen_table(lobes: FibreLobes, light: Light) -> SheenTable:
     shape = np.array([getattr(lobes, name) for name in _SHAPE])
     tilts = np.deg2rad(np.linspace(-TILT_LIMIT_DEG, TILT_LIMIT_DEG, TILT_STEPS))
     rolls = np.deg2rad(np.linspace(-ROLL_LIMIT_DEG, ROLL_LIMIT_DEG, ROLL_STEPS))
-    norms, dome = _even_light(shape, tilts, rolls, sphere)
+    whole, above = _even_light(shape, tilts, rolls, sphere)
+    # Without Fresnel's rise (last column) a lobe's integral is 1; with it the skin's share.
+    skin = np.minimum(lobes.surface_share * whole[..., 0] / whole[..., 2], 1.0)
+    norms, dome = whole[..., :2], above[..., :2]
     values = np.zeros((AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, 12))
     card = white_card_linear(light)
     for index, lamp in enumerate(light.lamps):
@@ -94,9 +100,9 @@ def sheen_table(lobes: FibreLobes, light: Light) -> SheenTable:
         share = (dome[..., lobe] / norms[..., lobe])[None, ..., None]
         at = 6 * lobe + 3
         values[..., at : at + 3] += share * around + (1.0 - share) * BELOW_LINEAR
-    values[..., :6] *= lobes.surface_share
-    values[..., 6:] *= 1.0 - lobes.surface_share
-    return SheenTable(values.astype(np.float32), lobes.surface_share)
+    values[..., :6] *= skin[None, ..., None]
+    values[..., 6:] *= 1.0 - skin[None, ..., None]
+    return SheenTable(values.astype(np.float32), skin)
 
 
 def dye_albedo(
@@ -143,11 +149,14 @@ def _disc(direction: tuple[float, float, float], size_deg: float) -> NDArray[np.
 @njit(cache=True, nogil=True)
 def lobe_weights(
     shape: NDArray[np.float64], tilt: float, roll: float, lx: float, ly: float, lz: float
-) -> tuple[float, float]:
-    """Unnormalised surface and volume lobe for light from l, view from above (+z), on a
-    thread along x tilted up by `tilt`, where its surface has rolled by `roll` to the right."""
-    beta, spread = shape[1], shape[2]
-    sigma, falloff, even, wrap = shape[3], shape[4], shape[5], shape[6]
+) -> tuple[float, float, float]:
+    """Unnormalised lobes for light from l (unit), view from above (+z), on a thread along x
+    tilted up by `tilt`, where its surface has rolled by `roll` to the right.
+
+    Returns surface with Fresnel's rise, volume, and surface without it.
+    """
+    beta, spread = shape[2], shape[3]
+    sigma, falloff, even, wrap = shape[4], shape[5], shape[6], shape[7]
     ct, st = np.cos(tilt), np.sin(tilt)
     # Axis t, sideways b = (0, 1, 0), upright n0; the surface normal is n.
     sin_i = ct * lx + st * lz
@@ -166,7 +175,18 @@ def lobe_weights(
     wrapped = max((n_dot_l + wrap) / (1.0 + wrap), 0.0)
     peak = (1.0 + x * x / (sigma * sigma)) ** -falloff
     volume = wrapped * (2.0 * cos_i / (cos_i + cos_r)) * (even + (1.0 - even) * peak)
-    return surface, volume
+    rise = fresnel(shape[0], np.sqrt(max(0.5 * (1.0 + lz), 0.0))) / fresnel(shape[0], 1.0)
+    return surface * rise, volume, surface
+
+
+@njit(cache=True, nogil=True)
+def fresnel(index: float, cosine: float) -> float:
+    """Unpolarised reflectance of a dielectric from air, for the cosine of incidence (Born &
+    Wolf, Principles of Optics)."""
+    inside = np.sqrt(1.0 - (1.0 - cosine * cosine) / (index * index))
+    across = (cosine - index * inside) / (cosine + index * inside)
+    along = (index * cosine - inside) / (index * cosine + inside)
+    return 0.5 * (across * across + along * along)
 
 
 @njit(cache=True, nogil=True)
@@ -177,19 +197,18 @@ def _even_light(
     sphere: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Integrals of both lobes over the whole sphere, and over its upper half."""
-    norms = np.zeros((len(tilts), len(rolls), 2))
-    above = np.zeros((len(tilts), len(rolls), 2))
+    whole = np.zeros((len(tilts), len(rolls), 3))
+    above = np.zeros((len(tilts), len(rolls), 3))
     area = 4.0 * np.pi / len(sphere)
     for i in range(len(tilts)):
         for j in range(len(rolls)):
             for k in range(len(sphere)):
-                s, v = lobe_weights(shape, tilts[i], rolls[j], sphere[k, 0], sphere[k, 1], sphere[k, 2])
-                norms[i, j, 0] += s * area
-                norms[i, j, 1] += v * area
-                if sphere[k, 2] > 0.0:
-                    above[i, j, 0] += s * area
-                    above[i, j, 1] += v * area
-    return norms, above
+                parts = lobe_weights(shape, tilts[i], rolls[j], sphere[k, 0], sphere[k, 1], sphere[k, 2])
+                for lobe in range(3):
+                    whole[i, j, lobe] += parts[lobe] * area
+                    if sphere[k, 2] > 0.0:
+                        above[i, j, lobe] += parts[lobe] * area
+    return whole, above
 
 
 @njit(cache=True, nogil=True)
@@ -206,7 +225,7 @@ def _lamp_light(
             for j in range(len(rolls)):
                 for k in range(points.shape[1]):
                     p = points[a, k]
-                    s, v = lobe_weights(shape, tilts[i], rolls[j], p[0], p[1], p[2])
+                    s, v, _ = lobe_weights(shape, tilts[i], rolls[j], p[0], p[1], p[2])
                     out[a, i, j, 0] += s / points.shape[1]
                     out[a, i, j, 1] += v / points.shape[1]
     return out

@@ -47,7 +47,7 @@ class Stack:
         freeze(self, height_mm=(-1,), first=(-1,), dimple_mm=(-1, -1))
 
 
-def stack(strands: Strands, base_mm: NDArray[np.float32] | None = None) -> Stack:
+def stack_strands(strands: Strands, base_mm: NDArray[np.float32] | None = None) -> Stack:
     """Settle all strands in order on a level cloth, or on `base_mm` of the map's shape."""
     rows, cols = map_shape(strands)
     top = np.zeros((rows, cols), np.float32) if base_mm is None else base_mm.astype(np.float32)
