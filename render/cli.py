@@ -1,0 +1,339 @@
+"""The command line: read the options, call the library, say what came out.
+
+Only this module knows typer. Nothing heavy is imported before a command runs, so that
+`--help` and shell completion answer at once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import time
+import traceback
+from enum import StrEnum
+from types import TracebackType
+from typing import TYPE_CHECKING, Annotated, Any, TextIO
+
+import typer
+
+from render.errors import OutputError, TwillightError, UsageError
+
+if TYPE_CHECKING:
+    from render.model import Design, Picture, View
+
+EPILOG = """\b
+Exit codes:
+  0    done
+  2    the command makes no sense as typed, or would replace a file
+  65   the stitch file, or another file handed in, cannot be used
+  70   a fault of this program
+  74   the result cannot be written
+  130  stopped with Ctrl-C
+"""
+
+app = typer.Typer(
+    help="Shows, before a needle moves, how a machine-embroidery design will really sew out.",
+    epilog=EPILOG,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+
+
+class Finish(StrEnum):
+    """How much tidying the piece has had."""
+
+    OFF_MACHINE = "off-machine"
+    CLEANED = "cleaned"
+
+
+class Listed(StrEnum):
+    """What `list` can show."""
+
+    FABRICS = "fabrics"
+    THREADS = "threads"
+    LIGHTS = "lights"
+    MACHINES = "machines"
+    FORMATS = "formats"
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        from render import __version__
+
+        print(f"twillight {__version__}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True)
+def twillight(
+    context: typer.Context,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    if context.invoked_subcommand is None:
+        print(context.get_help())
+
+
+@app.command(epilog=EPILOG)
+def draw(
+    design: Annotated[str, typer.Argument(metavar="DESIGN", help="The stitch file; - reads standard input.")],
+    output: Annotated[
+        str,
+        typer.Option(
+            "--output", "-o", metavar="OUT", help="The picture: .png, .jpg, .tif or .webp; - sends a PNG on."
+        ),
+    ],
+    job: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Job file (TOML): cloth, threads, machine, customer.")
+    ] = None,
+    fabric: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME|FOLDER",
+            help="The cloth; see: twillight list fabrics.",
+            autocompletion=lambda: [name for name, _ in _choices(Listed.FABRICS)],
+        ),
+    ] = None,
+    fabric_colour: Annotated[
+        str | None, typer.Option(metavar="COLOUR", help="Its colour: '#1f3a6b', navy, 'lab(30 5 -30)'.")
+    ] = None,
+    threads: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Thread list (TOML or CSV), one thread a colour block.")
+    ] = None,
+    thread: Annotated[
+        list[str] | None,
+        typer.Option(metavar="N=COLOUR", help="Colour of block N, or of blocks 1,4; may be repeated."),
+    ] = None,
+    light: Annotated[
+        str | None, typer.Option(metavar="NAME|FILE", help="The light; see: twillight list lights.")
+    ] = None,
+    machine: Annotated[
+        str | None, typer.Option(metavar="NAME|FILE", help="The machine; see: twillight list machines.")
+    ] = None,
+    finish: Annotated[
+        Finish | None, typer.Option(help="With dragged jumps and tails as sewn, or clipped clean.")
+    ] = None,
+    dpi: Annotated[float | None, typer.Option(help="Dots per inch.  [default: 300]")] = None,
+    width_px: Annotated[int | None, typer.Option(help="Width of the picture instead of --dpi.")] = None,
+    margin_mm: Annotated[float, typer.Option(help="Cloth shown around the design.")] = 6.0,
+    crop_hoop: Annotated[
+        str | None,
+        typer.Option(metavar="WxH", help="Show this area in mm around the centre, such as 100x100."),
+    ] = None,
+    rotate: Annotated[
+        float, typer.Option(metavar="DEG", help="Turn the design on the cloth, clockwise.")
+    ] = 0.0,
+    mirror: Annotated[bool, typer.Option("--mirror", help="Swap left and right.")] = False,
+    transparent: Annotated[
+        bool, typer.Option("--transparent", help="Leave out the cloth: the stitches and their shadow.")
+    ] = False,
+    seed: Annotated[int | None, typer.Option(help="Another number gives another piece of cloth.")] = None,
+    max_stitches: Annotated[int | None, typer.Option(help="Accept larger files than usual.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Report as one JSON object.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Replace the picture if it is there.")] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show tracebacks.")] = False,
+) -> None:
+    """Draw DESIGN as it will look sewn on the cloth, at true scale."""
+    started = time.perf_counter()
+    _check_output(output, force=force, as_json=as_json)
+    view = _view(
+        dpi=dpi,
+        width_px=width_px,
+        margin_mm=margin_mm,
+        crop_hoop=crop_hoop,
+        rotate_deg=rotate,
+        mirror=mirror,
+        transparent=transparent,
+    )
+    from render.materials.job import make_job
+    from render.preview import draw_design
+    from render.report import report
+
+    order = make_job(
+        job,
+        fabric=fabric,
+        fabric_colour=fabric_colour,
+        threads=threads,
+        thread=tuple(thread or ()),
+        light=light,
+        machine=machine,
+        finish=finish.value if finish else None,
+        seed=seed,
+    )
+    stitch_file = _read(design, max_stitches)
+    with _Progress() as progress:
+        drawn = draw_design(stitch_file, order, view, progress)
+        _write(drawn.picture, output, force=force)
+    account = report(stitch_file, drawn, order)
+    account |= {"output": output, "seconds": round(time.perf_counter() - started, 3)}
+    _say(account, as_json=as_json, stream=sys.stderr if output == "-" else sys.stdout)
+
+
+@app.command("list")
+def list_(
+    what: Annotated[
+        Listed, typer.Argument(metavar="WHAT", help="fabrics, threads, lights, machines or formats.")
+    ],
+    as_json: Annotated[bool, typer.Option("--json", help="As one JSON array.")] = False,
+) -> None:
+    """Show what there is to choose from."""
+
+
+def _check_output(output: str, *, force: bool, as_json: bool) -> None:
+    """Refuse at once what would be refused after a minute's work."""
+    from render.write.files import check_destination
+    from render.write.picture import picture_format
+
+    if output != "-":
+        picture_format(output)
+        check_destination(output, force=force)
+    elif as_json:
+        raise UsageError("--json and the picture cannot both go to standard output: give -o a file name")
+    elif sys.stdout.isatty():
+        raise UsageError(
+            "a picture would only garble the terminal: give -o a file name, or send it on with |"
+        )
+
+
+def _view(*, dpi: float | None, width_px: int | None, crop_hoop: str | None, **framing: Any) -> View:
+    from render.model import View
+
+    if dpi is not None and width_px is not None:
+        raise UsageError("--dpi and --width-px both set the resolution: give one of them")
+    hoop_mm = None
+    if crop_hoop is not None:
+        try:
+            width, height = (float(side) for side in crop_hoop.lower().replace("×", "x").split("x"))
+        except ValueError:
+            raise UsageError(
+                f"--crop-hoop {crop_hoop!r} is no size: write width x height in mm, as 100x120"
+            ) from None
+        hoop_mm = (width, height)
+    return View(dpi=300.0 if dpi is None else dpi, width_px=width_px, hoop_mm=hoop_mm, **framing)
+
+
+def _read(source: str, max_stitches: int | None) -> Design:
+    from render.read import read_design
+
+    if source == "-" and sys.stdin.isatty():
+        raise UsageError("nothing is piped in to read: name a stitch file, or send one with <")
+    return read_design(source)
+
+
+def _write(picture: Picture, output: str, *, force: bool) -> None:
+    from render.write.picture import encode_picture, write_picture
+
+    if output == "-":
+        sys.stdout.buffer.write(encode_picture(picture, "PNG"))
+        sys.stdout.buffer.flush()
+    else:
+        write_picture(picture, output, force=force)
+
+
+def _say(account: dict[str, Any], *, as_json: bool, stream: TextIO) -> None:
+    from render.report import summary
+
+    if as_json:
+        print(json.dumps(account, ensure_ascii=False, indent=2), file=stream)
+        return
+    for line in summary(account, _swatch if _shows_colours(stream) else lambda _: ""):
+        print(line, file=stream)
+    print(f"{account['output']}: {_size(account['picture'])}, {account['seconds']:.1f} s", file=stream)
+
+
+def _size(picture: dict[str, Any]) -> str:
+    return (
+        f"{picture['width_px']} x {picture['height_px']} px at {picture['dpi']:g} dpi, "
+        f"{picture['width_mm']:.1f} x {picture['height_mm']:.1f} mm"
+    )
+
+
+def _shows_colours(stream: TextIO) -> bool:
+    """Terminals say so that know 24-bit colours; NO_COLOR asks for none (no-color.org)."""
+    wanted = not os.environ.get("NO_COLOR") and os.environ.get("COLORTERM") in ("truecolor", "24bit")
+    return wanted and stream.isatty()
+
+
+def _swatch(hex_colour: str) -> str:
+    red, green, blue = bytes.fromhex(hex_colour[1:])
+    return f"\x1b[48;2;{red};{green};{blue}m  \x1b[0m "
+
+
+class _Progress:
+    """A bar on standard error, for people only and only when it takes over a second."""
+
+    def __init__(self) -> None:
+        self._started = self._drawn = time.monotonic()
+        self._width = 0
+
+    def __enter__(self) -> _Progress:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._width:
+            print("\r" + " " * self._width, end="\r", file=sys.stderr, flush=True)
+
+    def __call__(self, share: float) -> None:
+        now = time.monotonic()
+        if not sys.stderr.isatty() or now - self._started < 1.0 or now - self._drawn < 0.1:
+            return
+        self._drawn = now
+        full = round(30 * min(max(share, 0.0), 1.0))
+        line = f"drawing [{'#' * full:<30}] {share:4.0%}"
+        self._width = len(line)
+        print("\r" + line, end="", file=sys.stderr, flush=True)
+
+
+def _fail(message: str, code: int, *, debug: bool) -> int:
+    if debug:
+        traceback.print_exc()
+    print(f"twillight: {' '.join(message.split())}", file=sys.stderr)
+    return code
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Run the command line and return its exit code; an error is one line on standard error."""
+    debug = "--debug" in (sys.argv if arguments is None else arguments)
+    try:
+        code = app(arguments, prog_name="twillight", standalone_mode=False) or 0
+        sys.stdout.flush()
+    except TwillightError as error:
+        return _fail(str(error), error.exit_code, debug=debug)
+    except typer.TyperException as error:
+        return _fail(f"{error.format_message().rstrip('.')}; twillight --help tells more", 2, debug=debug)
+    except (typer.Abort, KeyboardInterrupt):
+        code = 130
+    except BrokenPipeError:
+        # Whoever read our output has gone; keep Python from complaining once more at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return OutputError.exit_code
+    except MemoryError:
+        return _fail("there is not enough memory for this picture: lower --dpi", 70, debug=debug)
+    except Exception as error:  # noqa: BLE001 - the last resort
+        reason = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
+        return _fail(
+            f"this is a fault of twillight, not of your files ({reason}); --debug shows where",
+            70,
+            debug=debug,
+        )
+    if code == 130:
+        return _fail("stopped", 130, debug=False)
+    return int(code)
+
+
+def main() -> None:
+    """The command `twillight`."""
+    for stream in (sys.stdout, sys.stderr):
+        # A console that lacks a sign shows a question mark instead of failing.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    sys.exit(run())
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,121 @@
+"""What came out, in figures and in words: one account for people and for programs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from render.model import Colour, Design, Job, Thread
+    from render.preview import Drawn
+
+
+def report(design: Design, drawn: Drawn, job: Job) -> dict[str, Any]:
+    """The account of one drawn design, as plain values that JSON can hold.
+
+    Lengths in mm in the frame of the design as it lies on the cloth (turned, mirrored),
+    x right, y down; `uncut_jumps` holds those that may be cut (`depends`) too.
+    """
+    plan, picture = drawn.plan, drawn.picture
+    left, top, right, bottom = plan.box_mm
+    rows, cols = picture.pixels.shape[:2]
+    kinds = [thing.kind for thing in plan.objects]
+    return {
+        "name": design.name,
+        "format": design.format,
+        "sha256": design.sha256,
+        "stitches": len(plan.start_mm),
+        "colour_blocks": len(plan.blocks),
+        "objects": len(plan.objects),
+        "object_kinds": {kind: kinds.count(kind) for kind in sorted(set(kinds))},
+        "width_mm": round(right - left, 2),
+        "height_mm": round(bottom - top, 2),
+        "trims": plan.trims,
+        "uncut_jumps": [
+            {
+                "from_mm": _rounded(travel.from_mm),
+                "to_mm": _rounded(travel.to_mm),
+                "length_mm": round(travel.length_mm, 2),
+                "colour_block": travel.colour_block + 1,
+                "after_stitch": travel.after_stitch + 1,
+                "cut": travel.cut,
+                "reason": travel.reason,
+            }
+            for travel in plan.travels
+            if travel.cut != "yes"
+        ],
+        "threads": [
+            _thread(thread, block.index + 1, block.last - block.first + 1)
+            for thread, block in zip(drawn.threads, plan.blocks, strict=True)
+        ],
+        "fabric": job.fabric.name,
+        "light": job.light.name,
+        "machine": job.machine.name,
+        "finish": job.finish,
+        "picture": {
+            "width_px": cols,
+            "height_px": rows,
+            "dpi": round(picture.dpi, 3),
+            "width_mm": round(cols / picture.dpi * 25.4, 2),
+            "height_mm": round(rows / picture.dpi * 25.4, 2),
+        },
+        "notes": list(dict.fromkeys([*design.notes, *plan.notes, *drawn.notes, *picture.notes])),
+    }
+
+
+def hex_colour(colour_srgb: Colour) -> str:
+    """`#rrggbb` of an sRGB colour in [0, 1]."""
+    return "#" + "".join(f"{round(255 * value):02x}" for value in colour_srgb)
+
+
+def summary(account: dict[str, Any], swatch: Callable[[str], str]) -> Iterator[str]:
+    """The account as lines for people; `swatch` gives what stands before a colour value."""
+    yield (
+        f"{account['name']}: {account['format']}, {account['stitches']:,} stitches, "
+        f"{account['width_mm']:.1f} x {account['height_mm']:.1f} mm, "
+        f"{_count(account['colour_blocks'], 'colour block')}, {_count(account['trims'], 'trim')}"
+    )
+    for thread in account["threads"]:
+        yield (
+            f"{thread['block']:>3}  {swatch(thread['colour'])}{thread['colour']}  {thread['words']:<20}  "
+            f"{_name_of(thread)}, {thread['tex']:g} tex, {thread['stitches']:,} stitches"
+        )
+    jumps = account["uncut_jumps"]
+    if jumps:
+        depends = sum(jump["cut"] == "depends" for jump in jumps)
+        longest = max(jump["length_mm"] for jump in jumps)
+        doubt = f"; whether {depends} of them are cut depends on the machine" if depends else ""
+        yield f"{_count(len(jumps), 'uncut jump')}, the longest {longest:.1f} mm{doubt}"
+    for note in account["notes"]:
+        yield f"note: {note}"
+
+
+def _thread(thread: Thread, block: int, stitches: int) -> dict[str, Any]:
+    from render.materials.colour import colour_words
+
+    return {
+        "block": block,
+        "colour": hex_colour(thread.colour_srgb),
+        "words": colour_words(thread.colour_srgb),
+        "kind": thread.kind,
+        "tex": round(thread.tex, 2),
+        "diameter_mm": round(thread.diameter_mm, 3),
+        "stitches": stitches,
+        "label": thread.label,
+        "needle": thread.needle,
+    }
+
+
+def _name_of(thread: dict[str, Any]) -> str:
+    needle = f"needle {thread['needle']}, " if thread["needle"] is not None else ""
+    label = f"{thread['label']}, " if thread["label"] else ""
+    return f"{needle}{label}{thread['kind'].replace('-', ' ')}"
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
+
+
+def _rounded(point_mm: tuple[float, float]) -> list[float]:
+    return [round(float(point_mm[0]), 2), round(float(point_mm[1]), 2)]

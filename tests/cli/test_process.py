@@ -1,0 +1,165 @@
+"""The command as a process: start-up, pipes, terminals, completion."""
+
+from __future__ import annotations
+
+import io
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+COMMAND = [sys.executable, "-m", "render.cli"]
+HEAVY = {"numpy", "scipy", "numba", "PIL", "pyembroidery", "rich"}
+
+
+def start(*arguments: str, **options: object) -> subprocess.CompletedProcess[bytes]:
+    return subprocess.run([*COMMAND, *arguments], capture_output=True, check=False, **options)  # type: ignore[call-overload,no-any-return]
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["draw", "--help"], ["list", "--help"], []])
+def test_help_loads_nothing_heavy(arguments: list[str]) -> None:
+    script = (
+        "import sys; from render.cli import run; code = run(sys.argv[1:]); "
+        f"print(sorted({HEAVY!r} & set(sys.modules)), file=sys.stderr); sys.exit(code)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script, *arguments], capture_output=True, text=True, check=True
+    )
+    assert done.stderr.strip() == "[]"
+    assert "Usage: twillight" in done.stdout
+
+
+def test_help_answers_at_once() -> None:
+    seconds = []
+    for _ in range(3):
+        before = time.perf_counter()
+        assert start("--help").returncode == 0
+        seconds.append(time.perf_counter() - before)
+    assert min(seconds) < 0.3
+
+
+def test_help_tells_the_exit_codes() -> None:
+    for arguments in (["--help"], ["draw", "--help"]):
+        text = start(*arguments).stdout.decode()
+        listed = [
+            line.split()[0] for line in text[text.index("Exit codes:") :].splitlines()[1:] if line.strip()
+        ]
+        assert listed == ["0", "2", "65", "70", "74", "130"]
+
+
+def test_version() -> None:
+    import render
+
+    assert start("--version").stdout.decode().split() == ["twillight", render.__version__]
+
+
+def test_picture_through_a_pipe(dst: Path) -> None:
+    done = start("draw", "-", "-o", "-", "--dpi", "60", input=dst.read_bytes())
+    assert done.returncode == 0, done.stderr
+    assert Image.open(io.BytesIO(done.stdout)).format == "PNG"
+    assert b"2 colour blocks" in done.stderr
+
+
+def test_json_and_picture_cannot_share_standard_output(dst: Path) -> None:
+    done = start("draw", str(dst), "-o", "-", "--json")
+    assert (done.returncode, done.stdout) == (2, b"")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_standard_output_that_is_full(dst: Path) -> None:
+    with Path("/dev/full").open("wb") as full:
+        done = subprocess.run(
+            [*COMMAND, "draw", str(dst), "-o", "-", "--dpi", "60"],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            check=False,
+        )
+    assert done.returncode == 74
+    assert done.stderr.count(b"\n") == 1
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX pipes")
+def test_reader_that_goes_away() -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run([*COMMAND, "list", "fabrics"], stdout=writing, stderr=subprocess.PIPE, check=False)
+    os.close(writing)
+    assert (done.returncode, done.stderr) == (74, b"")
+
+
+def in_terminal(*arguments: str, **environment: str) -> tuple[int, str]:
+    """Exit code and what shows, with all three streams on a terminal."""
+    import pty
+
+    ours, theirs = pty.openpty()
+    process = subprocess.Popen(
+        [*COMMAND, *arguments], stdin=theirs, stdout=theirs, stderr=theirs, env={**os.environ, **environment}
+    )
+    os.close(theirs)
+    shown = b""
+    while True:
+        try:
+            piece = os.read(ours, 4096)
+        except OSError:  # Linux reports the end of a terminal as an error
+            break
+        if not piece:
+            break
+        shown += piece
+    os.close(ours)
+    return process.wait(), shown.decode()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX terminals")
+def test_picture_is_not_thrown_at_a_terminal(dst: Path) -> None:
+    code, shown = in_terminal("draw", str(dst), "-o", "-")
+    assert code == 2
+    assert "PNG" not in shown.replace("a PNG on", "")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX terminals")
+def test_reading_from_a_terminal_is_refused(tmp_path: Path) -> None:
+    code, shown = in_terminal("draw", "-", "-o", str(tmp_path / "x.png"))
+    assert code == 2
+    assert "piped" in shown
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX terminals")
+def test_colour_swatches_only_in_a_terminal_that_wants_them(dst: Path, tmp_path: Path) -> None:
+    arguments = (
+        "draw",
+        str(dst),
+        "-o",
+        str(tmp_path / "x.png"),
+        "--dpi",
+        "60",
+        "--force",
+        "--thread",
+        "1=#c02030",
+    )
+    swatch = "\x1b[48;2;192;32;48m"
+    assert swatch in in_terminal(*arguments, COLORTERM="truecolor", NO_COLOR="")[1]
+    assert "\x1b" not in in_terminal(*arguments, COLORTERM="truecolor", NO_COLOR="1")[1]
+    assert "\x1b" not in in_terminal(*arguments, COLORTERM="", NO_COLOR="")[1]
+    assert b"\x1b" not in start(*arguments, env={**os.environ, "COLORTERM": "truecolor"}).stdout
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX shells")
+def test_shell_completion_knows_commands_and_fabrics() -> None:
+    script = start(
+        "--show-completion", env={**os.environ, "_TWILLIGHT_COMPLETE": "source_bash"}
+    ).stdout.decode()
+    assert "_TWILLIGHT_COMPLETE=complete_bash" in script
+    words = "twillight draw x.dst --fabric de"
+    done = start(
+        env={
+            **os.environ,
+            "_TWILLIGHT_COMPLETE": "complete_bash",
+            "COMP_WORDS": words,
+            "COMP_CWORD": "4",
+        }
+    )
+    assert "denim" in done.stdout.decode().split()
