@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.floating[Any]]
+    Floats = NDArray[np.float64]
     Ints = NDArray[np.integer[Any]]
 
 Colour = tuple[float, float, float]
@@ -169,7 +169,8 @@ class SewPlan:
 
     def __post_init__(self) -> None:
         n = len(self.start_mm)
-        freeze(self, start_mm=(-1, 2), end_mm=(n, 2), thread_breaks=(n,), colour_block=(n,), object_index=(n,))
+        freeze(self, start_mm=(-1, 2), end_mm=(n, 2), thread_breaks=(n,))
+        freeze(self, colour_block=(n,), object_index=(n,))
         freeze(self, sequins_mm=(-1, 2), sequin_block=(len(self.sequins_mm),))
 
     @property

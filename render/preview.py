@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from render.compose import compose, window_for
 from render.draw import draw
+from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.materials.job import make_job
 from render.materials.threads import threads_for
@@ -49,7 +50,15 @@ def draw_design(
     notes = design.notes + planned.notes + thread_notes
     sewn = sew(planned)
     window = window_for(planned.box_mm, view)
-    layers = draw(sewn, threads=threads, lobes=load_fibres(), job=job, window=window, progress=progress)
+    layers = draw(
+        sewn,
+        threads=threads,
+        lobes=load_fibres(),
+        load_fabric=load_fabric,
+        job=job,
+        window=window,
+        progress=progress,
+    )
     picture = compose(layers, window, transparent=view.transparent, notes=notes)
     return Drawn(picture, planned, threads, notes)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from render.draw.cloth import light_cloth
+from render.draw.ground import ground_for, raised_base
 from render.draw.layers import draw_layers
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
@@ -12,7 +12,7 @@ from render.draw.strands import strands_of
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from render.model import FibreLobes, Job, Layers, Sewn, Thread, Window
+    from render.model import Fabric, FibreLobes, Job, Layers, Sewn, Thread, Window
 
 __all__ = ["draw"]
 
@@ -22,25 +22,23 @@ def draw(
     *,
     threads: tuple[Thread, ...],
     lobes: dict[str, FibreLobes],
+    load_fabric: Callable[[str], Fabric],
     job: Job,
     window: Window,
     progress: Callable[[float], None] | None = None,
 ) -> Layers:
-    """Draw the sewn design as the window shows it; `progress` hears the share done."""
-    strands = strands_of(sewn, threads, job)
-    cloth = light_cloth(
-        job.fabric,
-        job.light,
-        colour_srgb=job.fabric_colour_srgb,
-        turn_deg=job.fabric_turn_deg,
-        mirrored=False,
-        px_per_mm=window.px_per_mm,
-        seed=job.seed,
-    )
+    """Draw the sewn design as the window shows it.
+
+    `lobes` by kind of thread, `load_fabric` finds the cloth of appliqué pieces, `progress`
+    hears the share done in [0, 1].
+    """
+    ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
+    strands = strands_of(sewn, threads, job, ground.hidden)
+    stacked = stack_strands(strands, raised_base(ground, strands))
     return draw_layers(
         strands,
-        stack_strands(strands),
-        cloth,
+        stacked,
+        ground,
         threads=threads,
         lobes=lobes,
         light=job.light,

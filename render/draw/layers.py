@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.draw.ground import lay_ground
 from render.draw.raster import PixelStrands, rasterise, to_pixels
 from render.draw.shade import (
     AZIMUTH_UNIT,
@@ -36,10 +37,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from render.draw.cloth import LitCloth
+    from render.draw.ground import Ground
     from render.draw.stack import Stack
     from render.draw.strands import Strands
-    from render.model import FibreLobes, Light, Thread, Window
+    from render.model import FibreLobes, Light, Thread, ThreadKind, Window
 
 TILE_PX = 256
 # Below this many sub-pixels a mm the plies of a thread are lost, so small pictures are
@@ -76,7 +77,7 @@ def supersampling(px_per_mm: float) -> int:
 def draw_layers(
     strands: Strands,
     stacked: Stack,
-    cloth: LitCloth,
+    ground: Ground,
     *,
     threads: tuple[Thread, ...],
     lobes: dict[str, FibreLobes],
@@ -91,8 +92,6 @@ def draw_layers(
 
     `twist` 1 is Z, the usual needle thread; -1 is S.
     """
-    from render.draw.cloth import lay_cloth
-
     sub = supersampling(window.px_per_mm)
     pixel_strands = to_pixels(strands, stacked, window.centre_mm, window.px_per_mm * sub)
     shading = _shading(strands, threads, lobes, light, window.px_per_mm * sub, sub, twist)
@@ -108,10 +107,7 @@ def draw_layers(
 
     def draw_tile(tile: tuple[int, int, int, int]) -> None:
         top, left, high, wide = tile
-        laid = lay_cloth(
-            cloth, window=window, first_row=top - halo, rows=high + 2 * halo,
-            first_col=left - halo, cols=wide + 2 * halo,
-        )
+        laid = lay_ground(ground, window, (top - halo, left - halo, high + 2 * halo, wide + 2 * halo))
         inner = (slice(halo, halo + high), slice(halo, halo + wide))
         place = (slice(top, top + high), slice(left, left + wide))
         cloth_linear[place] = laid.radiance_linear[inner]
@@ -213,7 +209,6 @@ def _shading(
         [
             np.maximum(np.hypot(*run.T), 1e-6),
             strands.along_mm,
-            strands.half_width_mm,
             np.full(len(run), twist * Z_TWIST_TURNS_PER_MM),
             strands.thread.astype(np.float64),
         ],
@@ -237,7 +232,10 @@ def _shading(
 
 
 def _dyes(
-    threads: tuple[Thread, ...], kinds: list[str], tables: list[SheenTable], lobes: dict[str, FibreLobes]
+    threads: tuple[Thread, ...],
+    kinds: list[ThreadKind],
+    tables: list[SheenTable],
+    lobes: dict[str, FibreLobes],
 ) -> NDArray[np.float64]:
     from render.colour import to_linear
 

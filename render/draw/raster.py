@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from render.draw.stack import Stack
     from render.draw.strands import Strands
-    from render.model import Floats, Ints
+    from render.model import Floats
 
 SNAP_PER_PX = 1024.0
 NOTHING = np.float32(-1e9)  # height where no thread lies
@@ -38,8 +38,8 @@ class PixelStrands:
     half_width_px: Floats
     half_height_mm: Floats
     dives: NDArray[np.bool_]
-    height_mm: Floats
-    first: Ints
+    height_mm: NDArray[np.float32]
+    first: NDArray[np.int64]
     along_mm: Floats
     grain: NDArray[np.uint32]
     px_per_mm: float
@@ -185,9 +185,7 @@ def raster(
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _row_span(
-    y: float, tx: float, ty: float, a: float, low: float, high: float
-) -> tuple[float, float]:
+def _row_span(y: float, tx: float, ty: float, a: float, low: float, high: float) -> tuple[float, float]:
     """Interval of x on the row y where |across| <= a and low <= along <= high."""
     left, right = -1e12, 1e12
     if ty != 0.0:

@@ -97,8 +97,8 @@ def shade(
 ) -> None:
     """Sum thread radiance and open cloth over the sub-pixels of each pixel.
 
-    Per strand: `geometry (N, 5)` length mm, thread length before it, half-width mm, twist
-    per mm (signed turns), thread index; `azimuth` in 1/256 table steps. Per thread: `dye
+    Per strand: `geometry (N, 4)` length mm, thread length before it, twist in turns per
+    mm (Z positive), thread index; `azimuth` in 1/256 table steps. Per thread: `dye
     (T, 6)` RGB albedo, gloss, flake, fuzz. `detail` is (pixels a mm, key share of the
     cloth's light). Fills `thread_linear (rows, cols, 3)` and `uncovered (rows, cols, 2)`:
     the share of cloth seen, and that share as lit.
@@ -121,8 +121,20 @@ def shade(
                     lit_cloth += share * (key_share * key + (1.0 - key_share) * open_sky)
                     continue
                 one, two, three = _thread_radiance(
-                    i, along[r, c], across[r, c], key, open_sky, fine,
-                    geometry, azimuth, grain, samples, first, dye, tables, kind,
+                    i,
+                    along[r, c],
+                    across[r, c],
+                    key,
+                    open_sky,
+                    fine,
+                    geometry,
+                    azimuth,
+                    grain,
+                    samples,
+                    first,
+                    dye,
+                    tables,
+                    kind,
                 )
                 red += one * share
                 green += two * share
@@ -152,8 +164,8 @@ def _thread_radiance(
     kind: NDArray[np.int64],
 ) -> tuple[float, float, float]:
     """Radiance of one point of strand i: twist, filaments, table look-up, dye."""
-    length, before, half_width, twist = geometry[i, 0], geometry[i, 1], geometry[i, 2], geometry[i, 3]
-    thread = int(geometry[i, 4])
+    length, before, twist = geometry[i, 0], geometry[i, 1], geometry[i, 2]
+    thread = int(geometry[i, 3])
     word = int(grain[i])
     s = before + place * length
     v = min(max(v, -0.999), 0.999)
@@ -220,10 +232,14 @@ def _thread_radiance(
         for lobe in range(4):
             at = lobe * 3 + channel
             value = (
-                w000 * table[a0, t0, r0, at] + w001 * table[a0, t0, r0 + 1, at]
-                + w010 * table[a0, t0 + 1, r0, at] + w011 * table[a0, t0 + 1, r0 + 1, at]
-                + w100 * table[a1, t0, r0, at] + w101 * table[a1, t0, r0 + 1, at]
-                + w110 * table[a1, t0 + 1, r0, at] + w111 * table[a1, t0 + 1, r0 + 1, at]
+                w000 * table[a0, t0, r0, at]
+                + w001 * table[a0, t0, r0 + 1, at]
+                + w010 * table[a0, t0 + 1, r0, at]
+                + w011 * table[a0, t0 + 1, r0 + 1, at]
+                + w100 * table[a1, t0, r0, at]
+                + w101 * table[a1, t0, r0 + 1, at]
+                + w110 * table[a1, t0 + 1, r0, at]
+                + w111 * table[a1, t0 + 1, r0 + 1, at]
             )
             if lobe == 0:
                 lobes_key = value
@@ -285,4 +301,4 @@ def _bilinear(grid: NDArray[np.float32], x: float, y: float) -> float:
     u, w = x - c, y - r
     top = grid[r, c] * (1 - u) + grid[r, c + 1] * u
     bottom = grid[r + 1, c] * (1 - u) + grid[r + 1, c + 1] * u
-    return top * (1 - w) + bottom * w
+    return float(top * (1 - w) + bottom * w)

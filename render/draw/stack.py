@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.draw.strands import Strands
-    from render.model import Floats, Ints
 
 # Not a binary fraction: no needle point then falls on a border between two cells, which
 # would go to the one or the other side as the design is turned.
@@ -39,9 +38,9 @@ class Stack:
     far the cloth is pressed down on a grid of `CELL_MM` whose middle is the anchor.
     """
 
-    height_mm: Floats
-    first: Ints
-    dimple_mm: Floats
+    height_mm: NDArray[np.float32]
+    first: NDArray[np.int64]
+    dimple_mm: NDArray[np.float32]
 
     def __post_init__(self) -> None:
         freeze(self, height_mm=(-1,), first=(-1,), dimple_mm=(-1, -1))

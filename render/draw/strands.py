@@ -71,8 +71,13 @@ def laid_section_mm(thread: Thread) -> tuple[float, float]:
     return half * stretch, half / stretch
 
 
-def strands_of(sewn: Sewn, threads: tuple[Thread, ...], job: Job) -> Strands:
-    """All thread that shows: stitches, then what the finish leaves of jumps and tails."""
+def strands_of(
+    sewn: Sewn, threads: tuple[Thread, ...], job: Job, hidden: NDArray[np.bool_] | None = None
+) -> Strands:
+    """All thread that shows: stitches, and what the finish leaves of jumps and tails.
+
+    Stitches marked in `hidden` (S,) lie under a piece of cloth and are left out.
+    """
     left, top, right, bottom = sewn.plan.box_mm
     anchor = (_snap((left + right) / 2), _snap((top + bottom) / 2))
     pieces = [_stitch_strands(sewn, threads, job, anchor)]
@@ -82,6 +87,8 @@ def strands_of(sewn: Sewn, threads: tuple[Thread, ...], job: Job) -> Strands:
             pieces += [_cord(p, threads[travel.colour_block], travel, job.seed) for p in path]
     merged = {key: np.concatenate([p[key] for p in pieces]) for key in pieces[0]}
     order = np.argsort(merged.pop("lands"), kind="stable")
+    if hidden is not None:
+        order = order[(merged["stitch"][order] < 0) | ~hidden[merged["stitch"][order]]]
     return Strands(**{key: value[order] for key, value in merged.items()}, anchor_mm=anchor)
 
 

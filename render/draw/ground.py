@@ -1,0 +1,190 @@
+"""What the stitching lies on: the cloth, appliqué pieces laid on it, a topping film over it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
+from render.draw.grain import noise2
+from render.draw.stack import CELL_MM, map_shape
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from render.draw.cloth import LitCloth
+    from render.draw.strands import Strands
+    from render.model import Fabric, Floats, Job, Sewn, Window
+
+PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
+EDGE_SAMPLES = 4  # sub-rows and sub-columns with which a piece's edge is smoothed
+FILM_HAZE = 0.10  # white that a soluble film adds, seen straight on (estimate)
+FILM_CLEAR = 0.88  # light of the cloth that it lets through (estimate)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Piece:
+    """An appliqué cloth: closed outline in design space, lit cloth, height of its face."""
+
+    outline_mm: Floats
+    cloth: LitCloth
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """Cloth, the pieces laid on it in order, and whether a topping film lies over all.
+
+    `hidden (S,)` is true for stitches that a piece covers.
+    """
+
+    cloth: LitCloth
+    pieces: tuple[Piece, ...]
+    film: bool
+    hidden: NDArray[np.bool_]
+    seed: int
+
+
+def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[str], Fabric]) -> Ground:
+    """Light the job's cloth and its appliqué pieces.
+
+    A piece has the outline of the block that the job calls appliqué: the placement line.
+    """
+
+    def lit(fabric: Fabric, colour: tuple[float, float, float] | None) -> LitCloth:
+        return light_cloth(
+            fabric,
+            job.light,
+            colour_srgb=colour,
+            turn_deg=job.fabric_turn_deg,
+            mirrored=False,
+            px_per_mm=px_per_mm,
+            seed=job.seed,
+        )
+
+    pieces = []
+    hidden = np.zeros(len(sewn.start_mm), bool)
+    for block in sewn.plan.blocks:
+        treatment = job.blocks.get(block.index)
+        if treatment is None or treatment.kind != "applique":
+            continue
+        fabric = load_fabric(treatment.fabric) if treatment.fabric else job.fabric
+        own = slice(block.first, block.last + 1)
+        outline = np.concatenate([sewn.start_mm[own], sewn.end_mm[own][-1:]])
+        pieces.append(Piece(outline, lit(fabric, treatment.colour_srgb), PIECE_SHARE * fabric.thickness_mm))
+        middle = (sewn.start_mm + sewn.end_mm) / 2
+        hidden[: block.last + 1] |= inside(outline, middle[: block.last + 1])
+        hidden[own] = True
+    film = bool(job.topping) and job.topping != "none" and job.finish == "off-machine"
+    return Ground(lit(job.fabric, job.fabric_colour_srgb), tuple(pieces), film, hidden, job.seed)
+
+
+def lay_ground(ground: Ground, window: Window, rect: tuple[int, int, int, int]) -> ClothLayer:
+    """Cloth, pieces and film over a rectangle (first row, first column, rows, columns)."""
+    layer = _lay(ground.cloth, window, rect)
+    if not ground.pieces and not ground.film:
+        return layer
+    light, height = layer.radiance_linear.copy(), layer.height_mm.copy()
+    for piece in ground.pieces:
+        share = _cover(piece, window, rect)
+        if not share.any():
+            continue
+        laid = _lay(piece.cloth, window, rect)
+        light += share[..., None] * (laid.radiance_linear - light)
+        height += share * (laid.height_mm + piece.height_mm - height)
+    if ground.film:
+        x, y = _places(window, rect)
+        light = film_over(light, x, y, ground.seed)
+    return ClothLayer(light, height)
+
+
+def raised_base(ground: Ground, strands: Strands) -> NDArray[np.float32] | None:
+    """Height of the pieces on the map that strands settle on, None without pieces."""
+    if not ground.pieces:
+        return None
+    rows, cols = map_shape(strands)
+    x = (np.arange(cols) - cols // 2) * CELL_MM + strands.anchor_mm[0]
+    y = (np.arange(rows) - rows // 2) * CELL_MM + strands.anchor_mm[1]
+    base = np.zeros((rows, cols), np.float32)
+    for piece in ground.pieces:
+        base[scan(piece.outline_mm, x, y)] = piece.height_mm
+    return base
+
+
+def inside(outline_mm: Floats, points_mm: Floats) -> NDArray[np.bool_]:
+    """Which points (N, 2) lie inside the closed outline, by the even-odd rule."""
+    x, y = points_mm[:, 0], points_mm[:, 1]
+    odd = np.zeros(len(points_mm), bool)
+    for (x0, y0), (x1, y1) in zip(outline_mm, np.roll(outline_mm, -1, axis=0), strict=True):
+        spans = (y0 > y) != (y1 > y)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            odd ^= spans & (x < (x1 - x0) * (y - y0) / (y1 - y0) + x0)
+    return odd
+
+
+def _lay(cloth: LitCloth, window: Window, rect: tuple[int, int, int, int]) -> ClothLayer:
+    top, left, rows, cols = rect
+    return lay_cloth(cloth, window=window, first_row=top, rows=rows, first_col=left, cols=cols)
+
+
+def _places(
+    window: Window, rect: tuple[int, int, int, int], samples: int = 1
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Design-space x of the columns and y of the rows, `samples` to a pixel."""
+    top, left, rows, cols = rect
+    col = left + (np.arange(cols * samples) + 0.5) / samples - window.cols / 2
+    row = top + (np.arange(rows * samples) + 0.5) / samples - window.rows / 2
+    return window.centre_mm[0] + col / window.px_per_mm, window.centre_mm[1] + row / window.px_per_mm
+
+
+def _cover(piece: Piece, window: Window, rect: tuple[int, int, int, int]) -> NDArray[np.float32]:
+    """Share of each pixel that the piece covers."""
+    rows, cols = rect[2:]
+    x, y = _places(window, rect, EDGE_SAMPLES)
+    fine = scan(np.ascontiguousarray(piece.outline_mm), x, y)
+    parts = fine.reshape(rows, EDGE_SAMPLES, cols, EDGE_SAMPLES)
+    return np.asarray(parts.mean(axis=(1, 3)), np.float32)
+
+
+@njit(cache=True, nogil=True)
+def scan(outline: Floats, x: Floats, y: Floats) -> NDArray[np.bool_]:
+    """Even-odd inside test on the grid of rising `x` (columns) and `y` (rows)."""
+    out = np.zeros((len(y), len(x)), np.bool_)
+    crossing = np.empty(len(outline))
+    for r in range(len(y)):
+        count = 0
+        for k in range(len(outline)):
+            x0, y0 = outline[k, 0], outline[k, 1]
+            x1, y1 = outline[(k + 1) % len(outline), 0], outline[(k + 1) % len(outline), 1]
+            if (y0 > y[r]) != (y1 > y[r]):
+                crossing[count] = (x1 - x0) * (y[r] - y0) / (y1 - y0) + x0
+                count += 1
+        ordered = np.sort(crossing[:count])
+        for pair in range(0, count - 1, 2):
+            first = np.searchsorted(x, ordered[pair])
+            last = np.searchsorted(x, ordered[pair + 1])
+            out[r, first:last] = True
+    return out
+
+
+@njit(cache=True, nogil=True)
+def film_over(
+    light: NDArray[np.float32], x: NDArray[np.float64], y: NDArray[np.float64], seed: int
+) -> NDArray[np.float32]:
+    """The cloth through a soluble topping film: a little haze, and soft glints on its creases."""
+    out = np.empty_like(light)
+    for r in range(light.shape[0]):
+        for c in range(light.shape[1]):
+            bend = 0.4 * noise2(x[c] * 0.5, y[r] * 0.5, seed + 5)
+            crease = noise2(x[c] * 0.22 + bend, y[r] * 0.16, seed + 3)
+            fine = noise2(x[c] * 1.9, y[r] * 1.9, seed + 9)
+            glint = max(1.0 - abs(crease + 0.12 * fine) * 6.0, 0.0) ** 3
+            haze = FILM_HAZE * (0.8 + 0.3 * fine) + 0.22 * glint
+            for channel in range(3):
+                out[r, c, channel] = light[r, c, channel] * FILM_CLEAR + haze
+    return out
