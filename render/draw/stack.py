@@ -161,7 +161,7 @@ def _dive(
             u = 1.0 - (length - s) / reach
             share = min(share, 1.0 - u * u)
         z = height[at + k]
-        low = 0.6 * z - 0.9 * b
+        low = 0.8 * z - 0.6 * b
         height[at + k] = low + (z - low) * share
 
 
