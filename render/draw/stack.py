@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 # would go to the one or the other side as the design is turned.
 CELL_MM = 0.0977
 DIVE_MM = 0.30  # a thread goes down into its hole over this length
+HOLE_LIFT, HOLE_SINK = 0.8, 0.6  # at the hole: shares of its height before, and of its half-height
 REST_SHARE = 0.6  # how far to the side, in half-widths, a thread finds a lower place to rest
 SINK_SHARE = 0.25  # share of its height by which it presses into threads below
 EDGE_CELLS = 24  # empty border of the map, so dimples fade out inside it
@@ -161,7 +162,7 @@ def _dive(
             u = 1.0 - (length - s) / reach
             share = min(share, 1.0 - u * u)
         z = height[at + k]
-        low = 0.8 * z - 0.6 * b
+        low = HOLE_LIFT * z - HOLE_SINK * b
         height[at + k] = low + (z - low) * share
 
 
