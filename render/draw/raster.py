@@ -160,7 +160,7 @@ def raster(
                 v = (y * tx - x * ty) / a
                 inside = min(max(t, 0.0), length)
                 wave = (along_mm[i] + inside / px_per_mm) / UNEVEN_MM
-                width = 1.0 - UNEVEN_WIDTH * (1.0 + noise1(wave, grain[i])) * 0.5
+                width = 1.0 - UNEVEN_WIDTH * (1.0 + noise1(wave, int(grain[i]))) * 0.5
                 if dives[i, 0] and inside < end_reach:
                     u = 1.0 - inside / end_reach
                     width *= 1.0 - (1.0 - END_WIDTH) * u * u
@@ -176,9 +176,10 @@ def raster(
                 k = place * (n - 1)
                 k0 = min(int(k), n - 2)
                 z = samples[at + k0] + (samples[at + k0 + 1] - samples[at + k0]) * (k - k0)
-                z += b * (1.0 + np.sqrt(section))
-                if z >= height[r, c]:
-                    height[r, c] = z
+                # Rounded before it is compared, so that of two level strands the later one shows.
+                top = np.float32(z + b * (1.0 + np.sqrt(section)))
+                if top >= height[r, c]:
+                    height[r, c] = top
                     strand[r, c] = i
                     along[r, c] = place
                     across[r, c] = v
