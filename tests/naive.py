@@ -1,0 +1,325 @@
+"""Slow, plain twins of the compiled kernels: the same answer, reached another way."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+# --- drawing: grain -------------------------------------------------------------------
+
+
+def mix32(word: int) -> int:
+    """MurmurHash3's 32-bit finaliser (Appleby, public domain), with Python's whole numbers."""
+    h = word % 2**32
+    h = ((h ^ (h >> 16)) * 0x85EBCA6B) % 2**32
+    h = ((h ^ (h >> 13)) * 0xC2B2AE35) % 2**32
+    return h ^ (h >> 16)
+
+
+def hash_unit(index: int, seed: int) -> float:
+    return mix32(index * 0x9E3779B1 + (seed % 65536) * 0x85EBCA77 + 0x165667B1) / 2**32
+
+
+def _smooth(t: float) -> float:
+    return t * t * (3 - 2 * t)
+
+
+def noise2(x: float, y: float, word: int) -> float:
+    """Value noise: hashed lattice corners, blended by smoothsteps."""
+    corner_x, corner_y = math.floor(x), math.floor(y)
+    total = 0.0
+    for dx in (0, 1):
+        for dy in (0, 1):
+            hashed = mix32((corner_x + dx) * 0x27D4EB2F + (corner_y + dy) * 0x165667B1 + word) / 2**32
+            weight_x = _smooth(x - corner_x) if dx else 1 - _smooth(x - corner_x)
+            weight_y = _smooth(y - corner_y) if dy else 1 - _smooth(y - corner_y)
+            total += weight_x * weight_y * hashed
+    return 2 * total - 1
+
+
+def noise1(x: float, word: int) -> float:
+    return noise2(x, 0.0, word)
+
+
+# --- drawing: stacking ----------------------------------------------------------------
+
+
+def taut(height: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Least concave line over the samples: at each place the highest chord over it, O(n^3)."""
+    n = len(height)
+    lifted = np.array(height, float)
+    for k in range(n):
+        for i in range(k):
+            for j in range(k + 1, n):
+                chord = height[i] + (height[j] - height[i]) * (k - i) / (j - i)
+                lifted[k] = max(lifted[k], chord)
+    for _ in range(3):
+        inner = np.convolve(lifted, [0.25, 0.5, 0.25], mode="valid")
+        lifted = np.concatenate([lifted[:1], inner, lifted[-1:]])
+    return lifted
+
+
+def dive(
+    height: NDArray[np.float64], length_mm: float, at_start: bool, at_end: bool, half_height: float, c: Any
+) -> NDArray[np.float64]:
+    """Ends bent down along parabolas to just under the cloth."""
+    reach = min(c.DIVE_MM, 0.45 * length_mm)
+    s = np.linspace(0.0, length_mm, len(height))
+    share = np.ones(len(height))
+    if at_start:
+        share = np.minimum(share, 1 - np.clip(1 - s / reach, 0, None) ** 2)
+    if at_end:
+        share = np.minimum(share, 1 - np.clip(1 - (length_mm - s) / reach, 0, None) ** 2)
+    hole = c.HOLE_LIFT * height - c.HOLE_SINK * half_height
+    return hole * (1 - share) + height * share
+
+
+def settle(
+    strands: Any,
+    counts: Sequence[int],
+    top: NDArray[np.float64],
+    c: Any,
+) -> tuple[list[NDArray[np.float64]], NDArray[np.float64], NDArray[np.bool_]]:
+    """Heights of each strand, the top surface after the last, and the cells under thread.
+
+    `c` holds the constants of the kernel's module."""
+    rows, cols = top.shape
+    top = top.astype(float)
+    covered = np.zeros(top.shape, bool)
+
+    def cell_of(point: NDArray[np.float64]) -> tuple[int, int]:
+        col, row = np.floor(point / c.CELL_MM + 0.5).astype(int)
+        return int(row) + rows // 2, int(col) + cols // 2
+
+    heights = []
+    for i, n in enumerate(counts):
+        start, end = strands.start_mm[i], strands.end_mm[i]
+        length = math.dist(start, end)
+        if length < 1e-6:
+            heights.append(np.zeros(n))
+            continue
+        along = (end - start) / length
+        right = np.array([-along[1], along[0]])
+        a, b = strands.half_width_mm[i], strands.half_height_mm[i]
+        places = np.linspace(0.0, 1.0, n)
+        centres = [start + (end - start) * t for t in places]
+        lowest = [
+            min(top[cell_of(p + right * (c.REST_SHARE * a * j / 2))] for j in (-2, -1, 0, 1, 2))
+            for p in centres
+        ]
+        line = np.maximum(np.array(lowest) - 2 * b * c.SINK_SHARE, 0.0)
+        line = line + strands.arch_mm[i] * 4 * places * (1 - places)
+        line = dive(line, length, bool(strands.dives[i, 0]), bool(strands.dives[i, 1]), b, c)
+        line = taut(line)
+        steps = math.ceil(a / (0.7 * c.CELL_MM))
+        for p, z in zip(centres, line, strict=True):
+            for j in range(-steps, steps + 1):
+                v = j / (steps + 0.5)
+                where = cell_of(p + right * (v * a))
+                top[where] = max(top[where], z + b + b * math.sqrt(1 - v * v))
+                covered[where] = True
+        heights.append(line)
+    return heights, top, covered
+
+
+# --- drawing: raster ------------------------------------------------------------------
+
+
+def strand_at(
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    *,
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    half_width: float,
+    half_height: float,
+    dives: NDArray[np.bool_],
+    samples: NDArray[np.float64],
+    along_mm: float,
+    word: int,
+    px_per_mm: float,
+    uneven: tuple[float, float],
+    taper: tuple[float, float],
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """How high one strand's surface is over each point (-inf beside it), its place along and
+    across, and by how much the point lies inside its section."""
+    length = math.dist(start, end)
+    # In the strand's own frame, by complex numbers: real along it, imaginary to its right.
+    local = ((x - start[0]) + 1j * (y - start[1])) * np.conj(complex(*(end - start)) / length)
+    s = np.clip(local.real, 0.0, length)
+    waves = np.vectorize(lambda t: noise1(t, word))((along_mm + s / px_per_mm) / uneven[1])
+    width = half_width * (1 - uneven[0] * (1 + waves) / 2)
+    reach = min(taper[0] * px_per_mm, 0.45 * length)
+    for goes_down, distance in ((dives[0], s), (dives[1], length - s)):
+        if goes_down:
+            width = width * (1 - (1 - taper[1]) * np.clip(1 - distance / reach, 0, None) ** 2)
+    across = local.imag / width
+    beyond = (local.real - s) / (half_width / 2)
+    inside = 1 - across**2 - beyond**2
+    line = np.interp(s / length, np.linspace(0, 1, len(samples)), samples)
+    height = line + half_height * (1 + np.sqrt(np.clip(inside, 0, None)))
+    return np.where(inside > 0, height, -np.inf), s / length, across, inside
+
+
+# --- drawing: shadow, sky, cloth --------------------------------------------------------
+
+
+def key_shadow(
+    height: NDArray[np.float64], halo: int, taps: NDArray[np.int64], rise: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Light left by the worst of all obstacles on the way to the lamp."""
+    rows, cols = np.array(height.shape) - 2 * halo
+    here = height[halo : halo + rows, halo : halo + cols]
+    left = [np.ones(here.shape)]
+    for (dr, dc), (ray, fade) in zip(taps.tolist(), rise.tolist(), strict=True):
+        there = height[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols]
+        left.append(np.clip(0.5 - (there - (here + ray)) / fade, 0, 1))
+    return np.min(left, axis=0)
+
+
+def sky_open(
+    height: NDArray[np.float64], halo: int, taps: NDArray[np.int64], per_mm: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Mean over the directions of what no obstacle closes."""
+    rows, cols = np.array(height.shape) - 2 * halo
+    here = height[halo : halo + rows, halo : halo + cols]
+    shares = []
+    for (dr, dc), gain in zip(taps.tolist(), per_mm.tolist(), strict=True):
+        there = height[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols]
+        shares.append(1 - np.clip((there - here) * gain, 0, 1))
+    return np.mean(shares, axis=0)
+
+
+# --- drawing: sheen ---------------------------------------------------------------------
+
+
+def fresnel(index: float, cosine: float) -> float:
+    """Unpolarised reflectance, by Fresnel's sine and tangent laws (Born & Wolf, section 1.5.2)."""
+    into = math.acos(cosine)
+    if into < 1e-9:
+        return ((index - 1) / (index + 1)) ** 2
+    within = math.asin(math.sin(into) / index)
+    across = math.sin(into - within) / math.sin(into + within)
+    along = math.tan(into - within) / math.tan(into + within)
+    return (across**2 + along**2) / 2
+
+
+def lobes(fibre: Any, tilt: float, roll: float, light: NDArray[np.float64]) -> tuple[float, float, float]:
+    """Surface and volume lobes of a thread along x, and the surface without Fresnel's rise:
+    with vectors and angles."""
+    view = np.array([0.0, 0.0, 1.0])
+    axis = np.array([math.cos(tilt), 0.0, math.sin(tilt)])
+    beside = np.array([0.0, 1.0, 0.0])
+    upright = np.cross(axis, beside)
+    normal = math.cos(roll) * upright + math.sin(roll) * beside
+    theta_i, theta_r = math.asin(np.clip(axis @ light, -1, 1)), math.asin(np.clip(axis @ view, -1, 1))
+    x = math.sin(theta_i) + math.sin(theta_r)
+    flat_light, flat_view = light - (axis @ light) * axis, view - (axis @ view) * axis
+    sizes = max(float(np.linalg.norm(flat_light)), 1e-3), max(float(np.linalg.norm(flat_view)), 1e-3)
+    phi = math.acos(np.clip(flat_light @ flat_view / (sizes[0] * sizes[1]), -1, 1))
+    width = math.hypot(fibre.surface_rad, fibre.surface_spread * light[1])
+    ramp = np.clip((normal @ light + 0.1) / 0.4, 0, 1)
+    plain = math.cos(phi / 2) * (3 * ramp**2 - 2 * ramp**3) * math.exp(-((x / width) ** 2) / 2) / width
+    wrapped = max(float(normal @ light + fibre.wrap), 0.0) / (1 + fibre.wrap)
+    peak = 1 / (1 + (x / fibre.volume_rad) ** 2) ** fibre.volume_falloff
+    mix = fibre.volume_even + (1 - fibre.volume_even) * peak
+    volume = wrapped * mix * 2 * sizes[0] / (sizes[0] + sizes[1])
+    half_angle = math.acos(np.clip(view @ light, -1, 1)) / 2
+    rise = fresnel(fibre.index, math.cos(half_angle)) / fresnel(fibre.index, 1.0)
+    return plain * rise, volume, plain
+
+
+def lobe_integrals(
+    fibre: Any, tilt: float, roll: float, directions: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Integrals of the lobes over the sphere and its upper half, for evenly spread directions."""
+    each = np.array([lobes(fibre, tilt, roll, d) for d in directions]) * 4 * math.pi / len(directions)
+    return each.sum(0), each[directions[:, 2] > 0].sum(0)
+
+
+# --- drawing: shade ---------------------------------------------------------------------
+
+
+def thread_radiance(
+    *,
+    place: float,
+    across: float,
+    lit: float,
+    sky: float,
+    fine: float,
+    length_mm: float,
+    along_mm: float,
+    twist: float,
+    azimuth_steps: int,
+    word: int,
+    samples: NDArray[np.float64],
+    dye: Any,
+    table: Any,
+    constants: Any,
+) -> NDArray[np.float64]:
+    """Radiance of one point of a strand; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 12
+    values of the sheen table there."""
+    *albedo, gloss, flake, fuzz = dye
+    v = float(np.clip(across, -0.999, 0.999))
+    s = along_mm + place * length_mm
+    hand = math.copysign(1.0, twist)
+    around = math.asin(v)
+    turns = around / math.pi - 2 * twist * s + hand * (word % 256) / 256
+    ply = 2 * (turns - math.floor(turns + 0.5))
+    groove = 1 - constants.GROOVE_DEPTH * ply**6 * (1 - 0.6 * v**2)
+    name = word % 65536 + 0x51A3
+    streak = noise2(hand * around * 2.6, s * 1.1, name)
+    hair = 0.7 * noise2(hand * around * 4.5, s * 1.2, name + 77)
+    hair = fine * (hair + noise2(hand * around * 8.5, s * 1.7, name + 59))
+    tone = 1 + 0.06 * streak + 0.26 * hair + 0.05 * ((word // 256) % 256 / 255 - 0.5)
+    wander = streak * 2.5 + hair * 6 + ((word // 65536) % 256 / 255 - 0.5) * 3
+    wander += fuzz * 14 * noise2(hand * around * 4, s * 5, name + 151)
+    facet = 0.0
+    if flake > 0:
+        facet = flake * noise2(math.floor(s * 9) * 3.7, math.floor(ply * 2) * 5.1 + 0.5, name + 31)
+    wander += facet * 18
+    slopes = np.diff(samples) * (len(samples) - 1) / length_mm
+    at = place * len(slopes)
+    k = min(int(at), len(slopes) - 1)
+    slope = slopes[k]
+    if 0 < k < len(slopes) - 1:
+        slope = (slope + np.interp(at - k, [0, 1], [slopes[k - 1], slopes[k + 1]])) / 2
+    tilt = math.degrees(math.atan(slope)) + facet * 14
+    roll = math.atan(0.35 * math.tan(around)) + constants.PLY_ROLL_RAD * ply * (1 - v * v)
+    unit = 5.0 / constants.AZIMUTH_UNIT
+    values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
+    surface_key, surface_rest, volume_key, volume_rest = values.reshape(4, 3)
+    sides = (1 - constants.COLUMN_EDGE * v * v) * tone * groove
+    albedo = np.array(albedo)
+    key_in = lit / (1 - 0.75 * albedo * (1 - lit))
+    sky_in = sky / (1 - 0.75 * albedo * (1 - sky))
+    body = albedo * (volume_key * key_in + volume_rest * sky_in) * sides
+    shine = gloss * groove * max(1 + 0.7 * hair, 0) * (0.4 + 0.6 * sky)
+    return np.asarray(body + shine * (surface_key * lit + surface_rest * sky))
+
+
+# --- drawing: ground --------------------------------------------------------------------
+
+
+def inside(outline: NDArray[np.float64], point: NDArray[np.float64]) -> bool:
+    """Even-odd rule: how many edges does a ray to the right cross?"""
+    crossings = 0
+    for k in range(len(outline)):
+        (x0, y0), (x1, y1) = outline[k - 1], outline[k]
+        if min(y0, y1) <= point[1] < max(y0, y1):
+            crossings += bool(x0 + (point[1] - y0) / (y1 - y0) * (x1 - x0) > point[0])
+    return crossings % 2 == 1
+
+
+def film_over(
+    light: NDArray[np.float64], x: float, y: float, seed: int, clear: float, haze: float
+) -> NDArray[np.float64]:
+    """The cloth's light through a creased film at one point."""
+    fine = noise2(1.9 * x, 1.9 * y, seed + 9)
+    crease = noise2(0.22 * x + 0.4 * noise2(x / 2, y / 2, seed + 5), 0.16 * y, seed + 3)
+    glint = np.clip(1 - 6 * abs(crease + 0.12 * fine), 0, None) ** 3
+    return np.asarray(light * clear + haze * (0.8 + 0.3 * fine) + 0.22 * glint)

@@ -1,0 +1,382 @@
+"""Every kernel of drawing against its slow, plain twin, on small scenes."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import naive
+import numpy as np
+import pytest
+import samples
+from numpy.typing import NDArray
+from scipy.interpolate import RegularGridInterpolator
+from scipy.ndimage import map_coordinates
+
+from render.draw import grain, ground, layers, raster, shade, sheen, stack, strands
+from render.materials.fibres import load_fibres
+from render.model import FibreLobes
+
+FIBRES = load_fibres()
+
+
+@pytest.fixture(scope="module")
+def crossing() -> strands.Strands:
+    """A short satin, a run across it, and a thread dragged from one to the other."""
+    sewn = samples.sewn_of(
+        samples.Part(samples.turned(samples.satin(2.0, 1.6), 20), "satin"),
+        samples.Part(samples.running((1.4, -0.9), (-1.2, 0.7), stitch_mm=1.4), "running", 1),
+        cut="no",
+    )
+    return strands.strands_of(sewn, (samples.RED, samples.CREAM), samples.JOB)
+
+
+# --- grain
+
+
+def test_mix32_has_the_published_values_of_its_mixer() -> None:
+    # MurmurHash3_x86_32 of the empty string is the finaliser of its seed; widely published
+    # test vectors: seed 1 -> 514E28B7, seed FFFFFFFF -> 81F16F39 (from memory).
+    assert grain.mix32(1) == 0x514E28B7
+    assert grain.mix32(0xFFFFFFFF) == 0x81F16F39
+
+
+def test_hashes_match() -> None:
+    words = np.random.default_rng(1).integers(-(2**31), 2**40, 500).tolist()
+    assert [grain.mix32(w) for w in words] == [naive.mix32(w) for w in words]
+    index = np.random.default_rng(2).integers(0, 2**31, 200)
+    for seed in (0, 7, 65535, 70000):
+        got = grain.hash_unit(index, seed)
+        assert got.tolist() == [naive.hash_unit(i, seed) for i in index.tolist()]
+
+
+def test_hash_is_even() -> None:
+    values = grain.hash_unit(np.arange(40_000), 3)
+    assert values.min() >= 0
+    assert values.max() < 1
+    counts = np.histogram(values, 20, (0, 1))[0]
+    # Chi-square with 19 degrees of freedom passes 43.8 with probability 0.001.
+    assert ((counts - 2000) ** 2 / 2000).sum() < 43.8
+
+
+def test_noise_matches_and_is_smooth() -> None:
+    rng = np.random.default_rng(3)
+    for x, y, word in zip(*rng.uniform(-30, 30, (2, 200)), rng.integers(0, 2**32, 200), strict=True):
+        assert grain.noise2(x, y, int(word)) == pytest.approx(naive.noise2(x, y, int(word)), abs=1e-12)
+        assert grain.noise1(x, int(word)) == pytest.approx(naive.noise1(x, int(word)), abs=1e-12)
+        assert abs(grain.noise2(x + 1e-6, y, int(word)) - grain.noise2(x, y, int(word))) < 1e-5
+
+
+# --- stacking
+
+
+def test_settle_matches(crossing: strands.Strands) -> None:
+    stacked = stack.stack_strands(crossing)
+    start = np.zeros(stack.map_shape(crossing))
+    heights, top, covered = naive.settle(crossing, np.diff(stacked.first).tolist(), start, stack)
+    assert np.concatenate(heights) == pytest.approx(stacked.height_mm, abs=2e-6)
+    assert max(h.max() for h in heights) > 0.2, "nothing lies on anything: the scene tests too little"
+    kernel_top, kernel_cover = start.astype(np.float32), start.astype(np.float32)
+    stack.settle(
+        crossing.start_mm,
+        crossing.end_mm,
+        crossing.half_width_mm,
+        crossing.half_height_mm,
+        crossing.dives,
+        crossing.arch_mm,
+        stacked.first,
+        stacked.height_mm.copy(),
+        kernel_top,
+        kernel_cover,
+    )
+    assert kernel_top == pytest.approx(top, abs=2e-6)
+    assert (kernel_cover == covered).all()
+
+
+def test_a_strand_is_pulled_taut() -> None:
+    for seed in range(20):
+        rough = np.random.default_rng(seed).uniform(0, 1, 3 + seed).astype(np.float32)
+        height = rough.copy()
+        stack._pull_taut(height, 0, len(height), np.empty(len(height), np.int64))
+        assert height == pytest.approx(naive.taut(rough), abs=1e-6)
+        assert np.diff(height, 2).max(initial=0.0) < 1e-6, "a taut thread never sags"
+
+
+def test_ends_dive() -> None:
+    for at_start, at_end in ((True, True), (True, False), (False, True), (False, False)):
+        height = np.linspace(0.3, 0.5, 21).astype(np.float32)
+        expected = naive.dive(height, 2.0, at_start, at_end, 0.06, stack)
+        stack._dive(height, 0, 21, 2.0, at_start, at_end, 0.06)
+        assert height == pytest.approx(expected, abs=1e-6)
+
+
+# --- raster
+
+
+@pytest.mark.parametrize("px_per_mm", [9.0, 17.0])
+def test_raster_matches(crossing: strands.Strands, px_per_mm: float) -> None:
+    stacked = stack.stack_strands(crossing)
+    rows, cols = round(3.2 * px_per_mm), round(4.0 * px_per_mm)
+    pixel = raster.to_pixels(crossing, stacked, crossing.anchor_mm, px_per_mm)
+    count = len(crossing.start_mm)
+    drawn = raster.rasterise(pixel, np.arange(count), (0, 0, rows, cols), (rows, cols))
+
+    x, y = np.meshgrid(np.arange(cols) + 0.5 - cols / 2, np.arange(rows) + 0.5 - rows / 2)
+    each = [
+        naive.strand_at(
+            x,
+            y,
+            start=pixel.start_px[i],
+            end=pixel.end_px[i],
+            half_width=pixel.half_width_px[i],
+            half_height=pixel.half_height_mm[i],
+            dives=pixel.dives[i],
+            samples=stacked.height_mm[stacked.first[i] : stacked.first[i + 1]].astype(float),
+            along_mm=pixel.along_mm[i],
+            word=int(pixel.grain[i]),
+            px_per_mm=px_per_mm,
+            uneven=(raster.UNEVEN_WIDTH, raster.UNEVEN_MM),
+            taper=(raster.END_TAPER_MM, raster.END_WIDTH),
+        )
+        for i in range(count)
+    ]
+    height = np.stack([e[0] for e in each])
+    order = np.argsort(height, axis=0)
+    best = order[-1]
+
+    def of_best(stacked_values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.take_along_axis(stacked_values, best[None], 0)[0]
+
+    highest, second = of_best(height), np.sort(height, axis=0)[-2]
+    any_thread = np.isfinite(highest)
+    inside = np.stack([e[3] for e in each])
+    gap = np.subtract(highest, second, out=np.zeros_like(highest), where=any_thread)
+    # Where two strands are level, or the pixel lies on an edge, rounding may decide.
+    clear = (np.abs(inside).min(0) > 1e-9) & ((gap > 1e-6) | ~any_thread)
+    assert clear.mean() > 0.99
+    assert ((drawn.strand >= 0) == any_thread)[clear].all()
+    at = clear & any_thread
+    assert (drawn.strand[at] == best[at]).all()
+    assert drawn.height_mm[at] == pytest.approx(highest[at], abs=2e-6)
+    assert drawn.along[at] == pytest.approx(of_best(np.stack([e[1] for e in each]))[at], abs=1e-5)
+    assert drawn.across[at] == pytest.approx(of_best(np.stack([e[2] for e in each]))[at], abs=1e-5)
+    assert len(np.unique(drawn.strand)) == count + 1, "some strand shows nowhere"
+
+
+def test_a_rectangle_is_that_part_of_the_whole(crossing: strands.Strands) -> None:
+    stacked = stack.stack_strands(crossing)
+    pixel = raster.to_pixels(crossing, stacked, crossing.anchor_mm, 15.0)
+    every = np.arange(len(crossing.start_mm))
+    whole = raster.rasterise(pixel, every, (0, 0, 50, 60), (50, 60))
+    part = raster.rasterise(pixel, every, (11, 17, 23, 31), (50, 60))
+    for name in ("height_mm", "strand", "along", "across"):
+        assert (getattr(whole, name)[11:34, 17:48] == getattr(part, name)).all()
+
+
+def test_an_equal_height_goes_to_the_later_strand() -> None:
+    sewn = samples.sewn_of(samples.Part(samples.running((-2, 0), (2, 0), stitch_mm=4), "running"))
+    one = strands.strands_of(sewn, (samples.RED,), samples.JOB)
+    stacked = stack.stack_strands(one)
+    pixel = raster.to_pixels(one, stacked, one.anchor_mm, 15.0)
+    twice = raster.PixelStrands(
+        *(
+            np.concatenate([getattr(pixel, n)] * 2)
+            for n in ("start_px", "end_px", "half_width_px", "half_height_mm", "dives", "height_mm")
+        ),
+        np.concatenate([pixel.first, pixel.first[1:] + pixel.first[-1]]),
+        *(np.concatenate([getattr(pixel, n)] * 2) for n in ("along_mm", "grain")),
+        15.0,
+    )
+    drawn = raster.rasterise(twice, np.arange(2), (0, 0, 20, 70), (20, 70))
+    assert set(np.unique(drawn.strand)) == {-1, 1}
+
+
+# --- shadow, sky, cloth, film
+
+
+def test_key_shadow_and_sky_match() -> None:
+    height = np.random.default_rng(5).uniform(-0.1, 0.5, (60, 64)).astype(np.float32)
+    halo = 20
+    taps, rise = layers._shadow_taps(samples.LIGHT, 12.0)
+    got = shade.key_shadow(height, halo, taps, rise)
+    assert got == pytest.approx(naive.key_shadow(height.astype(float), halo, taps, rise), abs=1e-6)
+    assert 0.02 < (got > 0.5).mean() < 0.98
+    taps, per_mm = layers._sky_taps(12.0)
+    # The kernel counts each tap in whole 1/4096ths, rounded down.
+    expected = naive.sky_open(height.astype(float), halo, taps, per_mm)
+    difference = shade.sky_open(height, halo, taps, per_mm) - expected
+    assert difference.min() > -1e-6
+    assert difference.max() < 1 / 4096 + 1e-6
+
+
+def test_merge_cloth_matches() -> None:
+    rng = np.random.default_rng(6)
+    dimple = (0.2 * rng.random((31, 35))).astype(np.float32)
+    cloth = rng.uniform(-0.1, 0.3, (20, 22)).astype(np.float32)
+    height = np.where(rng.random((40, 44)) < 0.5, rng.uniform(0, 0.3, (40, 44)), raster.NOTHING)
+    height = height.astype(np.float32)
+    strand = np.where(height > -1, 4, -1).astype(np.int32)
+    frame = np.array([-13.3, -11.7, 0.57])
+    row, col = np.mgrid[:40, :44]
+    places = [frame[1] + row * frame[2] + 15, frame[0] + col * frame[2] + 17]
+    pressed = map_coordinates(dimple.astype(float), places, order=1, mode="nearest")
+    relief = np.kron(cloth, np.ones((2, 2)))
+    level = relief * np.maximum(1 - 3.2 * pressed, 0.25) - pressed
+    expected = np.maximum(height, level)
+    hidden = level > height
+    shade.merge_cloth(height, strand, cloth, dimple, frame, 2)
+    assert height == pytest.approx(expected, abs=1e-6)
+    assert (strand == np.where(hidden, -1, 4)).all()
+    assert 0.1 < hidden.mean() < 0.9
+
+
+def test_an_outline_is_filled_by_the_even_odd_rule() -> None:
+    rng = np.random.default_rng(9)
+    for corners in (3, 5, 9):
+        outline = rng.uniform(-5, 5, (corners, 2))
+        x, y = np.linspace(-6, 6, 37), np.linspace(-6, 6, 31)
+        points = np.stack(np.meshgrid(x, y), -1).reshape(-1, 2)
+        expected = np.array([naive.inside(outline, p) for p in points])
+        assert 0 < expected.sum() < len(expected)
+        assert (ground.inside(outline, points) == expected).all()
+        assert (ground.scan(outline, x, y).ravel() == expected).all()
+
+
+def test_film_matches() -> None:
+    light = np.random.default_rng(10).random((9, 11, 3), np.float32)
+    x, y = np.linspace(-8, 9, 11), np.linspace(-7, 5, 9)
+    got = ground.film_over(light, x, y, 4)
+    for r in range(9):
+        for c in range(11):
+            expected = naive.film_over(light[r, c], x[c], y[r], 4, ground.FILM_CLEAR, ground.FILM_HAZE)
+            assert got[r, c] == pytest.approx(expected, abs=1e-6)
+
+
+# --- sheen
+
+
+@pytest.mark.parametrize("kind", sorted(FIBRES))
+def test_lobes_match(kind: str) -> None:
+    fibre, rng = FIBRES[kind], np.random.default_rng(7)
+    shape = np.array([getattr(fibre, name) for name in sheen._SHAPE])
+    for _ in range(200):
+        light = rng.normal(size=3)
+        light /= np.linalg.norm(light)
+        tilt, roll = rng.uniform(-1, 1), rng.uniform(-1.3, 1.3)
+        got = sheen.lobe_weights(shape, tilt, roll, *light)
+        assert got == pytest.approx(naive.lobes(fibre, tilt, roll, light), rel=1e-6, abs=1e-6)
+
+
+def test_lamps_and_even_light_match() -> None:
+    fibre: FibreLobes = FIBRES["rayon"]
+    shape = np.array([getattr(fibre, name) for name in sheen._SHAPE])
+    sphere = sheen._fibonacci_sphere(300)
+    assert np.linalg.norm(sphere, axis=1) == pytest.approx(1)
+    assert sphere.mean(0) == pytest.approx(0, abs=0.01)
+    tilts, rolls = np.array([-0.5, 0.1]), np.array([-0.9, 0.0, 0.4])
+    whole, above = sheen._even_light(shape, tilts, rolls, sphere)
+    points = sphere[:40].reshape(2, 20, 3)
+    lamps = sheen._lamp_light(shape, tilts, rolls, points)
+    for i, tilt in enumerate(tilts):
+        for j, roll in enumerate(rolls):
+            expected = naive.lobe_integrals(fibre, tilt, roll, sphere)
+            assert whole[i, j] == pytest.approx(expected[0], rel=1e-6)
+            assert above[i, j] == pytest.approx(expected[1], rel=1e-6)
+            for a in range(2):
+                mean = np.mean([naive.lobes(fibre, tilt, roll, p) for p in points[a]], axis=0)
+                assert lamps[a, i, j] == pytest.approx(mean[:2], rel=1e-6)
+
+
+def test_a_lamp_is_a_round_disc() -> None:
+    middle = np.array(sheen.lamp_direction(200.0, 40.0))
+    assert middle == pytest.approx(
+        [
+            np.cos(np.deg2rad(40)) * np.cos(np.deg2rad(200)),
+            np.cos(np.deg2rad(40)) * np.sin(np.deg2rad(200)),
+            np.sin(np.deg2rad(40)),
+        ]
+    )
+    points = sheen._disc(tuple(middle), 20.0)
+    assert np.linalg.norm(points, axis=1) == pytest.approx(1)
+    off = np.rad2deg(np.arccos(points @ middle))
+    assert 9 < off.max() < 10
+    # Evenly spread over a disc, half of the points lie within 1/sqrt(2) of its radius.
+    assert np.median(off) == pytest.approx(10 / 2**0.5, abs=0.5)
+    mean = points.mean(0) / np.linalg.norm(points.mean(0))
+    assert np.rad2deg(np.arccos(mean @ middle)) < 0.5
+
+
+# --- shade
+
+
+@pytest.mark.parametrize(("kind", "twist"), [("rayon", 0.55), ("metallic", 0.55), ("cotton", -0.55)])
+def test_shade_matches(crossing: strands.Strands, kind: str, twist: float) -> None:
+    stacked = stack.stack_strands(crossing)
+    rng, sub = np.random.default_rng(8), 2
+    rows, cols = 12, 15
+    count = len(crossing.start_mm)
+    size = (rows * sub, cols * sub)
+    strand = rng.integers(-1, count, size).astype(np.int32)
+    along, across = rng.random(size, np.float32), rng.uniform(-0.99, 0.99, size).astype(np.float32)
+    lit, sky = rng.random(size, np.float32), rng.uniform(0.2, 1, size).astype(np.float32)
+    length = np.hypot(*(crossing.end_mm - crossing.start_mm).T)
+    geometry = np.stack([length, crossing.along_mm, np.full(count, twist), crossing.thread.astype(float)], 1)
+    azimuth = rng.integers(0, 72 * shade.AZIMUTH_UNIT, count)
+    fibre = FIBRES[kind]
+    table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, 12), np.float32)
+    dye = np.concatenate([rng.random((2, 4)), np.full((2, 2), [fibre.flake, fibre.fuzz])], 1)
+    kinds = np.array([1, 0])
+    px_per_mm, key_share = 40.0, 0.6
+    thread, seen = np.empty((rows, cols, 3), np.float32), np.empty((rows, cols, 2), np.float32)
+    shade.shade(
+        strand, along, across, lit, sky, geometry, azimuth, crossing.grain, stacked.height_mm,
+        stacked.first, dye, table, kinds, np.array([px_per_mm, key_share]), sub, thread, seen,
+    )  # fmt: skip
+
+    look_ups = [_look_up(t) for t in table]
+    radiance = np.zeros((*size, 3))
+    for r, c in np.argwhere(strand >= 0):
+        i = strand[r, c]
+        samples_of_i = stacked.height_mm[stacked.first[i] : stacked.first[i + 1]].astype(float)
+        radiance[r, c] = naive.thread_radiance(
+            place=float(along[r, c]),
+            across=float(across[r, c]),
+            lit=float(lit[r, c]),
+            sky=float(sky[r, c]),
+            fine=min(max((px_per_mm - 22) / 26, 0), 1),
+            length_mm=length[i],
+            along_mm=crossing.along_mm[i],
+            twist=twist,
+            azimuth_steps=int(azimuth[i]),
+            word=int(crossing.grain[i]),
+            samples=samples_of_i,
+            dye=dye[crossing.thread[i]],
+            table=look_ups[kinds[crossing.thread[i]]],
+            constants=SimpleNamespace(**vars(shade)),
+        )
+
+    def averaged(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return values.reshape(rows, sub, cols, sub, -1).mean((1, 3))
+
+    assert thread == pytest.approx(averaged(radiance), rel=2e-3, abs=2e-4)
+    bare = strand < 0
+    assert seen[..., :1] == pytest.approx(averaged(bare.astype(float)), abs=1e-6)
+    cloth_lit = bare * (key_share * lit + (1 - key_share) * sky)
+    assert seen[..., 1:] == pytest.approx(averaged(cloth_lit), abs=1e-5)
+
+
+def _look_up(table: NDArray[np.float32]):  # type: ignore[no-untyped-def]
+    """The sheen table as a function of degrees, linear in between, azimuth going round."""
+    axes = (
+        np.arange(73) * 5.0,
+        np.linspace(-sheen.TILT_LIMIT_DEG, sheen.TILT_LIMIT_DEG, sheen.TILT_STEPS),
+        np.linspace(-sheen.ROLL_LIMIT_DEG, sheen.ROLL_LIMIT_DEG, sheen.ROLL_STEPS),
+    )
+    round_trip = np.concatenate([table, table[:1]]).astype(float)
+    between = RegularGridInterpolator(axes, round_trip)
+
+    def look_up(azimuth_deg: float, tilt_deg: float, roll_deg: float) -> NDArray[np.float64]:
+        tilt = np.clip(tilt_deg, axes[1][0], axes[1][-1])
+        roll = np.clip(roll_deg, axes[2][0], axes[2][-1])
+        return np.asarray(between([[azimuth_deg % 360, tilt, roll]])[0])
+
+    return look_up
