@@ -7,22 +7,26 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.colour import to_srgb
-from render.model import Picture
+from render.errors import UsageError
+from render.model import Picture, Window
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from render.model import Layers, View, Window
+    from render.model import Layers, View
 
 MM_PER_INCH = 25.4
 # Light up to here is shown as it is; from here highlights approach white without clipping.
 SHOULDER_LINEAR = 0.75
+# Layers and picture take about 40 bytes a pixel: 8 GB at this size.
+MOST_PIXELS = 200_000_000
 
 
 def window_for(box_mm: tuple[float, float, float, float], view: View) -> Window:
-    """The window that shows the box (left, top, right, bottom) with its margin, or the hoop."""
-    from render.model import Window
+    """The window that shows the box (left, top, right, bottom) with its margin, or the hoop.
 
+    Raises UsageError when the picture would hold more than `MOST_PIXELS`.
+    """
     left, top, right, bottom = box_mm
     if view.hoop_mm is not None:
         width, height = view.hoop_mm
@@ -31,6 +35,11 @@ def window_for(box_mm: tuple[float, float, float, float], view: View) -> Window:
     px_per_mm = view.dpi / MM_PER_INCH if view.width_px is None else view.width_px / width
     cols = round(width * px_per_mm) if view.width_px is None else view.width_px
     rows = round(height * px_per_mm)
+    if rows * cols > MOST_PIXELS:
+        raise UsageError(
+            f"the picture would have {cols} x {rows} pixels, more than {MOST_PIXELS // 10**6} million: "
+            "lower --dpi or --width-px"
+        )
     centre = ((left + right) / 2, (top + bottom) / 2)
     return Window(centre, px_per_mm, max(rows, 1), max(cols, 1))
 
