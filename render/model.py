@@ -10,7 +10,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import IntEnum
+from math import isfinite
 from typing import TYPE_CHECKING, Any, Literal
+
+from render.errors import UsageError
 
 if TYPE_CHECKING:
     import numpy as np
@@ -369,6 +372,7 @@ class View:
 
     `width_px` sets the resolution from the picture's width instead of `dpi`. The turn is
     of the design on the cloth, clockwise as seen; a mirror image swaps left and right first.
+    Raises UsageError for values that frame no picture.
     """
 
     dpi: float = 300.0
@@ -378,6 +382,19 @@ class View:
     rotate_deg: float = 0.0
     mirror: bool = False
     transparent: bool = False
+
+    def __post_init__(self) -> None:
+        if not (isfinite(self.dpi) and self.dpi > 0):
+            raise UsageError(f"{self.dpi:g} dpi make no picture: give a number above 0")
+        if self.width_px is not None and self.width_px < 1:
+            raise UsageError(f"a picture cannot have a width of {self.width_px} pixels: give 1 or more")
+        if not (isfinite(self.margin_mm) and self.margin_mm >= 0):
+            raise UsageError(f"a margin of {self.margin_mm:g} mm makes no picture: give 0 or more")
+        if self.hoop_mm is not None and not all(isfinite(side) and side > 0 for side in self.hoop_mm):
+            width, height = self.hoop_mm
+            raise UsageError(f"a hoop of {width:g} x {height:g} mm makes no picture: give sides above 0")
+        if not isfinite(self.rotate_deg):
+            raise UsageError(f"the design cannot be rotated by {self.rotate_deg:g} degrees: give a number")
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ def report(design: Design, drawn: Drawn, job: Job) -> dict[str, Any]:
     kinds = [thing.kind for thing in plan.objects]
     return {
         "name": design.name,
-        "format": design.format,
+        "format": design.format.upper(),
         "sha256": design.sha256,
         "stitches": len(plan.start_mm),
         "colour_blocks": len(plan.blocks),
