@@ -72,18 +72,24 @@ def laid_section_mm(thread: Thread) -> tuple[float, float]:
 
 
 def strands_of(
-    sewn: Sewn, threads: tuple[Thread, ...], job: Job, hidden: NDArray[np.bool_] | None = None
+    sewn: Sewn,
+    threads: tuple[Thread, ...],
+    job: Job,
+    hidden: NDArray[np.bool_] | None = None,
+    hand: float = 1.0,
 ) -> Strands:
     """All thread that shows: stitches, and what the finish leaves of jumps and tails.
 
-    Stitches marked in `hidden` (S,) lie under a piece of cloth and are left out.
+    Stitches marked in `hidden` (S,) lie under a piece of cloth and are left out. `hand` -1
+    puts every irregularity to the other side, as a mirror does.
     """
     left, top, right, bottom = sewn.plan.box_mm
-    anchor = (_snap((left + right) / 2), _snap((top + bottom) / 2))
-    pieces = [_stitch_strands(sewn, threads, job, anchor)]
+    # Not snapped: what is snapped is the place within the design, wherever that lies.
+    anchor = ((left + right) / 2, (top + bottom) / 2)
+    pieces = [_stitch_strands(sewn, threads, job, anchor, hand)]
     for travel in sewn.plan.travels:
         if 0 <= travel.colour_block < len(threads):
-            path = _travel_paths(travel, sewn, anchor, job)
+            path = _travel_paths(travel, sewn, anchor, job, hand)
             pieces += [_cord(p, threads[travel.colour_block], travel, job.seed) for p in path]
     merged = {key: np.concatenate([p[key] for p in pieces]) for key in pieces[0]}
     order = np.argsort(merged.pop("lands"), kind="stable")
@@ -97,14 +103,14 @@ def _snap(values: Any) -> Any:
 
 
 def _stitch_strands(
-    sewn: Sewn, threads: tuple[Thread, ...], job: Job, anchor: tuple[float, float]
+    sewn: Sewn, threads: tuple[Thread, ...], job: Job, anchor: tuple[float, float], hand: float
 ) -> dict[str, NDArray[Any]]:
     plan = sewn.plan
     start, end = sewn.start_mm - np.array(anchor), sewn.end_mm - np.array(anchor)
     n = len(start)
     length = np.maximum(np.hypot(*(end - start).T), 1e-9)
     side = np.stack([start[:, 1] - end[:, 1], end[:, 0] - start[:, 0]], 1) / length[:, None]
-    aside = (hash_unit(np.arange(2 * n), job.seed + 404).reshape(n, 2) - 0.5) * 2 * SCATTER_MM
+    aside = (hash_unit(np.arange(2 * n), job.seed + 404).reshape(n, 2) - 0.5) * 2 * SCATTER_MM * hand
     start, end = _snap(start + side * aside[:, :1]), _snap(end + side * aside[:, 1:])
     section = np.array([laid_section_mm(t) for t in threads]).reshape(-1, 2)
     arch_share = np.array([_ARCHED.get(o.kind, FILL_ARCH) for o in plan.objects] or [0.0])
@@ -133,13 +139,13 @@ def _foam_mm(job: Job, block: int) -> float:
 
 
 def _travel_paths(
-    travel: Travel, sewn: Sewn, anchor: tuple[float, float], job: Job
+    travel: Travel, sewn: Sewn, anchor: tuple[float, float], job: Job, hand: float
 ) -> list[NDArray[np.float64]]:
     """Centre lines of the thread a travel leaves on top, local mm."""
     start, end = _travel_ends(travel, sewn, anchor)
     if travel.cut == "yes":
-        return [_tail(end, travel, job.seed)] if job.finish == "off-machine" else []
-    cord = _bowed(start, end, travel, job.seed)
+        return [_tail(start, end, travel, job.seed, hand)] if job.finish == "off-machine" else []
+    cord = _bowed(start, end, travel, job.seed, hand)
     if job.finish == "off-machine" or travel.length_mm < 2 * STUB_MM:
         return [cord]
     step = np.hypot(*np.diff(cord, axis=0).T).cumsum()
@@ -162,26 +168,32 @@ def _travel_ends(
 
 
 def _bowed(
-    start: NDArray[np.float64], end: NDArray[np.float64], travel: Travel, seed: int
+    start: NDArray[np.float64], end: NDArray[np.float64], travel: Travel, seed: int, hand: float
 ) -> NDArray[np.float64]:
     """A dragged thread is nearly taut: a slight bow and a slighter wave, never ruler-straight."""
     run = end - start
     length = float(np.hypot(*run))
     t = np.linspace(0.0, 1.0, max(2, int(np.ceil(length / CORD_STEP_MM)) + 1))[:, None]
     random = hash_unit(np.arange(3) + 7 * (travel.after_stitch + 2), seed + 101)
-    side = np.array([-run[1], run[0]]) / max(length, 1e-9)
+    side = hand * np.array([-run[1], run[0]]) / max(length, 1e-9)
     bow = (random[0] - 0.5) * min(0.10 * length, 1.6) * np.sin(np.pi * t)
     wave = (random[1] - 0.5) * min(0.02 * length, 0.25) * np.sin(2 * np.pi * t * (1 + round(2 * random[2])))
     return np.asarray(_snap(start + run * t + side * (bow + wave)))
 
 
-def _tail(at: NDArray[np.float64], travel: Travel, seed: int) -> NDArray[np.float64]:
+def _tail(
+    start: NDArray[np.float64], end: NDArray[np.float64], travel: Travel, seed: int, hand: float
+) -> NDArray[np.float64]:
     """The short end standing where sewing starts again after a cut: a loose curl."""
     random = hash_unit(np.arange(3) + 11 * (travel.after_stitch + 2), seed + 202)
     steps = int(TAIL_MM * (0.6 + 0.8 * random[2]) / CORD_STEP_MM)
     turn = 2 * np.pi * random[0] + (random[1] - 0.5) * 1.8 * np.linspace(0, 1, steps) ** 1.3 * 2
-    walk = np.cumsum(np.stack([np.cos(turn), np.sin(turn)], 1) * CORD_STEP_MM, axis=0)
-    return np.asarray(_snap(np.concatenate([at[None], at + walk])))
+    walk = np.cumsum(np.stack([np.cos(turn), hand * np.sin(turn)], 1) * CORD_STEP_MM, axis=0)
+    # Told from the direction of the travel, so that it turns with the design.
+    run = end - start
+    x, y = run / np.hypot(*run) if run.any() else (1.0, 0.0)
+    turned = np.stack([walk[:, 0] * x - walk[:, 1] * y, walk[:, 0] * y + walk[:, 1] * x], 1)
+    return np.asarray(_snap(np.concatenate([end[None], end + turned])))
 
 
 def _cord(path: NDArray[np.float64], thread: Thread, travel: Travel, seed: int) -> dict[str, NDArray[Any]]:
