@@ -13,7 +13,7 @@ import numpy as np
 from render.errors import InputError
 from render.model import Command, Design
 from render.read.decoder import USUAL_STITCHES, Decoder
-from render.read.endings import check_ending
+from render.read.endings import check_ending, unknown_code_at
 from render.read.formats import StitchFormat, known_formats
 from render.read.interpret import interpret
 from render.read.sniff import recognise
@@ -88,6 +88,12 @@ def _check_recording(recording: Recording, form: StitchFormat, data: bytes) -> N
     if len(points) == 0:
         raise InputError(
             f"holds no stitches (read as {form.name.upper()}, {len(data)} bytes): export it again"
+        )
+    broken_off = unknown_code_at(form.name, data, recording)
+    if broken_off is not None and broken_off < len(data) // 2:
+        raise InputError(
+            f"has an unknown code at byte {broken_off} of {len(data)} (read as {form.name.upper()}): "
+            "it is damaged or of another format, export it again"
         )
     if np.ptp(points, axis=0).max() == 0:
         raise InputError(

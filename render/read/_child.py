@@ -61,7 +61,7 @@ class Threads(list):  # type: ignore[type-arg]
 
     def append(self, thread: object) -> None:
         if len(self) >= THREADS:
-            raise LimitError(f"lists more than {THREADS} thread colours")
+            raise LimitError(f"lists more than {THREADS} thread colours: it is damaged, export it again")
         super().append(thread)
 
     def __getitem__(self, index):  # type: ignore[no-untyped-def]
@@ -91,9 +91,15 @@ class Recorder:
 
     def _add(self, command: int, x: float, y: float) -> None:
         if not (-REACH <= x <= REACH and -REACH <= y <= REACH):
-            raise LimitError(f"reaches to ({x / 10:.6g}, {y / 10:.6g}) mm, more than a metre from its origin")
+            raise LimitError(
+                f"reaches to ({x / 10:.6g}, {y / 10:.6g}) mm, over a metre from its origin, by byte "
+                f"{self.stream.tell()}: it is damaged or of another format, export it again"
+            )
         if len(self.command) >= self.limit:
-            raise LimitError(f"holds more than {self.limit:,} stitch records")
+            raise LimitError(
+                f"holds more than {self.limit:,} stitch records by byte {self.stream.tell()}: "
+                "raise the limit if it really is one design"
+            )
         self._previousX, self._previousY = x, y
         self.x.append(x)
         self.y.append(y)
@@ -189,12 +195,15 @@ class Recorder:
 def check_hus(data: bytes) -> None:
     """Refuse a compressed file whose header promises what its bytes cannot hold."""
     if len(data) < 42:
-        raise LimitError("ends within its header")
+        raise LimitError(f"ends within its header (byte {len(data)}): export it again")
     _, stitches, _, _, _, _, _, *offsets = struct.unpack_from("<IIIhhhhIII", data)
     if stitches > HUS_STITCHES:
-        raise LimitError(f"announces {stitches:,} stitches in its header, more than {HUS_STITCHES:,}")
+        raise LimitError(
+            f"announces {stitches:,} stitches at byte 4, more than {HUS_STITCHES:,}: "
+            "it is damaged, export it again"
+        )
     if not 42 <= offsets[0] < offsets[1] < offsets[2] < len(data):
-        raise LimitError("has a header that points outside the file")
+        raise LimitError("has a header (bytes 20 to 31) that points outside the file: export it again")
 
 
 def guard_decompression() -> None:
@@ -209,7 +218,7 @@ def guard_decompression() -> None:
             entries = sum(1 << (width - n) for n in self.lengths if n)
             spent += entries
             if width > 16 or entries > 1 << width or spent > TABLE_ENTRIES:
-                raise LimitError("has damaged compression tables")
+                raise LimitError("has damaged compression tables: export it again")
             super().build_table()
 
     vars(compress)["Huffman"] = Huffman
@@ -248,7 +257,8 @@ def decode(reader: str, data: bytes, limit: int) -> bytes:
     except LimitError as limit_passed:
         outcome, reason = REFUSED, str(limit_passed)
     except MemoryError:
-        return answer(Recorder(BytesIO(), 0), REFUSED, "needs more memory than a stitch file should")
+        recorder = Recorder(BytesIO(), 0)
+        outcome, reason = REFUSED, "needs too much memory to decode: it is damaged, export it again"
     except READER_FAULTS as fault:
         outcome, reason = FAULT, type(fault).__name__
     return answer(recorder, outcome, reason)

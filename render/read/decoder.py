@@ -112,7 +112,7 @@ class Decoder:
         colour = np.frombuffer(self._receive(4 * colours), np.intc)
         text = self._receive(letters).decode()
         if outcome == _child.REFUSED:
-            raise InputError(f"{text}: it is damaged or no stitch file, export it again")
+            raise InputError(text)
         return Recording(np.stack([x, y], axis=1), command, needle, colour, ended_at, stopped_at, text)
 
     def _receive(self, size: int) -> bytes:

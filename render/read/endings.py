@@ -36,10 +36,9 @@ END_CODES: dict[str, Callable[[bytes, int], bool]] = {
     "u01": _ends_like_u01,
     "tbf": lambda data, at: data[at - 1] == 0x8F,
     "dsb": lambda data, at: data[at - 3] == 0xF8,
-    # No end code is known: the stitches end with the file.
-    "exp": lambda data, at: at == len(data),
-    "sew": lambda data, at: at >= len(data) - 2,
-    "shv": lambda data, at: at == len(data),
+    # No end code is known: the stitches end with the file, after a whole pair of bytes.
+    "exp": lambda data, at: at == len(data) and at % 2 == 0,
+    "sew": lambda data, at: at >= len(data) - 2 and len(data) % 2 == 0,
 }
 
 
@@ -62,8 +61,23 @@ def _announced_xxx(data: bytes) -> int:
 
 
 def _announced_u01(data: bytes) -> int:
-    return int(struct.unpack_from("<I", data, 0x8C)[0])
+    """Only where the file has room for them: what the field counts is known of one writer."""
+    records = int(struct.unpack_from("<I", data, 0x8C)[0])
+    return records if records <= (len(data) - 0x100) // 3 + 1 else 0
 
+
+def _shv_end(data: bytes) -> int:
+    """Where the stitches must end at least, if beyond the file: two bytes a unit it counts."""
+    at = 0x57 + data[0x56]
+    at += 2 + -(-data[at + 1] // 2) * data[at] + 4
+    colours, at = data[at], at + 19
+    counts = [int.from_bytes(data[at + 14 * i : at + 14 * i + 4]) for i in range(colours)]
+    end = at + 14 * colours - 2 + 2 * sum(counts)
+    return end if end > len(data) + 4 else 0
+
+
+# Formats with more than padding after the stitches.
+TRAILERS = ("pes", "pec", "phb", "phc", "xxx", "zhs")
 
 ANNOUNCED: dict[str, Callable[[bytes], int]] = {
     "dst": _announced_dst,
@@ -86,7 +100,7 @@ def _should_end_at(name: str, data: bytes) -> int:
         at = 8 if data.startswith(b"#PEC") else int(struct.unpack_from("<I", data, 8)[0])
         at += 514
         return at + int.from_bytes(data[at : at + 3], "little") - 2 if at + 3 <= len(data) else len(data) + 1
-    return 0
+    return _shv_end(data) if name == "shv" else 0
 
 
 def _counted(recording: Recording, name: str) -> int:
@@ -98,19 +112,26 @@ def _counted(recording: Recording, name: str) -> int:
     return records
 
 
+def unknown_code_at(name: str, data: bytes, recording: Recording) -> int | None:
+    """The byte at which the reader gave up before the end of the file, None when it did not."""
+    at, code = recording.ended_at, END_CODES.get(name)
+    return at if code is not None and 0 <= at < len(data) and not code(data, at) else None
+
+
 def check_ending(name: str, data: bytes, recording: Recording) -> tuple[str, ...]:
     """Notes on a file that seems cut off or unreadable past some byte; none when it is whole."""
     at = recording.ended_at if recording.ended_at >= 0 else recording.stopped_at
     if recording.fault and recording.ended_at < 0:
         return (f"cut off: the file ends at byte {len(data)} in the middle of its stitches",)
     notes = []
+    rest = data[at:]
     code = END_CODES.get(name)
-    if code is not None and not code(data, at):
-        if at >= len(data):
-            notes.append(f"cut off: the file ends at byte {len(data)} without an end code")
-        else:
-            rest = len(data) - at
-            notes.append(f"cut off: unknown code at byte {at}, the {rest} bytes after it are not drawn")
+    if unknown_code_at(name, data, recording) is not None:
+        notes.append(f"cut off: unknown code at byte {at}, the {len(rest)} bytes after it are not drawn")
+    elif code is not None and not code(data, at):
+        notes.append(f"cut off: the file ends at byte {len(data)} without an end code")
+    elif len(rest) > 16 and len(set(rest)) > 2 and name not in TRAILERS:
+        notes.append(f"the stitches end at byte {at}, the {len(rest)} bytes after it are not drawn")
     announced = ANNOUNCED[name](data) if name in ANNOUNCED and len(data) > 32 else 0
     if _counted(recording, name) + 2 < announced:
         notes.append(
