@@ -1,0 +1,130 @@
+"""Cloth at true scale: built of its own yarns, lit, and laid without a visible repeat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.draw.cloth.cache import cached_tile
+from render.draw.cloth.lay import Piece, lay, piece_shifts
+from render.draw.cloth.lit import exact_turn, light_tile
+from render.draw.cloth.photo import photo_texels
+from render.draw.cloth.sizing import resized
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import Colour, Fabric, Light, Window
+
+__all__ = ["ClothLayer", "LitCloth", "lay_cloth", "light_cloth"]
+
+UNDYED_SRGB = (0.682, 0.702, 0.722)  # raw cotton weft of denim, #aeb3b8 (estimate)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LitCloth:
+    """A lit, coloured cloth ready to be laid: the piece, and the turn of design to cloth axes.
+
+    `axes (2, 2)` takes design mm to cloth mm.
+    """
+
+    piece: Piece
+    axes: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ClothLayer:
+    """Cloth in a rectangle of a picture.
+
+    `radiance_linear (rows, cols, 3)` relative to a flat white card; `height_mm (rows, cols)`
+    above the cloth's mean surface.
+    """
+
+    radiance_linear: NDArray[np.float32]
+    height_mm: NDArray[np.float32]
+
+
+def light_cloth(
+    fabric: Fabric,
+    light: Light,
+    *,
+    colour_srgb: Colour | None,
+    turn_deg: float,
+    mirrored: bool,
+    px_per_mm: float,
+    seed: int,
+) -> LitCloth:
+    """Build (or load) the fabric's tile, dye it, light it, and size it for `px_per_mm`.
+
+    The mean of the cloth comes to `colour_srgb` (None: the fabric's own). `turn_deg` turns
+    the cloth clockwise under the design; `mirrored` swaps its left and right first. `seed`
+    picks another place of the same cloth. Raises InputError for a photo that cannot be read.
+    """
+    surface = fabric.structure["surface"]
+    colour = fabric.colour_srgb if colour_srgb is None else colour_srgb
+    if "photo" in fabric.structure:
+        flat, size_mm = photo_texels(fabric, colour_srgb, px_per_mm)
+        repeats = (0, 0)
+    else:
+        tile = cached_tile(fabric.structure)
+        lit = light_tile(
+            tile,
+            fabric.structure["finish"],
+            light,
+            colour,
+            undyed_srgb=UNDYED_SRGB,
+            turn_deg=turn_deg,
+            mirrored=mirrored,
+        )
+        flat = np.dstack([lit, tile.height_mm])
+        size_mm, repeats = tile.size_mm, tile.repeats
+    texels = resized(flat, size_mm, px_per_mm)
+    rows, cols = texels.shape[:2]
+    piece = Piece(
+        texels,
+        (cols / size_mm[0], rows / size_mm[1]),
+        piece_shifts(repeats, (rows, cols), seed),
+        surface["cell_mm"],
+        surface["blend"],
+        np.array(
+            [
+                [surface["upright_mm"], surface["upright_tone"], surface["streak_mm"]],
+                [surface["level_mm"], surface["level_tone"], surface["streak_mm"]],
+            ]
+        ),
+        np.array([surface["drape"], surface["mottle"], surface["wander_mm"]]),
+        seed & 0xFFFFFF,
+    )
+    c, s = exact_turn(turn_deg)
+    axes = np.array([[c, s], [-s, c]])
+    if mirrored:
+        axes[0] = -axes[0]
+    return LitCloth(piece, axes)
+
+
+def lay_cloth(
+    lit: LitCloth,
+    *,
+    window: Window,
+    first_row: int,
+    rows: int,
+    first_col: int,
+    cols: int,
+    displacement_mm: NDArray[np.float64] | None = None,
+) -> ClothLayer:
+    """Lay the cloth over a rectangle of the window, which may reach beyond it.
+
+    The cloth's origin is the design's. `displacement_mm (rows, cols, 2)` says how far the
+    cloth seen in each pixel has moved from where it lay. A pixel never depends on the
+    rectangle; threads may lay different rectangles at once.
+    """
+    x = window.centre_mm[0] + (first_col + np.arange(cols) + 0.5 - window.cols / 2) / window.px_per_mm
+    y = window.centre_mm[1] + (first_row + np.arange(rows) + 0.5 - window.rows / 2) / window.px_per_mm
+    at_x, at_y = np.broadcast_to(x[None, :], (rows, cols)), np.broadcast_to(y[:, None], (rows, cols))
+    if displacement_mm is not None:
+        at_x, at_y = at_x - displacement_mm[..., 0], at_y - displacement_mm[..., 1]
+    (a, b), (c, d) = lit.axes
+    laid = lay(lit.piece, a * at_x + b * at_y, c * at_x + d * at_y)
+    return ClothLayer(np.ascontiguousarray(laid[..., :3]), np.ascontiguousarray(laid[..., 3]))

@@ -1,0 +1,225 @@
+"""Light on an unlit tile, and the dye that brings its mean to the asked colour."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numba import njit
+
+from render.draw.cloth.relief import lamp_shadow
+from render.draw.exposure import white_card_linear
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.draw.cloth.tile import Tile
+    from render.model import Colour, Lamp, Light
+
+    Plane = NDArray[np.float32]
+
+BRIGHTEST = 0.93  # of a white card that a mean may reach: the crests need room above it
+SPECULAR_SHARE = 0.30  # of the asked colour, in each channel, that undyed reflection may make up
+UNDYED_SHARE = 0.35  # likewise for undyed yarn
+BOUNCE = 0.75  # of the light a hollow returns that meets cloth again (reference recipe: estimate)
+
+
+def srgb_to_linear(colour_srgb: Colour) -> NDArray[np.float64]:
+    """IEC 61966-2-1."""
+    c = np.asarray(colour_srgb, np.float64)
+    return np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4)
+
+
+def lamp_towards(lamp: Lamp, *, turn_deg: float, mirrored: bool) -> NDArray[np.float64]:
+    """Unit vector to the lamp in the cloth's own frame; exact under quarter turns and mirroring."""
+    azimuth = lamp.azimuth_deg - turn_deg
+    if mirrored:
+        azimuth = 180.0 - azimuth
+    x, y = exact_turn(azimuth)
+    up = np.sin(np.deg2rad(lamp.elevation_deg))
+    flat = np.sqrt(max(1.0 - up * up, 0.0))
+    return np.array([flat * x, flat * y, up])
+
+
+def exact_turn(angle_deg: float) -> tuple[float, float]:
+    """Cosine and sine of an angle; quarter turns permute and negate the same two numbers."""
+    quarter, rest = divmod(angle_deg % 360.0, 90.0)
+    if rest <= 45.0:
+        c, s = float(np.cos(np.deg2rad(rest))), float(np.sin(np.deg2rad(rest)))
+    else:
+        c, s = float(np.sin(np.deg2rad(90.0 - rest))), float(np.cos(np.deg2rad(90.0 - rest)))
+    return ((c, s), (-s, c), (-c, -s), (s, -c))[int(quarter)]
+
+
+def light_tile(
+    tile: Tile,
+    finish: dict[str, Any],
+    light: Light,
+    colour_srgb: Colour,
+    *,
+    undyed_srgb: Colour,
+    turn_deg: float,
+    mirrored: bool,
+) -> Plane:
+    """Radiance (R, C, 3) of the tile under the light, a flat white card being 1.
+
+    The mean comes to `colour_srgb` under the light's strengths; the light's own colour,
+    as far as its white balance leaves it, is kept.
+    """
+    body, gloss = _gather(tile, finish, light, turn_deg=turn_deg, mirrored=mirrored)
+    pale = np.zeros(tile.sky.shape, np.float32) if tile.pile.size else tile.fields[..., 7] / np.float32(64)
+    target = np.minimum(srgb_to_linear(colour_srgb), BRIGHTEST)
+    grey_body, grey_gloss = body.mean(axis=2), gloss.mean(axis=2)
+    out = np.empty_like(body)
+    closed = 1.0 - tile.sky.astype(np.float32) / 255
+    for k in range(3):
+        shine = float(grey_gloss.mean())
+        cap = min(1.0, SPECULAR_SHARE * target[k] / max(shine, 1e-9))
+        natural = _albedo_of(float(srgb_to_linear(undyed_srgb)[k]), grey_body, closed, np.ones_like(pale))
+        share = float((reflected(natural, grey_body, closed) * pale).mean())
+        natural *= min(1.0, UNDYED_SHARE * target[k] / max(share, 1e-9))
+        rest = target[k] - cap * shine - float((reflected(natural, grey_body, closed) * pale).mean())
+        dye = _albedo_of(rest, grey_body, closed, 1.0 - pale)
+        out[..., k] = (
+            reflected(dye, body[..., k], closed) * (1.0 - pale)
+            + reflected(natural, body[..., k], closed) * pale
+            + cap * gloss[..., k]
+        )
+    return out
+
+
+def reflected(albedo: float, body: Plane, closed: Plane) -> Plane:
+    """What dyed fibres give back, with the light that bounces once more in hollows."""
+    return np.asarray(albedo * body / (1.0 - min(BOUNCE * albedo, 0.97) * closed), np.float32)
+
+
+def _albedo_of(mean: float, body: Plane, closed: Plane, share: Plane) -> float:
+    """Albedo whose reflected mean is `mean`, by bisection on every seventh pixel."""
+    b, c, s = (np.ascontiguousarray(a.ravel()[::7]) for a in (body, closed, share))
+    low, high = 0.0, 4.0
+    for _ in range(30):
+        middle = 0.5 * (low + high)
+        if float((reflected(middle, b, c) * s).mean(dtype=np.float64)) < mean:
+            low = middle
+        else:
+            high = middle
+    albedo = 0.5 * (low + high)
+    whole = float((reflected(albedo, body, closed) * share).mean(dtype=np.float64))
+    return albedo * (mean / whole if whole > 0 else 1.0)
+
+
+def _gather(
+    tile: Tile, finish: dict[str, Any], light: Light, *, turn_deg: float, mirrored: bool
+) -> tuple[Plane, Plane]:
+    """Light that dyed fibres meet, and uncoloured reflection, (R, C, 3) each."""
+    card = white_card_linear(light)
+    rows, cols = tile.height_mm.shape
+    body, gloss = np.zeros((rows, cols, 3), np.float32), np.zeros((rows, cols, 3), np.float32)
+    numbers = np.array(
+        [
+            finish["wrap"],
+            finish["along"],
+            finish["across"],
+            np.deg2rad(finish["sheen_deg"]),
+            finish["sheen"],
+            finish["f0"],
+            np.deg2rad(finish["beta1_deg"]),
+            np.deg2rad(finish["beta2_deg"]),
+            finish["second"],
+            finish["shadow_floor"],
+        ]
+    )
+    dome = (np.array(light.dome_linear) / card).astype(np.float64)
+    add_dome(body, tile.fields, tile.sky, tile.pile, dome)
+    for lamp in light.lamps:
+        towards = lamp_towards(lamp, turn_deg=turn_deg, mirrored=mirrored)
+        shadow = lamp_shadow(tile.height_mm, tile.per_mm, towards, lamp.size_deg)
+        strength = lamp.irradiance / np.pi * np.array(lamp.colour_linear) / card
+        if tile.pile.size:
+            add_pile_lamp(body, tile.pile, shadow, towards, strength, finish["shadow_floor"])
+        else:
+            add_lamp(body, gloss, tile.fields, tile.hairs, shadow, towards, strength, numbers)
+    return body, gloss
+
+
+@njit(cache=True, nogil=True)
+def add_dome(
+    body: Plane, fields: NDArray[np.int8], sky: NDArray[np.uint8], pile: NDArray[np.int16], dome: Plane
+) -> None:
+    """Even light from all sides: as much as the sky is open, times the fibre's lightness."""
+    rows, cols = sky.shape
+    for r in range(rows):
+        for c in range(cols):
+            lightness = pile[r, c, 0] / 8192.0 if pile.size else fields[r, c, 6] / 64.0
+            for k in range(3):
+                body[r, c, k] += dome[k] * lightness * sky[r, c] / 255.0
+
+
+@njit(cache=True, nogil=True)
+def add_pile_lamp(
+    body: Plane, pile: NDArray[np.int16], shadow: Plane, towards: Plane, strength: Plane, floor: float
+) -> None:
+    """A lamp on pile: fibres shine by the sine of their angle to the light, from moments."""
+    rows, cols = shadow.shape
+    x, y, z = towards[0], towards[1], towards[2]
+    for r in range(rows):
+        for c in range(cols):
+            m = pile[r, c]
+            along = (
+                x * x * m[1]
+                + y * y * m[2]
+                + z * z * m[3]
+                + 2 * x * y * m[4]
+                + 2 * x * z * m[5]
+                + 2 * y * z * m[6]
+            )
+            lit = (0.15 * m[0] + 0.85 * (m[0] - along)) / 8192.0
+            lit *= floor + (1.0 - floor) * shadow[r, c]
+            for k in range(3):
+                body[r, c, k] += strength[k] * lit
+
+
+@njit(cache=True, nogil=True)
+def add_lamp(
+    body: Plane,
+    gloss: Plane,
+    fields: NDArray[np.int8],
+    hairs: NDArray[np.int8],
+    shadow: Plane,
+    towards: Plane,
+    strength: Plane,
+    numbers: Plane,
+) -> None:
+    """A lamp on yarn: wrapped Lambert, light across the fibre, a broad dyed sheen, and two
+    uncoloured Gaussian lobes of the half-angle about the fibre."""
+    rows, cols = shadow.shape
+    wrap, along, across, sheen_width, sheen = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
+    f0, beta1, beta2, second, floor = numbers[5], numbers[6], numbers[7], numbers[8], numbers[9]
+    x, y, z = towards[0], towards[1], towards[2]
+    for r in range(rows):
+        for c in range(cols):
+            tx, ty, tz = fields[r, c, 0] / 127.0, fields[r, c, 1] / 127.0, fields[r, c, 2] / 127.0
+            facing = (fields[r, c, 3] * x + fields[r, c, 4] * y + fields[r, c, 5] * z) / 127.0
+            wrapped = max((facing + wrap) / (1.0 + wrap), 0.0)
+            sine_in = tx * x + ty * y + tz * z
+            cosine_in = np.sqrt(max(1.0 - sine_in * sine_in, 0.0))
+            # The view is straight down: its sine against the fibre is the tangent's z.
+            half = 0.5 * (sine_in + tz)
+            visible = floor + (1.0 - floor) * shadow[r, c]
+            broad = np.exp(-0.5 * (half / sheen_width) ** 2)
+            light = across * wrapped + along * cosine_in + sheen * 0.35 * broad * wrapped
+            light *= visible * fields[r, c, 6] / 64.0
+            skin = (
+                np.exp(-0.5 * (half / beta1) ** 2) / beta1
+                + second * np.exp(-0.5 * (half / beta2) ** 2) / beta2
+            )
+            shine = f0 * 0.25 * skin * visible * wrapped
+            cover = hairs[r, c, 0] / 127.0
+            if cover > 0.0:
+                dot = (hairs[r, c, 1] * x + hairs[r, c, 2] * y + hairs[r, c, 3] * z) / 127.0 / cover
+                fine = 0.35 + 0.85 * np.sqrt(max(1.0 - dot * dot, 0.0)) * z
+                light += cover * (fine - light)
+                shine *= 1.0 - cover
+            for k in range(3):
+                body[r, c, k] += strength[k] * light
+                gloss[r, c, k] += strength[k] * shine

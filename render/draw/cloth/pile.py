@@ -1,0 +1,200 @@
+"""Cloth with a pile: locks of fine fibres (fleece, felt) and loops of yarn (terry)."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numba import njit
+
+from render.draw.cloth.fibres import Surface
+from render.draw.cloth.yarns import Cloth, Yarn, weave
+from render.draw.grain import lattice_unit
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Plane = NDArray[np.float32]
+
+
+def grow_pile(
+    pile: dict[str, Any], ground: Surface, size_mm: tuple[float, float], rng: np.random.Generator
+) -> tuple[Surface, NDArray[np.int16]]:
+    """Fibres in locks over a closed ground, drawn from deep to top, each translucent.
+
+    Returns the surface with its height raised and the light moments (R, C, 7) by 8192: what the
+    fibres give back per unit of light that falls along no fibre.
+    """
+    rows, cols = ground.height_mm.shape
+    per_mm = np.array([cols / size_mm[0], rows / size_mm[1]])
+    locks = round(pile["locks_per_mm2"] * size_mm[0] * size_mm[1])
+    deep = np.sort(rng.uniform(0, 1, locks))
+    starts = rng.uniform(0, 1, (locks, 2)) * size_mm
+    # Tufts: neighbouring locks lean alike and stand alike high.
+    lean, lift = _flow(starts, size_mm, pile["tuft_mm"], rng)
+    direction = np.where(
+        rng.uniform(0, 1, locks) < pile["random"],
+        rng.uniform(0, 2 * np.pi, locks),
+        lean + 0.6 * rng.standard_normal(locks),
+    )
+    shape = np.column_stack([starts, direction, pile["length_mm"] * rng.uniform(0.5, 1.4, locks), deep, lift])
+    moments = np.zeros((rows, cols, 7), np.float32)
+    moments[..., 0] = pile["dark"] * 0.5
+    height = np.zeros((rows, cols), np.float32)
+    numbers = np.array(
+        [
+            pile["fibres"],
+            pile["curl_rad_per_mm"],
+            pile["alpha"],
+            pile["dark"],
+            pile["height_mm"],
+            pile["clump_mm"],
+        ]
+    )
+    lay_locks(height, moments, shape, per_mm, numbers, int(rng.integers(1 << 30)))
+    surface = Surface(_smooth(height, 0.04 * per_mm[0]), ground.fields)
+    return surface, np.rint(np.clip(moments, -3.9, 3.9) * 8192).astype(np.int16)
+
+
+def _flow(
+    at: NDArray[np.float64], size_mm: tuple[float, float], scale_mm: float, rng: np.random.Generator
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Two smooth periodic fields at the points: a direction, and a level in [-1, 1]."""
+
+    def field() -> NDArray[np.float64]:
+        total = np.zeros(len(at))
+        for _ in range(14):
+            wave = rng.normal(0, 1, 2) * np.array(size_mm) / scale_mm * 0.5
+            k = 2 * np.pi * np.rint(wave) / np.array(size_mm)
+            total += np.sin(at @ k + rng.uniform(0, 2 * np.pi))
+        return total / np.sqrt(7.0)
+
+    return np.arctan2(field(), field() + 0.5), np.clip(0.6 * field(), -1, 1)
+
+
+def _smooth(plane: Plane, sigma_px: float) -> Plane:
+    from scipy.ndimage import gaussian_filter
+
+    return np.asarray(gaussian_filter(plane, sigma_px, mode="wrap"), np.float32)
+
+
+@njit(cache=True, nogil=True)
+def lay_locks(height: Plane, moments: Plane, locks: Plane, per_mm: Plane, numbers: Plane, word: int) -> None:
+    """Draw locks in order. `locks (L, 6)`: x, y mm, direction rad, length mm, depth, lift.
+
+    `numbers`: fibres a lock, curl rad/mm, alpha, dark, pile height mm, width of a lock mm.
+    """
+    rows, cols = height.shape
+    fibres, curl, alpha, dark = int(numbers[0]), numbers[1], numbers[2], numbers[3]
+    tall, clump = numbers[4], numbers[5]
+    step = 0.6 / per_mm[0]
+    for lock in range(locks.shape[0]):
+        depth, lift = locks[lock, 4], locks[lock, 5]
+        for f in range(fibres):
+            h0 = lattice_unit(lock, 4 * f, word)
+            h1 = lattice_unit(lock, 4 * f + 1, word)
+            h2 = lattice_unit(lock, 4 * f + 2, word)
+            h3 = lattice_unit(lock, 4 * f + 3, word)
+            x = locks[lock, 0] + clump * (h0 - 0.5)
+            y = locks[lock, 1] + clump * (h1 - 0.5)
+            angle = locks[lock, 2] + 0.9 * (h2 - 0.5)
+            bend = curl * (h3 - 0.35)
+            length = locks[lock, 3] * (0.7 + 0.5 * h2)
+            n = int(length / step) + 1
+            tone = 0.82 + 0.36 * h1
+            for i in range(n):
+                s = (i + 0.5) / n
+                along = i * step
+                angle += bend * step * (1.0 + 0.8 * np.sin(9.0 * h0 + 4.0 * along))
+                # Up from the ground, over an arch, down again at the tip.
+                arch = np.sin(np.pi * (0.12 + 0.80 * s))
+                slope = np.cos(np.pi * (0.12 + 0.80 * s)) * 0.9
+                m = np.sqrt(1.0 + slope * slope)
+                tx, ty, tz = np.cos(angle) / m, np.sin(angle) / m, slope / m
+                x += np.cos(angle) * step / m
+                y += np.sin(angle) * step / m
+                top = 0.70 * depth + 0.30 * arch
+                level = min(max(top + 0.14 * lift, 0.0), 1.0)
+                light = (dark + (1.0 - dark) * level**0.8) * (0.62 + 0.38 * arch) * tone
+                taper = min(1.0, 5.0 * s, 4.0 * (1.0 - s))
+                px, py = x * per_mm[0] - 0.5, y * per_mm[1] - 0.5
+                c0, r0 = int(np.floor(px)), int(np.floor(py))
+                u, v = px - c0, py - r0
+                for k in range(4):
+                    dc, dr = k & 1, k >> 1
+                    share = alpha * taper * (u if dc else 1.0 - u) * (v if dr else 1.0 - v)
+                    if share < 0.02:
+                        continue
+                    r, c = (r0 + dr) % rows, (c0 + dc) % cols
+                    keep = 1.0 - share
+                    give = share * light
+                    moments[r, c, 0] = moments[r, c, 0] * keep + give
+                    moments[r, c, 1] = moments[r, c, 1] * keep + give * tx * tx
+                    moments[r, c, 2] = moments[r, c, 2] * keep + give * ty * ty
+                    moments[r, c, 3] = moments[r, c, 3] * keep + give * tz * tz
+                    moments[r, c, 4] = moments[r, c, 4] * keep + give * tx * ty
+                    moments[r, c, 5] = moments[r, c, 5] * keep + give * tx * tz
+                    moments[r, c, 6] = moments[r, c, 6] * keep + give * ty * tz
+                    height[r, c] = height[r, c] * keep + share * tall * level
+
+
+def terry_loops(
+    structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.random.Generator
+) -> Cloth:
+    """Loops of pile yarn standing on, and leaning over, a plain woven ground."""
+    ground = weave(structure, target_mm, step_mm, rng)
+    spec = structure["loop"]
+    size = ground.size_mm
+    nx, ny = round(size[0] / spec["spacing_x_mm"]), round(size[1] / spec["spacing_y_mm"])
+    sunk = [
+        Yarn(
+            y.xyz_mm - np.array([0, 0, spec["ground_depth_mm"]]),
+            y.across,
+            y.radius_mm,
+            y.wide,
+            y.spec,
+            0.75 * y.tone,
+        )
+        for y in ground.yarns
+    ]
+    loops = [
+        _loop(spec, (i + 0.5) * size[0] / nx, (j + 0.5) * size[1] / ny, step_mm, rng)
+        for j in range(ny)
+        for i in range(nx)
+    ]
+    return Cloth((*sunk, *loops), size, (1, 1))
+
+
+def _loop(spec: dict[str, Any], x: float, y: float, step_mm: float, rng: np.random.Generator) -> Yarn:
+    """One loop: an open arch in a leaning plane, with a sideways curl."""
+    x += spec["jitter"] * spec["spacing_x_mm"] * rng.uniform(-1, 1)
+    y += spec["jitter"] * spec["spacing_y_mm"] * rng.uniform(-1, 1)
+    high = rng.uniform(*spec["height_mm"])
+    far = rng.uniform(*spec["length_mm"]) * 0.5
+    turn = rng.uniform(0, 2 * np.pi)
+    lean = rng.uniform(0.5, 1.0) if rng.uniform() < spec["leaning"] else rng.uniform(0.0, 0.3)
+    curl = rng.normal(0, 0.5)
+    n = 120
+    t = np.linspace(-1.0, 1.0, n)
+    open_mm = rng.uniform(0.18, 0.38)
+    side = open_mm * np.sin(0.5 * np.pi * t) * (1.0 + 0.9 * np.cos(0.5 * np.pi * t))
+    rise = np.cos(0.5 * np.pi * t) ** 0.8
+    out = far * lean * rise + 0.12 * np.sin(3 * t + turn)
+    bend = turn + curl * rise
+    px = x + out * np.cos(bend) - side * np.sin(bend)
+    py = y + out * np.sin(bend) + side * np.cos(bend)
+    pz = -spec["ground_depth_mm"] + high * rise * (1.0 - 0.35 * lean) * (1.0 - 0.12 * lean * rise)
+    path = np.column_stack([px, py, pz])
+    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    m = max(8, int(arc[-1] / step_mm))
+    at = np.arange(m) * (arc[-1] / m)
+    path = np.column_stack([np.interp(at, arc, path[:, k]) for k in range(3)])
+    along = np.gradient(path, axis=0)
+    # The plane of the arch gives the way across; a leg that stands upright has no other.
+    across = np.cross([-np.sin(turn), np.cos(turn), 0.0], along)
+    across = np.cross(along, np.cross([0.0, 0.0, 1.0], along) + 0.05 * across)
+    across = np.cross(across, along)
+    across /= np.maximum(np.linalg.norm(across, axis=1), 1e-9)[:, None]
+    across *= np.where(across @ np.array([-np.sin(turn), np.cos(turn), 0]) < 0, -1.0, 1.0)[:, None]
+    radius = spec["radius_mm"] * (1 + spec["between"] * rng.uniform(-1, 1)) * np.ones(m)
+    return Yarn(path, across, radius, np.ones(m), spec, 1 + 0.6 * spec["between"] * rng.uniform(-1, 1))

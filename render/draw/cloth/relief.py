@@ -1,0 +1,88 @@
+"""What relief does to light: how much of the sky a place sees, and the shadow of a lamp."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Plane = NDArray[np.float32]
+
+SHADOW_STEPS, SHADOW_GROWTH, SHADOW_FIRST_MM = 13, 1.36, 0.035
+SKY_DIRECTIONS, SKY_TAPS, SKY_GROWTH, SKY_FIRST_MM = 6, 7, 1.55, 0.035
+
+
+def open_sky(height_mm: Plane, per_mm: tuple[float, float]) -> Plane:
+    """Share of an even sky's light on the relief, [0, 1], same shape."""
+    taps, reach = [], []
+    for k in range(SKY_DIRECTIONS):
+        angle = 2 * np.pi * (k + 0.25) / SKY_DIRECTIONS
+        for t in range(SKY_TAPS):
+            far = SKY_FIRST_MM * SKY_GROWTH**t
+            taps.append([round(np.sin(angle) * far * per_mm[1]), round(np.cos(angle) * far * per_mm[0])])
+            reach.append(far)
+    out: Plane = sky_share(height_mm, np.array(taps), np.array(reach), SKY_TAPS)
+    return out
+
+
+@njit(cache=True, nogil=True)
+def sky_share(
+    height: Plane, taps: NDArray[np.int64], reach: NDArray[np.float64], per_direction: int
+) -> Plane:
+    """Mean over directions of cos² of the horizon: the open part of a Lambert hemisphere."""
+    rows, cols = height.shape
+    directions = len(taps) // per_direction
+    out = np.empty((rows, cols), np.float32)
+    for r in range(rows):
+        for c in range(cols):
+            z = height[r, c]
+            total = 0.0
+            for d in range(directions):
+                rise = 0.0
+                for t in range(per_direction):
+                    k = d * per_direction + t
+                    rr, cc = (r + taps[k, 0]) % rows, (c + taps[k, 1]) % cols
+                    rise = max(rise, (height[rr, cc] - z) / reach[k])
+                total += 1.0 / (1.0 + rise * rise)
+            out[r, c] = total / directions
+    return out
+
+
+def lamp_shadow(
+    height_mm: Plane, per_mm: tuple[float, float], direction: NDArray[np.float64], size_deg: float
+) -> Plane:
+    """Share of a lamp that each place sees, [0, 1]; `direction` points at the lamp."""
+    flat = float(np.hypot(direction[0], direction[1]))
+    far = SHADOW_FIRST_MM * SHADOW_GROWTH ** np.arange(SHADOW_STEPS)
+    if flat < 1e-6:
+        return np.ones_like(height_mm)
+    taps = np.column_stack(
+        [
+            np.rint(direction[1] / flat * far * per_mm[1]),
+            np.rint(direction[0] / flat * far * per_mm[0]),
+        ]
+    ).astype(np.int64)
+    climb = far * direction[2] / flat
+    soft = far * np.tan(np.deg2rad(max(size_deg, 4.0) / 2)) + 0.012
+    out: Plane = shadow_share(height_mm, taps, climb, soft)
+    return out
+
+
+@njit(cache=True, nogil=True)
+def shadow_share(height: Plane, taps: NDArray[np.int64], climb: Plane, soft: Plane) -> Plane:
+    """March towards the lamp; the deepest step below a crest sets the shade."""
+    rows, cols = height.shape
+    out = np.empty((rows, cols), np.float32)
+    for r in range(rows):
+        for c in range(cols):
+            z = height[r, c]
+            hidden = 0.0
+            for k in range(len(taps)):
+                rr, cc = (r + taps[k, 0]) % rows, (c + taps[k, 1]) % cols
+                hidden = max(hidden, (height[rr, cc] - z - climb[k]) / soft[k] + 0.5)
+            out[r, c] = 1.0 - min(max(hidden, 0.0), 1.0)
+    return out

@@ -1,0 +1,226 @@
+"""Yarns as curved centre lines: woven and knitted structures on a torus of whole repeats.
+
+Everything is mm: x along the weft or course, y along the warp or wale (down), z towards
+the viewer. Centre lines are sampled at even steps of arc and close on themselves across
+the edges of the tile.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Yarn:
+    """One closed yarn: `xyz_mm (N, 3)`, `radius_mm (N,)`, `wide (N,)` = half-width over radius.
+
+    `across (N, 3)` are the unit vectors across the yarn in which it is wide; `spec` holds the
+    yarn's table from the fabric file, `tone` its own lightness.
+    """
+
+    xyz_mm: Floats
+    across: Floats
+    radius_mm: Floats
+    wide: Floats
+    spec: dict[str, Any]
+    tone: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cloth:
+    """Yarns of one tile of `size_mm`, and how many whole repeats it holds each way.
+
+    `background_mm` is the height of what shows between the yarns.
+    """
+
+    yarns: tuple[Yarn, ...]
+    size_mm: tuple[float, float]
+    repeats: tuple[int, int]
+
+
+def weave(structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.random.Generator) -> Cloth:
+    """Warp and weft after the weave matrix; a tile of whole repeats near `target_mm`.
+
+    A row of `raised` is a weft, a column a warp, "1" where the warp lies on top.
+    """
+    warp, weft = structure["warp"], structure["weft"]
+    up = np.array([[cell == "1" for cell in row] for row in structure["raised"]])
+    rows, cols = up.shape
+    cell = cols * warp["spacing_mm"], rows * weft["spacing_mm"]
+    repeats = max(1, round(target_mm / cell[0])), max(1, round(target_mm / cell[1]))
+    size = repeats[0] * cell[0], repeats[1] * cell[1]
+    up = np.tile(up, (repeats[1], repeats[0]))
+    yarns = [_woven(warp, up[:, i], i, size[1], step_mm, rng, upright=True) for i in range(up.shape[1])] + [
+        _woven(weft, ~up[j], j, size[0], step_mm, rng, upright=False) for j in range(up.shape[0])
+    ]
+    return Cloth(tuple(yarns), size, repeats)
+
+
+def _woven(
+    spec: dict[str, Any],
+    on_top: NDArray[np.bool_],
+    index: int,
+    length_mm: float,
+    step_mm: float,
+    rng: np.random.Generator,
+    *,
+    upright: bool,
+) -> Yarn:
+    """A warp (`upright`) or weft that dives under and over its crossings."""
+    spacing, crimp = spec["spacing_mm"], spec["crimp_mm"]
+    n = max(16, round(length_mm / (step_mm * 0.8)))
+    s = np.arange(n) * (length_mm / n)
+    at = s / length_mm * len(on_top) - 0.5
+    here = np.floor(at).astype(int)
+    part = at - here
+    level = np.where(on_top, 1.0, -1.0)
+    a, b = level[here % len(level)], level[(here + 1) % len(level)]
+    height = a + (b - a) * (0.5 - 0.5 * np.cos(np.pi * part))
+    # A float bulges a little towards its middle; it is never quite level.
+    rise = _periodic(height, n, 0.35 * len(on_top))
+    z = crimp * (0.8 * height + 0.2 * rise) + crimp * 0.12 * _wave(n, length_mm, 3.0, rng)
+    side = (index + 0.5) * spacing + spec["wander"] * spacing * (
+        0.6 * _wave(n, length_mm, 5.0, rng) + 0.5 * _wave(n, length_mm, 1.4, rng)
+    )
+    xyz = np.column_stack([side, s, z] if upright else [s, side, z])
+    radius, tone = _thickness(spec, n, length_mm, rng)
+    wide = 1.0 + spec.get("widening", 0.16) * np.clip(height, -0.4, 1.0)
+    return _resampled(xyz, length_mm, step_mm, radius, wide, spec, tone, closes_along=1 if upright else 0)
+
+
+def knit(structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.random.Generator) -> Cloth:
+    """Courses of loops: x = w t/2pi + A w sin 2t, y = B c cos t, z = -zc cos 2t.
+
+    The sign of z puts the loops' legs (face) or arcs (back) in front; piqué tucks its loops
+    in a brick pattern, ribs turn wales over in groups.
+    """
+    spec = structure["yarn"]
+    w, c = structure["wale_mm"], structure["course_mm"]
+    tuck, rib = structure.get("tuck"), structure.get("rib")
+    across = 2 if tuck else (rib["face_wales"] + rib["back_wales"] if rib else 1)
+    down = 4 if tuck else 1
+    repeats = max(1, round(target_mm / (across * w))), max(1, round(target_mm / (down * c)))
+    wales, courses = repeats[0] * across, repeats[1] * down
+    size = wales * w, courses * c
+    yarns = []
+    for j in range(courses):
+        n = wales * max(40, round(3.2 * (w + 2 * c) / step_mm))
+        t = np.arange(n) * (2 * np.pi * wales / n)
+        jitter = structure["jitter"]
+        amp = 1 + jitter * _per_loop(t, wales, rng)
+        x = w * t / (2 * np.pi) + structure["lean"] * w * np.sin(2 * t) * (
+            1 + jitter * _per_loop(t, wales, rng)
+        )
+        x += jitter * 0.5 * w * _per_loop(t, wales, rng)
+        y = (
+            (j + 0.5) * c
+            + structure["reach"] * c * np.cos(t) * amp
+            + jitter * 0.5 * c * _per_loop(t, wales, rng)
+        )
+        z = -structure["depth_mm"] * np.cos(2 * t) * (1 + 2 * jitter * _per_loop(t, wales, rng))
+        if tuck:
+            x, y, z = _tucked(structure, j, x, y, z)
+        if rib:
+            z = _ribbed(structure, x, z)
+        radius, tone = _thickness(spec, n, size[0], rng)
+        yarns.append(
+            _resampled(
+                np.column_stack([x, y, z]), size[0], step_mm, radius, np.ones(n), spec, tone, closes_along=0
+            )
+        )
+    return Cloth(tuple(yarns), size, repeats)
+
+
+def _tucked(
+    structure: dict[str, Any], j: int, x: Floats, y: Floats, z: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Piqué, seen from its technical back: cells that bulge, in a brick pattern two courses high."""
+    w, c, tuck = structure["wale_mm"], structure["course_mm"], structure["tuck"]
+    sign = 1.0 if (j // 2) % 2 == 0 else -1.0
+    bump = 0.5 + 0.5 * sign * np.cos(np.pi * x / w)
+    turn = tuck["lift"] if j % 2 == 0 else -tuck["lift"]
+    x = x - tuck["pull"] * w * sign * np.sin(np.pi * x / w)
+    y = y + (turn - tuck["sag"]) * c * (2 * bump - 1)
+    return x, y, -z + tuck["bulge_mm"] * bump
+
+
+def _ribbed(structure: dict[str, Any], x: Floats, z: Floats) -> Floats:
+    """Groups of wales seen from the face, then sunk groups seen from the back."""
+    rib, w = structure["rib"], structure["wale_mm"]
+    period = (rib["face_wales"] + rib["back_wales"]) * w
+    phase = np.cos(2 * np.pi * (x / period - rib["face_wales"] / (rib["face_wales"] + rib["back_wales"]) / 2))
+    face = np.tanh(2.5 * phase) / np.tanh(2.5)
+    return z * face + rib["relief_mm"] * (phase * 0.75 + face * 0.25)
+
+
+def _thickness(
+    spec: dict[str, Any], n: int, length_mm: float, rng: np.random.Generator
+) -> tuple[Floats, float]:
+    """Radius along the yarn (slubs) and the yarn's own size and tone."""
+    own = 1.0 + spec["between"] * rng.uniform(-1.0, 1.0)
+    slub = 0.5 * _wave(n, length_mm, 6.0, rng) + 0.5 * _wave(n, length_mm, 1.6, rng)
+    radius = spec["radius_mm"] * own * (1.0 + spec["slub"] * slub)
+    return radius, 1.0 + 0.6 * spec["between"] * rng.uniform(-1.0, 1.0)
+
+
+def _wave(n: int, length_mm: float, wavelength_mm: float, rng: np.random.Generator) -> Floats:
+    """Smooth periodic noise of about unit peak, by three neighbouring harmonics."""
+    base = max(1, round(length_mm / wavelength_mm))
+    s = np.arange(n) * (2 * np.pi / n)
+    out = np.zeros(n)
+    for k in (base, base + 1, max(1, base - 1), 2 * base + 1):
+        out += rng.uniform(0.3, 0.6) * np.sin(k * s + rng.uniform(0, 2 * np.pi))
+    return out / 1.2
+
+
+def _per_loop(t: Floats, wales: int, rng: np.random.Generator) -> Floats:
+    """One number in [-1, 1] a half loop, cosine-interpolated, periodic."""
+    value = rng.uniform(-1.0, 1.0, 2 * wales)
+    at = t / np.pi
+    k = np.floor(at).astype(int)
+    u = 0.5 - 0.5 * np.cos(np.pi * (at - k))
+    return np.asarray(value[k % len(value)] * (1 - u) + value[(k + 1) % len(value)] * u)
+
+
+def _periodic(values: Floats, n: int, cycles: float) -> Floats:
+    """Low-pass of a periodic sequence: what varies slower than `cycles` round the tile."""
+    spectrum = np.fft.rfft(values)
+    spectrum *= np.exp(-((np.arange(len(spectrum)) / max(cycles, 1.0)) ** 2))
+    return np.asarray(np.fft.irfft(spectrum, n))
+
+
+def _resampled(
+    xyz: Floats,
+    period_mm: float,
+    step_mm: float,
+    radius: Floats,
+    wide: Floats,
+    spec: dict[str, Any],
+    tone: float,
+    *,
+    closes_along: int,
+) -> Yarn:
+    """The closed path at even steps of arc: uneven steps would leave holes."""
+    shift = np.zeros(3)
+    shift[closes_along] = period_mm
+    closed = np.vstack([xyz, xyz[:1] + shift])
+    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
+    n = max(8, int(np.ceil(arc[-1] / step_mm)))
+    at = np.arange(n) * (arc[-1] / n)
+    path = np.column_stack([np.interp(at, arc, closed[:, k]) for k in range(3)])
+    size = np.interp(at, arc, np.append(radius, radius[0]))
+    broad = np.interp(at, arc, np.append(wide, wide[0]))
+    ahead = np.vstack([path[1:], path[:1] + shift])
+    behind = np.vstack([path[-1:] - shift, path[:-1]])
+    along = ahead - behind
+    across = np.column_stack([-along[:, 1], along[:, 0], np.zeros(n)])
+    across /= np.maximum(np.linalg.norm(across, axis=1), 1e-9)[:, None]
+    return Yarn(path, across, size, broad, spec, tone)
