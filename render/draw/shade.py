@@ -25,6 +25,7 @@ HALO_MM = 1.6
 # A tap this steep closes its share of the sky (calibrated by eye against close photographs).
 OCCLUSION_GAIN = 0.62
 AZIMUTH_UNIT = 256  # azimuths are whole numbers of 5/256 degree, so quarter turns are exact
+LEVELS = 2.0**22  # steps of light between black and white while summing
 PLY_ROLL_RAD = 0.42  # how far a ply's roundness turns the surface at its edge (estimate)
 GROOVE_DEPTH = 0.30
 COLUMN_EDGE = 0.22  # darkening towards a thread's sides, where it turns under
@@ -136,12 +137,13 @@ def shade(
                     tables,
                     kind,
                 )
-                red += one * share
-                green += two * share
-                blue += three * share
-            thread_linear[row, col, 0] = red
-            thread_linear[row, col, 1] = green
-            thread_linear[row, col, 2] = blue
+                # Summed in whole numbers: the same in any order, however the design is turned.
+                red += np.rint(one * LEVELS)
+                green += np.rint(two * LEVELS)
+                blue += np.rint(three * LEVELS)
+            thread_linear[row, col, 0] = red * share / LEVELS
+            thread_linear[row, col, 1] = green * share / LEVELS
+            thread_linear[row, col, 2] = blue * share / LEVELS
             uncovered[row, col, 0] = seen
             uncovered[row, col, 1] = lit_cloth
 
@@ -279,9 +281,10 @@ def merge_cloth(
     rows, cols = height.shape
     map_rows, map_cols = dimple.shape
     for r in range(rows):
-        y = frame[1] + r * frame[2] + map_rows // 2
+        # Places on a binary grid, so that interpolating is exact, however the map is turned.
+        y = np.rint((frame[1] + r * frame[2]) * 65536.0) / 65536.0 + map_rows // 2
         for c in range(cols):
-            x = frame[0] + c * frame[2] + map_cols // 2
+            x = np.rint((frame[0] + c * frame[2]) * 65536.0) / 65536.0 + map_cols // 2
             pressed = _bilinear(dimple, x, y)
             relief = cloth_mm[r // supersample, c // supersample]
             # Stitching flattens the relief under it as far as it presses.
@@ -295,9 +298,9 @@ def merge_cloth(
 @njit(cache=True, nogil=True, inline="always")
 def _bilinear(grid: NDArray[np.float32], x: float, y: float) -> float:
     rows, cols = grid.shape
-    x = min(max(x, 0.0), cols - 1.001)
-    y = min(max(y, 0.0), rows - 1.001)
-    c, r = int(x), int(y)
+    x = min(max(x, 0.0), cols - 1.0)
+    y = min(max(y, 0.0), rows - 1.0)
+    c, r = min(int(x), cols - 2), min(int(y), rows - 2)
     u, w = x - c, y - r
     top = grid[r, c] * (1 - u) + grid[r, c + 1] * u
     bottom = grid[r + 1, c] * (1 - u) + grid[r + 1, c + 1] * u

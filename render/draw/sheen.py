@@ -115,7 +115,9 @@ def dye_albedo(
     colours keep less gloss: otherwise the uncoloured lobe alone would be lighter than they are.
     """
     target = np.array(target_linear)
-    flat = table.values[:, TILT_STEPS // 2 - 1 : TILT_STEPS // 2 + 2, 2:-2].mean(axis=(0, 1, 2))
+    flat = table.values[:, TILT_STEPS // 2 - 1 : TILT_STEPS // 2 + 2, 2:-2].mean(axis=(0, 1, 2), dtype=np.float64)
+    # Freed from the order of summing, so that turned lights give the same dye.
+    flat = np.round(flat * 2.0**24) / 2.0**24
     surface, volume = flat[:3] + flat[3:6], flat[6:9] + flat[9:]
     mean_target = float(target @ (0.2126, 0.7152, 0.0722))
     gloss = min(1.0, 0.5 * (mean_target + 0.004) / (float(surface.mean()) * open_share))

@@ -81,8 +81,8 @@ def map_shape(strands: Strands) -> tuple[int, int]:
 
 def _dimples(cover: NDArray[np.float32]) -> NDArray[np.float32]:
     """Depth to which stitching presses the cloth down, near and far (calibrated by eye)."""
-    near = gaussian_filter(cover, 0.25 / CELL_MM)
-    far = gaussian_filter(cover, 0.8 / CELL_MM)
+    near = gaussian_filter(cover, 0.25 / CELL_MM, output=np.float64)
+    far = gaussian_filter(cover, 0.8 / CELL_MM, output=np.float64)
     depth = 0.10 * near + 0.16 * far
     # On a binary grid, so that turning the map by a quarter changes no bit of it.
     return np.asarray(np.round(depth * 4096.0) / 4096.0, np.float32)
