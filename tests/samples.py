@@ -186,7 +186,7 @@ def draw_flat(
         light_linear[:] = cloth_linear
         return ClothLayer(light_linear, np.zeros(rect[2:], np.float32))
 
-    strands = strands_of(sewn, threads, job, np.zeros(len(sewn.start_mm), bool))
+    strands = strands_of(sewn, threads, job, hand=options.get("twist", 1.0))
     with patch("render.draw.layers.lay_ground", flat):
         return draw_layers(
             strands,

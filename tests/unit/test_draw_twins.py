@@ -215,7 +215,7 @@ def test_merge_cloth_matches() -> None:
     height = np.where(rng.random((40, 44)) < 0.5, rng.uniform(0, 0.3, (40, 44)), raster.NOTHING)
     height = height.astype(np.float32)
     strand = np.where(height > -1, 4, -1).astype(np.int32)
-    frame = np.array([-13.3, -11.7, 0.57])
+    frame = np.array([-13.3125, -11.6875, 0.5625])
     row, col = np.mgrid[:40, :44]
     places = [frame[1] + row * frame[2] + 15, frame[0] + col * frame[2] + 17]
     pressed = map_coordinates(dimple.astype(float), places, order=1, mode="nearest")
