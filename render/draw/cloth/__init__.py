@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.cloth.cache import cached_tile
-from render.draw.cloth.lay import Piece, lay, piece_shifts
+from render.draw.cloth.lay import ClothLayer, Piece, lay, piece_shifts
 from render.draw.cloth.lit import exact_turn, light_tile
 from render.draw.cloth.photo import photo_texels
 from render.draw.cloth.sizing import resized
@@ -32,18 +32,6 @@ class LitCloth:
 
     piece: Piece
     axes: NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ClothLayer:
-    """Cloth in a rectangle of a picture.
-
-    `radiance_linear (rows, cols, 3)` relative to a flat white card; `height_mm (rows, cols)`
-    above the cloth's mean surface.
-    """
-
-    radiance_linear: NDArray[np.float32]
-    height_mm: NDArray[np.float32]
 
 
 def light_cloth(
@@ -90,8 +78,8 @@ def light_cloth(
         surface["blend"],
         np.array(
             [
-                [surface["upright_mm"], surface["upright_tone"], surface["streak_mm"]],
-                [surface["level_mm"], surface["level_tone"], surface["streak_mm"]],
+                [surface["upright_mm"], surface["upright_tone"]],
+                [surface["level_mm"], surface["level_tone"]],
             ]
         ),
         np.array([surface["drape"], surface["mottle"], surface["wander_mm"]]),
@@ -122,9 +110,4 @@ def lay_cloth(
     """
     x = window.centre_mm[0] + (first_col + np.arange(cols) + 0.5 - window.cols / 2) / window.px_per_mm
     y = window.centre_mm[1] + (first_row + np.arange(rows) + 0.5 - window.rows / 2) / window.px_per_mm
-    at_x, at_y = np.broadcast_to(x[None, :], (rows, cols)), np.broadcast_to(y[:, None], (rows, cols))
-    if displacement_mm is not None:
-        at_x, at_y = at_x - displacement_mm[..., 0], at_y - displacement_mm[..., 1]
-    (a, b), (c, d) = lit.axes
-    laid = lay(lit.piece, a * at_x + b * at_y, c * at_x + d * at_y)
-    return ClothLayer(np.ascontiguousarray(laid[..., :3]), np.ascontiguousarray(laid[..., 3]))
+    return lay(lit.piece, x, y, lit.axes, displacement_mm)

@@ -76,8 +76,7 @@ def spin(surface: Surface, yarns: tuple[Yarn, ...], size_mm: tuple[float, float]
 
 @njit(cache=True, nogil=True, inline="always")
 def _wrap(value: float, n: int) -> int:
-    k = int(np.floor(value)) % n
-    return k
+    return int(np.floor(value)) % n
 
 
 @njit(cache=True, nogil=True)

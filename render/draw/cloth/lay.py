@@ -10,7 +10,7 @@ whichever rectangle asks for it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
@@ -38,8 +38,8 @@ class Piece:
 
     `texels (R, C, 4)` float32: radiance and height in mm; `per_mm` columns and rows a mm;
     `shifts (K, 2)` fixed-point column and row shifts that keep the pattern in phase; `cell_mm`
-    and `blend` of the triangle grid; `streaks (2, 3)`: spacing mm, amplitude and length mm of
-    single-yarn lightness for yarns along y and along x; `slow` amplitudes of drape, mottle
+    and `blend` of the triangle grid; `streaks (2, 2)`: spacing mm and amplitude of single-yarn
+    lightness for yarns along y and along x; `slow` amplitudes of drape, mottle
     and grain wander in mm.
     """
 
@@ -51,6 +51,18 @@ class Piece:
     streaks: Floats
     slow: Floats
     seed: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ClothLayer:
+    """Cloth in a rectangle of a picture.
+
+    `radiance_linear (rows, cols, 3)` relative to a flat white card; `height_mm (rows, cols)`
+    above the cloth's mean surface.
+    """
+
+    radiance_linear: Plane
+    height_mm: Plane
 
 
 def piece_shifts(repeats: tuple[int, int], texels_shape: tuple[int, int], seed: int) -> NDArray[np.int64]:
@@ -65,57 +77,75 @@ def piece_shifts(repeats: tuple[int, int], texels_shape: tuple[int, int], seed: 
     return np.rint(shift * np.array([cols, rows]) * ONE).astype(np.int64)
 
 
-def lay(piece: Piece, u_mm: Floats, v_mm: Floats) -> Plane:
-    """Texels (rows, cols, 4) at cloth coordinates u, v of the same shape (rows, cols)."""
-    columns, rows = piece.per_mm
-    nodes, first = slow_nodes(u_mm, v_mm, piece.slow, piece.seed)
-    yarns_x, first_x = _yarn_range(u_mm, piece.streaks[0, 0])
-    yarns_y, first_y = _yarn_range(v_mm, piece.streaks[1, 0])
-    out = np.empty((*u_mm.shape, 4), np.float32)
+def lay(piece: Piece, x_mm: Floats, y_mm: Floats, axes: Floats, moved_mm: Floats | None = None) -> ClothLayer:
+    """The cloth (rows, cols) where columns lie at `x_mm`, rows at `y_mm`.
+
+    `axes` turns design to cloth coordinates; `moved_mm (rows, cols, 2)` is taken off first.
+    """
+    rows, cols = len(y_mm), len(x_mm)
+    moved = np.zeros((0, 0, 2)) if moved_mm is None else moved_mm
+    box = _cloth_box(x_mm, y_mm, axes, moved)
+    nodes, first = slow_nodes(box, piece.slow, piece.seed)
+    tones, first_yarn = [], []
+    for axis in (0, 1):
+        count, begin = _yarn_range(box[axis], piece.streaks[axis, 0])
+        tones.append(yarn_tones(count, begin, piece.seed + 17 + 12 * axis))
+        first_yarn.append(begin)
+    light, height = np.empty((rows, cols, 3), np.float32), np.empty((rows, cols), np.float32)
     lay_texels(
-        out,
-        u_mm,
-        v_mm,
+        light,
+        height,
+        x_mm,
+        y_mm,
+        axes,
+        moved,
         piece.texels,
-        np.array([columns, rows, piece.cell_mm, piece.blend]),
+        np.array([*piece.per_mm, piece.cell_mm, piece.blend]),
         piece.shifts,
         nodes,
-        np.array([first[0], first[1], first_x, first_y]),
-        yarn_tones(yarns_x, first_x, piece.seed + 17),
-        yarn_tones(yarns_y, first_y, piece.seed + 29),
+        np.array([*first, *first_yarn]),
+        tones[0],
+        tones[1],
         piece.streaks,
         piece.seed,
     )
-    return out
+    return ClothLayer(light, height)
 
 
-def _yarn_range(place_mm: Floats, spacing_mm: float) -> tuple[int, int]:
-    """How many yarns the places span, with a margin for the wandering grain, and the first."""
-    first = int(np.floor((place_mm.min() - 2.0) / spacing_mm)) - 2
-    last = int(np.ceil((place_mm.max() + 2.0) / spacing_mm)) + 2
+def _cloth_box(x_mm: Floats, y_mm: Floats, axes: Floats, moved: Floats) -> Floats:
+    """Least and greatest cloth coordinates ((u0, u1), (v0, v1)) of a rectangle of pixels."""
+    x, y = x_mm[[0, -1]], y_mm[[0, -1]]
+    if moved.size:
+        x = x - np.array([moved[..., 0].max(), moved[..., 0].min()])
+        y = y - np.array([moved[..., 1].max(), moved[..., 1].min()])
+    corners = np.array([[a, b] for a in x for b in y]) @ axes.T
+    return np.stack([corners.min(axis=0), corners.max(axis=0)], axis=1)
+
+
+def _yarn_range(span_mm: Floats, spacing_mm: float) -> tuple[int, int]:
+    """How many yarns the span holds, with a margin for the wandering grain, and the first."""
+    first = int(np.floor((span_mm[0] - 2.0) / spacing_mm)) - 2
+    last = int(np.ceil((span_mm[1] + 2.0) / spacing_mm)) + 2
     return last - first + 1, first
 
 
 @njit(cache=True, nogil=True)
 def yarn_tones(count: int, first: int, word: int) -> Floats:
-    """Tone in [-1, 1] of `count` yarns, and where along it each begins to change (count, 2)."""
-    out = np.empty((count, 2))
+    """Tone of `count` yarns from the first on: most differ little, a few clearly."""
+    out = np.empty(count)
     for k in range(count):
-        a = lattice_unit(first + k, 3, word)
-        b = lattice_unit(first + k, 4, word)
-        # Most yarns differ little, a few clearly.
-        out[k, 0] = (a + b - 1.0) * (0.6 + 1.2 * lattice_unit(first + k, 5, word) ** 4)
-        out[k, 1] = 1000.0 * lattice_unit(first + k, 6, word)
+        tone = lattice_unit(first + k, 3, word) + lattice_unit(first + k, 4, word) - 1.0
+        out[k] = tone * (0.6 + 1.2 * lattice_unit(first + k, 5, word) ** 4)
     return out
 
 
-def slow_nodes(u_mm: Floats, v_mm: Floats, slow: Floats, seed: int) -> tuple[Plane, tuple[int, int]]:
-    """The slow fields at whole-millimetre nodes around the places, and the first node."""
-    u0, v0 = int(np.floor(u_mm.min() / NODE_MM)), int(np.floor(v_mm.min() / NODE_MM))
-    u1, v1 = int(np.floor(u_mm.max() / NODE_MM)) + 2, int(np.floor(v_mm.max() / NODE_MM)) + 2
-    out = np.empty((v1 - v0 + 1, u1 - u0 + 1, SLOW), np.float32)
-    fill_nodes(out, u0, v0, slow, np.array(DRAPE), np.array(MOTTLE), seed)
-    return out, (u0, v0)
+def slow_nodes(box_mm: Floats, slow: Floats, seed: int) -> tuple[Plane, tuple[int, int]]:
+    """The slow fields at whole-millimetre nodes around the box, and the first node."""
+    low = np.floor(box_mm[:, 0] / NODE_MM).astype(int) - 1
+    high = np.floor(box_mm[:, 1] / NODE_MM).astype(int) + 3
+    out = np.empty((high[1] - low[1] + 1, high[0] - low[0] + 1, SLOW), np.float32)
+    fill_nodes(out, low[0], low[1], slow, np.array(DRAPE), np.array(MOTTLE), seed)
+    return out, (int(low[0]), int(low[1]))
 
 
 @njit(cache=True, nogil=True)
@@ -142,9 +172,12 @@ def fill_nodes(out: Plane, u0: int, v0: int, slow: Floats, drape: Floats, mottle
 
 @njit(cache=True, nogil=True)
 def lay_texels(
-    out: Plane,
-    u_mm: Floats,
-    v_mm: Floats,
+    light: Plane,
+    height: Plane,
+    x_mm: Floats,
+    y_mm: Floats,
+    axes: Floats,
+    moved: Floats,
     texels: Plane,
     scale: Floats,
     shifts: NDArray[np.int64],
@@ -155,64 +188,53 @@ def lay_texels(
     streaks: Floats,
     seed: int,
 ) -> None:
-    """Fill `out (rows, cols, 4)`. `scale`: columns and rows a mm, grid cell mm, blend width."""
+    """Fill light and height. `scale`: columns and rows a mm, grid cell mm, blend width."""
     high, wide = texels.shape[0], texels.shape[1]
-    cell, blend = scale[2], scale[3]
-    words = np.empty(3, np.int64)
-    weight = np.empty(3)
-    kept = -(1 << 40)
-    kept_b = kept
+    per_mm_x, per_mm_y, cell, blend = scale[0], scale[1], scale[2], scale[3]
+    turns_x, turns_y = 1.0 / wide, 1.0 / high
+    kinds = len(shifts)
+    words = np.zeros(3, np.int64)
+    weight = np.zeros(3)
+    kept = kept_b = -(1 << 40)
     kept_up = False
-    for r in range(out.shape[0]):
-        for c in range(out.shape[1]):
-            u, v = u_mm[r, c], v_mm[r, c]
+    for r in range(height.shape[0]):
+        for c in range(height.shape[1]):
+            at_x, at_y = x_mm[c], y_mm[r]
+            if moved.size:
+                at_x -= moved[r, c, 0]
+                at_y -= moved[r, c, 1]
+            u, v = axes[0, 0] * at_x + axes[0, 1] * at_y, axes[1, 0] * at_x + axes[1, 1] * at_y
             gu, gv = u / NODE_MM - first[0], v / NODE_MM - first[1]
             i, j = int(gu), int(gv)
             fu, fv = gu - i, gv - j
-            w00, w01 = (1 - fu) * (1 - fv), fu * (1 - fv)
-            w10, w11 = (1 - fu) * fv, fu * fv
-            gain = (
-                nodes[j, i, 0] * w00
-                + nodes[j, i + 1, 0] * w01
-                + nodes[j + 1, i, 0] * w10
-                + nodes[j + 1, i + 1, 0] * w11
-            )
-            u += (
-                nodes[j, i, 1] * w00
-                + nodes[j, i + 1, 1] * w01
-                + nodes[j + 1, i, 1] * w10
-                + nodes[j + 1, i + 1, 1] * w11
-            )
-            v += (
-                nodes[j, i, 2] * w00
-                + nodes[j, i + 1, 2] * w01
-                + nodes[j + 1, i, 2] * w10
-                + nodes[j + 1, i + 1, 2] * w11
-            )
-            gain *= (1.0 + streaks[0, 1] * _tone(u, v, streaks[0], tones_x, first[2], seed + 41)) * (
-                1.0 + streaks[1, 1] * _tone(v, u, streaks[1], tones_y, first[3], seed + 43)
-            )
-            a, b = (u - v * 0.5773502691896258) / cell, v * 1.1547005383792517 / cell
+            w00, w01, w10, w11 = (1 - fu) * (1 - fv), fu * (1 - fv), (1 - fu) * fv, fu * fv
+            gain = _mixed(nodes, j, j + 1, i, i + 1, 0, w00, w01, w10, w11)
+            u += _mixed(nodes, j, j + 1, i, i + 1, 1, w00, w01, w10, w11)
+            v += _mixed(nodes, j, j + 1, i, i + 1, 2, w00, w01, w10, w11)
+            gain *= 1.0 + _tone(u, streaks[0, 0], streaks[0, 1], tones_x, first[2])
+            gain *= 1.0 + _tone(v, streaks[1, 0], streaks[1, 1], tones_y, first[3])
+            b = v * (1.1547005383792517 / cell)
+            a = u / cell - 0.5 * b
             ia, ib = int(np.floor(a)), int(np.floor(b))
             fa, fb = a - ia, b - ib
             up = fa + fb < 1.0
             if ia != kept or ib != kept_b or up != kept_up:
                 kept, kept_b, kept_up = ia, ib, up
                 corner = 0 if up else 1
-                words[0] = mix32((ia + corner) * 0x27D4EB2F + (ib + corner) * 0x165667B1 + seed) % len(shifts)
-                words[1] = mix32((ia + 1) * 0x27D4EB2F + ib * 0x165667B1 + seed) % len(shifts)
-                words[2] = mix32(ia * 0x27D4EB2F + (ib + 1) * 0x165667B1 + seed) % len(shifts)
+                words[0] = mix32((ia + corner) * 0x27D4EB2F + (ib + corner) * 0x165667B1 + seed) % kinds
+                words[1] = mix32((ia + 1) * 0x27D4EB2F + ib * 0x165667B1 + seed) % kinds
+                words[2] = mix32(ia * 0x27D4EB2F + (ib + 1) * 0x165667B1 + seed) % kinds
             if up:
                 weight[0], weight[1], weight[2] = 1.0 - fa - fb, fa, fb
             else:
                 weight[0], weight[1], weight[2] = fa + fb - 1.0, 1.0 - fb, 1.0 - fa
-            most = max(weight[0], weight[1], weight[2]) - blend
+            least = max(weight[0], weight[1], weight[2]) - blend
             total = 0.0
             for k in range(3):
-                weight[k] = max(weight[k] - most, 0.0)
+                weight[k] = max(weight[k] - least, 0.0)
                 total += weight[k]
-            x0 = int(np.rint((u * scale[0] - 0.5) * ONE))
-            y0 = int(np.rint((v * scale[1] - 0.5) * ONE))
+            x0 = int(np.floor((u * per_mm_x - 0.5) * ONE + 0.5))
+            y0 = int(np.floor((v * per_mm_y - 0.5) * ONE + 0.5))
             red = green = blue = level = 0.0
             for k in range(3):
                 if weight[k] <= 0.0:
@@ -220,50 +242,56 @@ def lay_texels(
                 x, y = x0 + shifts[words[k], 0], y0 + shifts[words[k], 1]
                 col, row = x >> 16, y >> 16
                 fx, fy = (x & 65535) / 65536.0, (y & 65535) / 65536.0
-                c0, r0 = col % wide, row % high
+                c0, r0 = _wrapped(col, wide, turns_x), _wrapped(row, high, turns_y)
                 c1 = c0 + 1 if c0 + 1 < wide else 0
                 r1 = r0 + 1 if r0 + 1 < high else 0
                 share = weight[k] / total
-                s00, s01 = share * (1 - fx) * (1 - fy), share * fx * (1 - fy)
-                s10, s11 = share * (1 - fx) * fy, share * fx * fy
-                red += (
-                    s00 * texels[r0, c0, 0]
-                    + s01 * texels[r0, c1, 0]
-                    + s10 * texels[r1, c0, 0]
-                    + s11 * texels[r1, c1, 0]
-                )
-                green += (
-                    s00 * texels[r0, c0, 1]
-                    + s01 * texels[r0, c1, 1]
-                    + s10 * texels[r1, c0, 1]
-                    + s11 * texels[r1, c1, 1]
-                )
-                blue += (
-                    s00 * texels[r0, c0, 2]
-                    + s01 * texels[r0, c1, 2]
-                    + s10 * texels[r1, c0, 2]
-                    + s11 * texels[r1, c1, 2]
-                )
-                level += (
-                    s00 * texels[r0, c0, 3]
-                    + s01 * texels[r0, c1, 3]
-                    + s10 * texels[r1, c0, 3]
-                    + s11 * texels[r1, c1, 3]
-                )
-            out[r, c, 0], out[r, c, 1], out[r, c, 2] = red * gain, green * gain, blue * gain
-            out[r, c, 3] = level
+                s01, s11 = share * fx * (1 - fy), share * fx * fy
+                s00, s10 = share * (1 - fx) * (1 - fy), share * (1 - fx) * fy
+                red += _mixed(texels, r0, r1, c0, c1, 0, s00, s01, s10, s11)
+                green += _mixed(texels, r0, r1, c0, c1, 1, s00, s01, s10, s11)
+                blue += _mixed(texels, r0, r1, c0, c1, 2, s00, s01, s10, s11)
+                level += _mixed(texels, r0, r1, c0, c1, 3, s00, s01, s10, s11)
+            light[r, c, 0], light[r, c, 1], light[r, c, 2] = red * gain, green * gain, blue * gain
+            height[r, c] = level
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _tone(across_mm: float, along_mm: float, streak: Floats, tones: Floats, first: int, word: int) -> float:
-    """Lightness of the yarn here, eased into its neighbours' and changing slowly along it."""
-    if streak[1] == 0.0:
-        return 0.0
-    at = across_mm / streak[0] - 0.5
+def _mixed(
+    grid: Plane,
+    r0: int,
+    r1: int,
+    c0: int,
+    c1: int,
+    k: int,
+    w00: float,
+    w01: float,
+    w10: float,
+    w11: float,
+) -> float:
+    """Weighted sum of channel k at four grid points."""
+    return float(
+        grid[r0, c0, k] * w00 + grid[r0, c1, k] * w01 + grid[r1, c0, k] * w10 + grid[r1, c1, k] * w11
+    )
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _wrapped(index: int, n: int, turns: float) -> int:
+    """index modulo n; a division would cost more than all the rest."""
+    k = index - int(np.floor(index * turns)) * n
+    if k >= n:
+        k -= n
+    elif k < 0:
+        k += n
+    return k
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _tone(across_mm: float, spacing_mm: float, amplitude: float, tones: Floats, first: int) -> float:
+    """Lightness of the yarn here, eased into its neighbours'."""
+    at = across_mm / spacing_mm - 0.5
     k = int(np.floor(at))
     f = at - k
     f = f * f * (3.0 - 2.0 * f)
     k -= first
-    here = tones[k, 0] * np.cos((along_mm + tones[k, 1]) / streak[2])
-    there = tones[k + 1, 0] * np.cos((along_mm + tones[k + 1, 1]) / streak[2])
-    return float(here * (1.0 - f) + there * f)
+    return float(amplitude * (tones[k] * (1.0 - f) + tones[k + 1] * f))
