@@ -106,7 +106,7 @@ def shade(
     """
     rows, cols = thread_linear.shape[:2]
     share = 1.0 / (supersample * supersample)
-    fine = min(max((detail[0] - 22.0) / 26.0, 0.0), 1.0)
+    fine = min(max((detail[0] - 22.0) / 50.0, 0.0), 1.0)
     key_share = detail[1]
     for row in range(rows):
         for col in range(cols):
@@ -182,7 +182,9 @@ def _thread_radiance(
     q = hand * around
     name = (word & 0xFFFF) + 0x51A3
     streak = noise2(q * 2.6, s * 1.1, name)
-    hair = (0.7 * noise2(q * 4.5, s * 1.2, name + 77) + noise2(q * 8.5, s * 1.7, name + 59)) * fine
+    # Each octave fades out before its cells are smaller than two sub-pixels.
+    finer = max(2.0 * fine - 1.0, 0.0)
+    hair = 0.7 * fine * noise2(q * 4.5, s * 1.2, name + 77) + finer * noise2(q * 8.5, s * 1.7, name + 59)
     flake, fuzz = dye[thread, 4], dye[thread, 5]
     tone = 1.0 + 0.06 * streak + 0.26 * hair + 0.05 * (((word >> 8) & 255) / 255.0 - 0.5)
     # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
