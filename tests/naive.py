@@ -273,8 +273,10 @@ def thread_radiance(
     groove = 1 - constants.GROOVE_DEPTH * ply**6 * (1 - 0.6 * v**2)
     name = word % 65536 + 0x51A3
     streak = noise2(hand * around * 2.6, s * 1.1, name)
-    hair = 0.7 * noise2(hand * around * 4.5, s * 1.2, name + 77)
-    hair = fine * (hair + noise2(hand * around * 8.5, s * 1.7, name + 59))
+    coarse = noise2(hand * around * 4.5, s * 1.2, name + 77)
+    hair = 0.7 * fine * coarse
+    if fine > 0.5:
+        hair += (2 * fine - 1) * noise2(hand * around * 8.5, s * 1.7, name + 59)
     tone = 1 + 0.06 * streak + 0.26 * hair + 0.05 * ((word // 256) % 256 / 255 - 0.5)
     wander = streak * 2.5 + hair * 6 + ((word // 65536) % 256 / 255 - 0.5) * 3
     wander += fuzz * 14 * noise2(hand * around * 4, s * 5, name + 151)

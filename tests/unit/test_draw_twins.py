@@ -325,7 +325,7 @@ def test_shade_matches(crossing: strands.Strands, kind: str, twist: float) -> No
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, 12), np.float32)
     dye = np.concatenate([rng.random((2, 4)), np.full((2, 2), [fibre.flake, fibre.fuzz])], 1)
     kinds = np.array([1, 0])
-    px_per_mm, key_share = 40.0, 0.6
+    px_per_mm, key_share = 60.0, 0.6
     thread, seen = np.empty((rows, cols, 3), np.float32), np.empty((rows, cols, 2), np.float32)
     shade.shade(
         strand, along, across, lit, sky, geometry, azimuth, crossing.grain, stacked.height_mm,
@@ -342,7 +342,7 @@ def test_shade_matches(crossing: strands.Strands, kind: str, twist: float) -> No
             across=float(across[r, c]),
             lit=float(lit[r, c]),
             sky=float(sky[r, c]),
-            fine=min(max((px_per_mm - 22) / 26, 0), 1),
+            fine=(px_per_mm - 22) / 50,
             length_mm=length[i],
             along_mm=crossing.along_mm[i],
             twist=twist,
