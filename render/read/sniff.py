@@ -40,6 +40,16 @@ ADVICE = {
     "archive": "unpack it and give the stitch file inside",
     "working": "export a machine file such as DST, PES or EXP from the program that made it",
 }
+# Files of the trade, known by extension, that hold no stitches a machine would sew.
+NOT_SEWN = {
+    "edr": "a list of thread colours",
+    "col": "a list of thread colours",
+    "inf": "a list of thread colours",
+    "pmv": "a decorative stitch of a sewing machine",
+    "csv": "a table",
+    "json": "a JSON text",
+    **dict.fromkeys(("gcode", "g-code", "ngc", "nc"), "a program for a milling machine or plotter"),
+}
 SAMPLE = 400
 
 
@@ -92,14 +102,29 @@ def _is_sew(data: bytes) -> bool:
 
 
 def _is_u01(data: bytes) -> bool:
-    records = _records(data, 0x100)
-    # Every record has its top bit set and a known command; a needle or a stitch comes first.
-    return len(records) >= 2 and all(r[0] & 0x80 and r[0] & 0x1F <= 0x18 for r in records[: _end(records)])
+    """From byte 256 on every record has its top bit set and a known code, up to the end code.
+
+    A byte pattern of another format may do so for a while, hence eight of them at least.
+    """
+    for at in range(0x100, len(data) - 2, 3):
+        code = data[at] & 0x1F
+        if data[at] < 0x80 or code > 0x18:
+            return False
+        if code == 0x18:
+            return at >= 0x100 + 8 * 3
+    return len(data) >= 0x100 + 8 * 3
 
 
-def _end(records: list[bytes]) -> int:
-    """Index of the end record of U01, or the number of records."""
-    return next((i for i, r in enumerate(records) if r[0] & 0x1F == 0x18), len(records))
+def _is_exp(data: bytes) -> bool:
+    """No signature, but pairs of bytes to the very end, with known codes only and at least one."""
+    at, codes = 0, 0
+    while at < len(data):
+        if data[at] == 0x80:
+            if data[at + 1 : at + 2] not in (b"\x01", b"\x02", b"\x04", b"\x80"):
+                return False
+            at, codes = at + 2, codes + 1
+        at += 2
+    return at == len(data) and codes > 0
 
 
 SIGNATURES: tuple[tuple[str, Callable[[bytes], bool]], ...] = (
@@ -176,11 +201,13 @@ def recognise(data: bytes, extension: str) -> tuple[StitchFormat, tuple[str, ...
             return found, ()
         note = f"named .{extension} but its content is {found.name.upper()}: the content was followed"
         return found, (note,)
-    stranger = foreign(data)
+    stranger = NOT_SEWN.get(extension) or foreign(data)
     if stranger is not None:
         advice = ADVICE["archive" if "archive" in stranger else "working"]
         raise InputError(f"is {stranger}, not a stitch file: {advice}")
     named = BY_EXTENSION.get(extension)
+    if named is None and _is_exp(data):
+        return BY_NAME["exp"], ("without a name that says so, read as EXP: its codes fit",)
     if named is None:
         what = f"has the unknown extension .{extension}" if extension else "has no extension"
         raise InputError(
