@@ -145,7 +145,7 @@ def lay_fibres(
         pale = undyed
         h = lattice_unit(f, 5, word)
         if h < faded:
-            pale = max(pale, 0.25 + 0.45 * lattice_unit(f, 6, word))
+            pale = max(pale, 0.10 + 0.30 * lattice_unit(f, 6, word))
         m1 = tau * np.rint(length / (0.9 + 1.2 * lattice_unit(f, 7, word))) / length
         m2 = tau * np.rint(length / (0.35 + 0.5 * lattice_unit(f, 8, word))) / length
         p1, p2 = tau * lattice_unit(f, 9, word), tau * lattice_unit(f, 10, word)

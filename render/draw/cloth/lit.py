@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
 BRIGHTEST = 0.93  # of a white card that a mean may reach: the crests need room above it
 SPECULAR_SHARE = 0.30  # of the asked colour, in each channel, that undyed reflection may make up
-UNDYED_SHARE = 0.35  # likewise for undyed yarn
+UNDYED_SHARE = 0.62  # likewise for undyed yarn
+TUFT_FACING = 0.3  # how much a tuft's slope counts, its edge being soft (calibrated by eye)
 BOUNCE = 0.75  # of the light a hollow returns that meets cloth again (reference recipe: estimate)
 
 
@@ -69,16 +70,20 @@ def light_tile(
     body, gloss = _gather(tile, finish, light, turn_deg=turn_deg, mirrored=mirrored)
     pale = np.zeros(tile.sky.shape, np.float32) if tile.pile.size else tile.fields[..., 7] / np.float32(64)
     target = np.minimum(srgb_to_linear(colour_srgb), BRIGHTEST)
+    undyed = srgb_to_linear(undyed_srgb)
     grey_body, grey_gloss = body.mean(axis=2), gloss.mean(axis=2)
-    out = np.empty_like(body)
     closed = 1.0 - tile.sky.astype(np.float32) / 255
+    everywhere = np.ones_like(pale)
+    raw = [_albedo_of(float(undyed[k]), grey_body, closed, everywhere) for k in range(3)]
+    raw_mean = [_mean(raw[k], grey_body, closed, pale) for k in range(3)]
+    # On dark cloth undyed yarn is dimmed, all channels alike so that it stays grey.
+    dim = min(1.0, *(UNDYED_SHARE * target[k] / max(raw_mean[k], 1e-9) for k in range(3)))
+    shine = float(grey_gloss.mean(dtype=np.float64))
+    out = np.empty_like(body)
     for k in range(3):
-        shine = float(grey_gloss.mean())
+        natural = dim * raw[k]
         cap = min(1.0, SPECULAR_SHARE * target[k] / max(shine, 1e-9))
-        natural = _albedo_of(float(srgb_to_linear(undyed_srgb)[k]), grey_body, closed, np.ones_like(pale))
-        share = float((reflected(natural, grey_body, closed) * pale).mean())
-        natural *= min(1.0, UNDYED_SHARE * target[k] / max(share, 1e-9))
-        rest = target[k] - cap * shine - float((reflected(natural, grey_body, closed) * pale).mean())
+        rest = float(target[k]) - cap * shine - _mean(natural, grey_body, closed, pale)
         dye = _albedo_of(rest, grey_body, closed, 1.0 - pale)
         out[..., k] = (
             reflected(dye, body[..., k], closed) * (1.0 - pale)
@@ -86,6 +91,10 @@ def light_tile(
             + cap * gloss[..., k]
         )
     return out
+
+
+def _mean(albedo: float, body: Plane, closed: Plane, share: Plane) -> float:
+    return float((reflected(albedo, body, closed) * share).mean(dtype=np.float64))
 
 
 def reflected(albedo: float, body: Plane, closed: Plane) -> Plane:
@@ -104,7 +113,7 @@ def _albedo_of(mean: float, body: Plane, closed: Plane, share: Plane) -> float:
         else:
             high = middle
     albedo = 0.5 * (low + high)
-    whole = float((reflected(albedo, body, closed) * share).mean(dtype=np.float64))
+    whole = _mean(albedo, body, closed, share)
     return albedo * (mean / whole if whole > 0 else 1.0)
 
 
@@ -136,7 +145,16 @@ def _gather(
         shadow = lamp_shadow(tile.height_mm, tile.per_mm, towards, lamp.size_deg)
         strength = lamp.irradiance / np.pi * np.array(lamp.colour_linear) / card
         if tile.pile.size:
-            add_pile_lamp(body, tile.pile, shadow, towards, strength, finish["shadow_floor"])
+            add_pile_lamp(
+                body,
+                tile.pile,
+                tile.height_mm,
+                1.0 / tile.per_mm[0],
+                shadow,
+                towards,
+                strength,
+                finish["shadow_floor"],
+            )
         else:
             add_lamp(body, gloss, tile.fields, tile.hairs, shadow, towards, strength, numbers)
     return body, gloss
@@ -157,7 +175,14 @@ def add_dome(
 
 @njit(cache=True, nogil=True)
 def add_pile_lamp(
-    body: Plane, pile: NDArray[np.int16], shadow: Plane, towards: Plane, strength: Plane, floor: float
+    body: Plane,
+    pile: NDArray[np.int16],
+    height: Plane,
+    pixel_mm: float,
+    shadow: Plane,
+    towards: Plane,
+    strength: Plane,
+    floor: float,
 ) -> None:
     """A lamp on pile: fibres shine by the sine of their angle to the light, from moments."""
     rows, cols = shadow.shape
@@ -174,6 +199,10 @@ def add_pile_lamp(
                 + 2 * y * z * m[6]
             )
             lit = (0.15 * m[0] + 0.85 * (m[0] - along)) / 8192.0
+            # Tufts are lit on the side that faces the lamp.
+            slope_x = (height[r, (c + 3) % cols] - height[r, c - 3]) / (6.0 * pixel_mm)
+            slope_y = (height[(r + 3) % rows, c] - height[r - 3, c]) / (6.0 * pixel_mm)
+            lit *= max(1.0 - TUFT_FACING * (slope_x * x + slope_y * y) / z, 0.2)
             lit *= floor + (1.0 - floor) * shadow[r, c]
             for k in range(3):
                 body[r, c, k] += strength[k] * lit

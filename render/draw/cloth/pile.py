@@ -52,7 +52,7 @@ def grow_pile(
         ]
     )
     lay_locks(height, moments, shape, per_mm, numbers, int(rng.integers(1 << 30)))
-    surface = Surface(_smooth(height, 0.04 * per_mm[0]), ground.fields)
+    surface = Surface(_smooth(height, 0.10 * per_mm[0]), ground.fields)
     return surface, np.rint(np.clip(moments, -3.9, 3.9) * 8192).astype(np.int16)
 
 
@@ -101,7 +101,7 @@ def lay_locks(height: Plane, moments: Plane, locks: Plane, per_mm: Plane, number
             bend = curl * (h3 - 0.35)
             length = locks[lock, 3] * (0.7 + 0.5 * h2)
             n = int(length / step) + 1
-            tone = 0.82 + 0.36 * h1
+            tone = (0.60 + 0.80 * h1) * (1.0 + 0.12 * lift)
             for i in range(n):
                 s = (i + 0.5) / n
                 along = i * step
@@ -113,8 +113,8 @@ def lay_locks(height: Plane, moments: Plane, locks: Plane, per_mm: Plane, number
                 tx, ty, tz = np.cos(angle) / m, np.sin(angle) / m, slope / m
                 x += np.cos(angle) * step / m
                 y += np.sin(angle) * step / m
-                top = 0.70 * depth + 0.30 * arch
-                level = min(max(top + 0.14 * lift, 0.0), 1.0)
+                top = 0.52 * depth + 0.26 * arch + 0.16
+                level = min(max(top + 0.26 * lift, 0.0), 1.0)
                 light = (dark + (1.0 - dark) * level**0.8) * (0.62 + 0.38 * arch) * tone
                 taper = min(1.0, 5.0 * s, 4.0 * (1.0 - s))
                 px, py = x * per_mm[0] - 0.5, y * per_mm[1] - 0.5

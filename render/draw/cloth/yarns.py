@@ -129,7 +129,7 @@ def knit(structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.ra
         if tuck:
             x, y, z = _tucked(structure, j, x, y, z)
         if rib:
-            z = _ribbed(structure, x, z)
+            x, z = _ribbed(structure, x, z)
         radius, tone = _thickness(spec, n, size[0], rng)
         yarns.append(
             _resampled(
@@ -152,13 +152,16 @@ def _tucked(
     return x, y, -z + tuck["bulge_mm"] * bump
 
 
-def _ribbed(structure: dict[str, Any], x: Floats, z: Floats) -> Floats:
-    """Groups of wales seen from the face, then sunk groups seen from the back."""
+def _ribbed(structure: dict[str, Any], x: Floats, z: Floats) -> tuple[Floats, Floats]:
+    """Groups of wales seen from the face, then sunk groups seen from the back and drawn together."""
     rib, w = structure["rib"], structure["wale_mm"]
-    period = (rib["face_wales"] + rib["back_wales"]) * w
-    phase = np.cos(2 * np.pi * (x / period - rib["face_wales"] / (rib["face_wales"] + rib["back_wales"]) / 2))
-    face = np.tanh(2.5 * phase) / np.tanh(2.5)
-    return z * face + rib["relief_mm"] * (phase * 0.75 + face * 0.25)
+    count = rib["face_wales"] + rib["back_wales"]
+    period = count * w
+    angle = 2 * np.pi * (x / period - rib["face_wales"] / count / 2)
+    wave = np.cos(angle)
+    face = np.tanh(5.0 * wave)
+    drawn = x + rib["gather"] * period / (2 * np.pi) * np.sin(angle)
+    return drawn, z * face + rib["relief_mm"] * (0.75 * wave + 0.25 * face)
 
 
 def _thickness(
