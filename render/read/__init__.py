@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 __all__ = ["StitchFormat", "known_formats", "read_design"]
 
 MAX_BYTES = 4 * 2**20
+# Wider than the sewing fields of common machines (estimate): worth a word, not a refusal.
+WIDE_MM = 600
 
 
 def read_design(
@@ -74,7 +76,17 @@ def decode_design(decoder: Decoder, data: bytes, *, name: str, title: str, max_b
         trim_rule=records.trim_rule,
         long_stitches_split=form.long_stitches_split,
         sha256=hashlib.sha256(data).hexdigest(),
-        notes=notes + check_ending(form.name, data, recording) + records.notes,
+        notes=notes + check_ending(form.name, data, recording) + records.notes + _size_note(recording),
+    )
+
+
+def _size_note(recording: Recording) -> tuple[str, ...]:
+    """A word where the stitches span more than a machine can sew."""
+    wide, high = np.ptp(recording.xy[recording.command == Command.STITCH], axis=0) / 10
+    if max(wide, high) <= WIDE_MM:
+        return ()
+    return (
+        f"measures {wide:.0f} × {high:.0f} mm, more than sewing fields are: check that the file is sound",
     )
 
 

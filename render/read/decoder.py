@@ -85,7 +85,7 @@ class Decoder:
     def decode(self, reader: str, data: bytes) -> Recording:
         """Decode one file. Raises InputError with a text that completes "the file …"."""
         name = reader.encode()
-        head = _child.REQUEST.pack(self.max_stitches, len(name), len(data))
+        head = _child.REQUEST.pack(min(self.max_stitches, 2**32 - 1), len(name), len(data))
         timer = Timer(WALL_SECONDS * self.scale, self.process.kill)
         timer.start()
         try:

@@ -144,8 +144,7 @@ def _colours(
         return found, ()
     reason = ": a stop may be written as a colour change here, which shifts the colours after it"
     return found, (
-        f"{max(index) + 1} colour blocks but {len(known)} thread colours"
-        + (reason if form.stop_is_change else ""),
+        f"{number} colour blocks but {len(known)} thread colours" + (reason if form.stop_is_change else ""),
     )
 
 

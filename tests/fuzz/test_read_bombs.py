@@ -134,7 +134,7 @@ def test_bombs_are_refused_in_time(name: str) -> None:
 @pytest.mark.usefixtures("clock")
 def test_a_design_of_half_a_million_stitches_is_read_in_time() -> None:
     # The limit itself; a larger one is an argument.
-    data = (b"\x28\x00" * 100 + b"\x00\x04" + b"\xd8\x00" * 100 + b"\x00\x04") * 2470
+    data = (b"\x28\x00" * 100 + b"\x00\x01" + b"\xd8\x00" * 100 + b"\x00\x01") * 2470
     design = read_design(data, name="large.exp")
     assert (design.command == Command.STITCH).sum() == 2470 * 202
     with pytest.raises(InputError, match="raise the limit"):

@@ -239,6 +239,28 @@ def test_a_file_cut_in_half_says_so(extension: str) -> None:
     assert np.count_nonzero(design.command == Command.STITCH) < 300
 
 
+def test_colours_that_a_jef_lacks_are_unknown_not_guessed() -> None:
+    head = struct.pack("<II", 0x7C, 0x14) + bytes(16) + struct.pack("<II", 1, 0) + bytes(84)
+    body = b"\5\5\5\5" + b"\x80\1\0\0" + b"\5\0\5\0" + b"\x80\x10"
+    design = read_design(head + struct.pack("<II", 2, 13) + body)
+    assert design.format == "jef"
+    first, second = design.colours_srgb
+    assert first is not None
+    assert second is None
+    assert "2 colour blocks but 1 thread colours" in design.notes
+    # Index 0 is no thread: unknown as well.
+    assert read_design(head + struct.pack("<II", 0, 13) + body).colours_srgb == (None, None)
+
+
+def test_a_design_wider_than_machines_sew_is_noted() -> None:
+    wide = files.write("pes", [(x, y, files.STITCH) for x, y in ((0, 0), (2000, 10), (4000, 0), (6010, 10))])
+    assert any("601 × 1 mm" in note for note in read_design(wide).notes)
+    narrow = files.write(
+        "pes", [(x, y, files.STITCH) for x, y in ((0, 0), (2000, 10), (4000, 0), (6000, 10))]
+    )
+    assert not read_design(narrow).notes
+
+
 def test_a_wrong_count_in_the_header_is_noted() -> None:
     data = files.write("dst", files.rows(300))
     at = data.index(b"\rST:") + 4
