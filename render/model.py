@@ -229,6 +229,15 @@ class Thread:
 
 
 @dataclass(frozen=True, slots=True)
+class ThreadChange:
+    """What a user asks of a block's thread; None leaves kind or size as it is."""
+
+    colour_srgb: Colour
+    kind: ThreadKind | None = None
+    tex: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class FibreLobes:
     """How one kind of thread reflects: an uncoloured lobe off the filaments' skin and a
     dyed one from within.
@@ -348,7 +357,8 @@ Finish = Literal["off-machine", "cleaned"]
 class Job:
     """Everything about an order that the stitch file does not know.
 
-    `threads` is one a colour block (shorter lists leave the rest to the file's colours),
+    `threads` is one a colour block (shorter lists leave the rest to the file's colours);
+    `thread_changes` come on top, by block counted from 0;
     `facts` the customer's: shop, customer, order, garment, placement, quantity, notes …
     """
 
@@ -360,6 +370,7 @@ class Job:
     stabiliser: str | None = None
     topping: str | None = None
     threads: tuple[Thread, ...] = ()
+    thread_changes: dict[int, ThreadChange] = field(default_factory=dict)
     blocks: dict[int, BlockTreatment] = field(default_factory=dict)
     finish: Finish = "off-machine"
     seed: int = 0

@@ -46,7 +46,9 @@ def draw_design(
     job = job if job is not None else make_job()
     view = view if view is not None else View()
     planned = plan(design, job.machine, rotate_deg=view.rotate_deg, mirror=view.mirror)
-    threads, thread_notes = threads_for(len(planned.blocks), design.colours_srgb, job.threads)
+    threads, thread_notes = threads_for(
+        len(planned.blocks), design.colours_srgb, job.threads, job.thread_changes
+    )
     notes = design.notes + planned.notes + thread_notes
     sewn = sew(planned)
     window = window_for(planned.box_mm, view)

@@ -92,7 +92,7 @@ def summary(account: dict[str, Any], swatch: Callable[[str], str]) -> Iterator[s
 
 
 def _thread(thread: Thread, block: int, stitches: int) -> dict[str, Any]:
-    from render.materials.colour import colour_words
+    from render.colour import colour_words
 
     return {
         "block": block,

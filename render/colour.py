@@ -1,0 +1,139 @@
+"""Colour: sRGB and linear light, CIE Lab, colours from text and plain words for colours.
+
+Colours are sRGB in [0, 1] unless a name says otherwise.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from render.errors import InputError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import Colour
+
+# Linear sRGB to XYZ, and the D65 white it maps to (IEC 61966-2-1).
+SRGB_TO_XYZ = np.array(
+    [[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750], [0.0193339, 0.1191920, 0.9503041]]
+)
+D65_XYZ = SRGB_TO_XYZ.sum(axis=1)
+# Hue angle in Lab (degrees) at which each plain hue word begins (estimate, by eye on screen).
+_HUES = (
+    (0.0, "pink"),
+    (22.0, "red"),
+    (48.0, "orange"),
+    (74.0, "yellow"),
+    (112.0, "green"),
+    (176.0, "teal"),
+    (224.0, "blue"),
+    (304.0, "purple"),
+    (336.0, "pink"),
+)
+
+
+def to_linear(srgb: NDArray[Any]) -> NDArray[np.float64]:
+    """Linear light of sRGB values of any shape (IEC 61966-2-1)."""
+    high = ((np.maximum(srgb, 0.04045) + 0.055) / 1.055) ** 2.4
+    return np.asarray(np.where(srgb <= 0.04045, srgb / 12.92, high))
+
+
+def to_srgb(linear: NDArray[Any]) -> NDArray[Any]:
+    """sRGB of linear values of any shape (IEC 61966-2-1), clipped to [0, 1]."""
+    inside = np.clip(linear, 0.0, 1.0)
+    high = 1.055 * np.maximum(inside, 0.0031308) ** (1 / 2.4) - 0.055
+    return np.asarray(np.where(inside <= 0.0031308, 12.92 * inside, high))
+
+
+def to_lab(srgb: NDArray[Any]) -> NDArray[np.float64]:
+    """CIE L*a*b* (D65) of sRGB values (..., 3) (CIE 15:2004)."""
+    ratio = to_linear(srgb) @ SRGB_TO_XYZ.T / D65_XYZ
+    low = ratio * (841 / 108) + 4 / 29
+    f = np.where(ratio > (6 / 29) ** 3, np.cbrt(np.maximum(ratio, 1e-12)), low)
+    x, y, z = f[..., 0], f[..., 1], f[..., 2]
+    return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
+
+
+def from_lab(lab: NDArray[Any]) -> NDArray[np.float64]:
+    """sRGB of L*a*b* (D65) values (..., 3), clipped to what sRGB can show."""
+    y = (lab[..., 0] + 16) / 116
+    f = np.stack([y + lab[..., 1] / 500, y, y - lab[..., 2] / 200], axis=-1)
+    ratio = np.where(f > 6 / 29, f**3, (f - 4 / 29) * (108 / 841))
+    return np.asarray(to_srgb((ratio * D65_XYZ) @ np.linalg.inv(SRGB_TO_XYZ).T))
+
+
+def parse_colour(text: str) -> Colour:
+    """A colour from `#rgb`, `#rrggbb`, a CSS colour name or `lab(L a b)` (D65).
+
+    Raises InputError when it is none of these.
+    """
+    from PIL import ImageColor
+
+    plain = text.strip().lower()
+    lab = re.fullmatch(r"lab\(\s*([^\s,()]+)[\s,]+([^\s,()]+)[\s,]+([^\s,()]+)\s*\)", plain)
+    try:
+        if lab:
+            values = np.array([float(part.rstrip("%")) for part in lab.groups()])
+            if not np.isfinite(values).all() or not 0 <= values[0] <= 100 or np.abs(values[1:]).max() > 160:
+                raise ValueError
+            red, green, blue = from_lab(values)
+            return float(red), float(green), float(blue)
+        if not re.fullmatch(r"#[0-9a-f]{3}|#[0-9a-f]{6}|[a-z]+", plain):
+            raise ValueError
+        red, green, blue = ImageColor.getrgb(plain)[:3]
+    except ValueError:
+        raise InputError(
+            f"{text!r} is no colour: write #rrggbb, a CSS name such as navy, or lab(30 5 -30)"
+        ) from None
+    return red / 255, green / 255, blue / 255
+
+
+def hex_colour(colour_srgb: Colour) -> str:
+    """`#rrggbb`."""
+    return "#" + "".join(f"{round(255 * min(max(part, 0.0), 1.0)):02x}" for part in colour_srgb)
+
+
+def colour_words(colour_srgb: Colour) -> str:
+    """Plain words for a colour, such as "dark blue" or "warm grey", from its Lab values."""
+    lightness, a, b = (float(v) for v in to_lab(np.array(colour_srgb)))
+    chroma, hue = float(np.hypot(a, b)), float(np.degrees(np.arctan2(b, a)) % 360)
+    if chroma < 6:
+        return _grey_words(lightness)
+    if chroma < 14 and lightness < 92:
+        warmth = "warm" if b > 0 else "cool"
+        return f"{warmth} {_grey_words(lightness)}".replace("warm black", "black").replace(
+            "cool black", "black"
+        )
+    word = next(name for start, name in reversed(_HUES) if hue >= start)
+    if word in ("orange", "yellow", "red") and lightness < 48 and chroma < 50 and hue > 35:
+        word = "brown"
+    elif word in ("orange", "yellow") and chroma < 35:
+        word = "beige" if lightness > 65 else "brown"
+    elif word == "pink" and lightness < 45:
+        word = "purple red"
+    if word == "yellow" and lightness < 80:
+        word = "gold"
+    return word if _usual(word, lightness) else f"{'dark' if lightness < 50 else 'light'} {word}"
+
+
+def _grey_words(lightness: float) -> str:
+    for limit, word in ((12, "black"), (35, "dark grey"), (65, "grey"), (93, "light grey")):
+        if lightness < limit:
+            return word
+    return "white"
+
+
+def _usual(word: str, lightness: float) -> bool:
+    low, high = {
+        "yellow": (75, 101),
+        "gold": (55, 81),
+        "beige": (65, 101),
+        "pink": (50, 90),
+        "brown": (25, 50),
+        "orange": (50, 80),
+    }.get(word, (32, 65))
+    return low <= lightness < high

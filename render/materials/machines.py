@@ -1,0 +1,64 @@
+"""Machine profiles: what a machine does that a stitch file does not say."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from render.errors import InputError
+from render.materials.own_file import check_keys, named_or_own, number
+from render.materials.presets import preset, preset_names
+from render.model import Machine
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_KEYS = (
+    "title",
+    "source",
+    "trimmer",
+    "trims_after_jumps",
+    "automatic_ties",
+    "needles",
+    "field_width_mm",
+    "field_height_mm",
+    "speed_spm",
+    "cap_speed_spm",
+)
+
+
+def machine_names() -> dict[str, str]:
+    """Names of the profiles that ship, and what they are."""
+    return {name: preset(f"machines/{name}.toml")["title"] for name in preset_names("machines")}
+
+
+def load_machine(name_or_path: str) -> Machine:
+    """A profile by name, or from the user's own .toml file. Raises InputError.
+
+    What a user's file leaves out is taken from the profile `unknown`.
+    """
+    name, own = named_or_own("machines", name_or_path, "machine")
+    place = f"machine {name_or_path}"
+    check_keys(own, _KEYS, place)
+    values = {**preset("machines/unknown.toml"), **own}
+    jumps = values.get("trims_after_jumps")
+    return Machine(
+        name,
+        str(values["title"]) if "title" in own else name,
+        _switch(values, "trimmer", place),
+        int(number(values, "trims_after_jumps", place, 1, 50)) if jumps is not None else None,
+        _switch(values, "automatic_ties", place),
+        int(number(values, "needles", place, 1, 100)),
+        (
+            number(values, "field_width_mm", place, 10, 5000),
+            number(values, "field_height_mm", place, 10, 5000),
+        ),
+        number(values, "speed_spm", place, 1, 5000),
+        number(values, "cap_speed_spm", place, 1, 5000),
+    )
+
+
+def _switch(values: Mapping[str, Any], key: str, place: str) -> bool | None:
+    value = values.get(key)
+    if value is not None and not isinstance(value, bool):
+        raise InputError(f"{place}: {key} must be true or false, not {value!r}")
+    return value

@@ -1,0 +1,243 @@
+"""Threads: sizes in any common numbering, thread lists, and which thread sews which block.
+
+Conversions after ISO 1144 (tex system) and ISO 2947 (conversion): tex is grams per
+kilometre; denier grams per 9 km; Nm km per kg; Ne hanks of 840 yd per lb.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from render.colour import parse_colour
+from render.errors import InputError, UsageError
+from render.materials.presets import preset
+from render.model import Thread, ThreadChange
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from render.model import Colour
+
+NE_PER_TEX = 590.541  # 840 yd/lb in km/kg, from the definitions of yard and pound
+CLOSEST_PACKING = 0.9069  # pi / (2 sqrt 3): circles in a plane cannot lie closer
+_NUMBER = r"(\d+(?:\.\d+)?)"
+# (pattern, tex from its number and its plies, whether the number is only nominal)
+_SIZES: tuple[tuple[str, str, bool], ...] = (
+    (rf"{_NUMBER}\s*tex|tex\s*{_NUMBER}", "tex", False),
+    (rf"{_NUMBER}\s*dtex|dtex\s*{_NUMBER}", "dtex", False),
+    (rf"{_NUMBER}\s*(?:den|denier|d)|(?:den|denier)\s*{_NUMBER}", "den", False),
+    (rf"nm\s*{_NUMBER}", "nm", False),
+    (rf"ne[ck]?\s*{_NUMBER}", "ne", False),
+    (rf"(?:ticket|tkt)\s*{_NUMBER}", "ticket", False),
+    (rf"{_NUMBER}\s*(?:wt|weight)|(?:wt|weight)\s*{_NUMBER}", "wt", True),
+)
+_FIELDS = ("colour", "kind", "size", "label", "needle")
+
+
+def parse_size(text: str) -> tuple[float, str]:
+    """Tex of a thread size such as "40 wt", "tex 27", "120D/2", "Nm 80/2", "Ne 24" or
+    "ticket 120", and a note ("" for an exact size).
+
+    A ply count multiplies the weight. "wt" is read as metric (km per kg), though makers
+    use it loosely: the note says that it is nominal. Raises InputError.
+    """
+    plain = text.strip().lower().replace("no.", " ")
+    plied = re.fullmatch(r"(.*?\d)\s*([a-z]*)\s*/\s*(\d)(.*)", plain)
+    plies = int(plied[3]) if plied else 1
+    if plied:
+        plain = plied[1] + plied[2] + plied[4]
+    for pattern, unit, nominal in _SIZES:
+        found = re.fullmatch(pattern, plain.strip())
+        value = float(next(g for g in found.groups() if g is not None)) if found else 0.0
+        if found and value > 0 and plies > 0:
+            tex = to_tex(value, unit) * plies
+            if not 1.0 <= tex <= 500.0:
+                raise InputError(
+                    f"thread size {text!r} is {tex:.3g} tex: sewing threads lie between 1 and 500"
+                )
+            return tex, f"{text.strip()!r} is a nominal size, drawn as {tex:.3g} tex" if nominal else ""
+    raise InputError(
+        f"{text!r} is no thread size: write it as 40 wt, tex 27, 120D/2, dtex 300, Nm 80/2, Ne 24 "
+        "or ticket 120"
+    )
+
+
+def to_tex(value: float, unit: str) -> float:
+    """Tex of a number in `unit`: tex, dtex, den, nm, wt, ticket (metric) or ne."""
+    if unit in ("tex", "dtex", "den"):
+        return value / {"tex": 1.0, "dtex": 10.0, "den": 9.0}[unit]
+    return {"nm": 1000.0, "wt": 1000.0, "ticket": 3000.0, "ne": NE_PER_TEX}[unit] / value
+
+
+def from_tex(tex: float, unit: str) -> float:
+    """The number in `unit` of a thread of `tex`; the inverse of `to_tex`."""
+    if unit in ("tex", "dtex", "den"):
+        return tex * {"tex": 1.0, "dtex": 10.0, "den": 9.0}[unit]
+    return to_tex(tex, unit)
+
+
+def thread_kinds() -> dict[str, str]:
+    """Kinds of thread and what they are called."""
+    return {kind: row["title"] for kind, row in preset("threads.toml")["kind"].items()}
+
+
+def make_thread(
+    colour_srgb: Colour,
+    *,
+    kind: str | None = None,
+    tex: float | None = None,
+    label: str = "",
+    needle: int | None = None,
+) -> Thread:
+    """A thread of a known kind; without kind or tex, those of the default thread."""
+    presets = preset("threads.toml")
+    kind = kind if kind is not None else presets["default"]["kind"]
+    row = presets["kind"].get(kind)
+    if row is None:
+        raise InputError(f"{kind!r} is no kind of thread: choose one of {', '.join(presets['kind'])}")
+    if row["packing"] > CLOSEST_PACKING:
+        raise InputError(f"packing {row['packing']} of {kind} thread is closer than fibres can lie (0.907)")
+    tex = tex if tex is not None else parse_size(presets["default"]["size"])[0]
+    return Thread(colour_srgb, kind, tex, row["fibre_density_g_per_cm3"], row["packing"], label, needle)  # type: ignore[arg-type]
+
+
+def load_threads(path: str) -> tuple[Thread, ...]:
+    """The threads of a list file, one a colour block, in sewing order.
+
+    TOML: tables `[[thread]]` with `colour` and, if wished, `kind`, `size`, `label` and
+    `needle`; CSV: the same as headings. Raises InputError with the place.
+    """
+    try:
+        text = Path(path).read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        raise InputError(f"cannot read the thread list {path}: {error.strerror}") from None
+    except UnicodeDecodeError as error:
+        raise InputError(
+            f"{path} is not text in UTF-8 (byte {error.start}): save the thread list as UTF-8"
+        ) from None
+    if Path(path).suffix.lower() == ".csv":
+        sample = text.partition("\n")[0]
+        rows: list[Any] = list(csv.DictReader(text.splitlines(), delimiter=";" if ";" in sample else ","))
+    else:
+        try:
+            rows = tomllib.loads(text).get("thread", [])
+        except tomllib.TOMLDecodeError as error:
+            raise InputError(f"{path} is not valid TOML: {error}") from None
+    return threads_from_rows(rows, path)
+
+
+def threads_from_rows(rows: Any, place: str) -> tuple[Thread, ...]:
+    """Threads from the rows of a list; `place` names it in errors."""
+    if not isinstance(rows, list) or not rows or not all(isinstance(row, dict) for row in rows):
+        raise InputError(
+            f"{place} lists no threads: give each a [[thread]] table, or a CSV line under headings"
+        )
+    return tuple(_thread_from_row(row, f"{place}, thread {i}") for i, row in enumerate(rows, 1))
+
+
+def _thread_from_row(row: Mapping[str, Any], place: str) -> Thread:
+    values = {str(k).strip().lower(): v for k, v in row.items() if k is not None and v not in (None, "")}
+    values["colour"] = values.pop("color", values.get("colour"))
+    unknown = sorted(set(values) - set(_FIELDS))
+    if unknown:
+        raise InputError(f"{place}: {unknown[0]!r} is not known here; use {', '.join(_FIELDS)}")
+    if not isinstance(values["colour"], str):
+        raise InputError(f'{place}: the colour is missing; write colour = "#rrggbb"')
+    try:
+        tex = parse_size(str(values["size"]))[0] if "size" in values else None
+        needle = int(values["needle"]) if "needle" in values else None
+        return make_thread(
+            parse_colour(values["colour"]),
+            kind=values.get("kind"),
+            tex=tex,
+            label=str(values.get("label", "")),
+            needle=needle,
+        )
+    except InputError as error:
+        raise InputError(f"{place}: {error}") from None
+    except (TypeError, ValueError):
+        raise InputError(f"{place}: needle {values['needle']!r} is no whole number") from None
+
+
+def parse_override(text: str) -> dict[int, ThreadChange]:
+    """Blocks and what changes, from `3=#c02030`, `1,4=navy` or `2=gold metallic 40 wt`.
+
+    Blocks count from 1, as a shop counts them; the result counts from 0. Raises UsageError.
+    """
+    blocks, equals, wish = text.partition("=")
+    numbers = [part.strip() for part in blocks.split(",")]
+    if not equals or not all(n.isdecimal() and int(n) > 0 for n in numbers) or not wish.strip():
+        raise UsageError(f"--thread {text!r}: write block=colour, such as 3=#c02030 or 1,4=navy")
+    kinds = "|".join(map(re.escape, thread_kinds()))
+    parts = re.fullmatch(rf"\s*(lab\([^)]*\)|\S+)(?:\s+({kinds}))?(?:\s+(.+?))?\s*", wish, re.IGNORECASE)
+    assert parts is not None  # the first group takes any text
+    try:
+        change = ThreadChange(
+            parse_colour(parts[1]),
+            parts[2].lower() if parts[2] else None,  # type: ignore[arg-type]
+            parse_size(parts[3])[0] if parts[3] else None,
+        )
+    except InputError as error:
+        raise UsageError(f"--thread {text!r}: {error}") from None
+    return dict.fromkeys((int(n) - 1 for n in numbers), change)
+
+
+def threads_for(
+    blocks: int,
+    file_colours: Sequence[Colour | None],
+    listed: Sequence[Thread],
+    changes: Mapping[int, ThreadChange],
+) -> tuple[tuple[Thread, ...], tuple[str, ...]]:
+    """One thread a colour block, and notes on where they came from.
+
+    A listed thread comes first, then the file's own colour, then our palette; changes
+    asked for by block come on top. Raises InputError for a change to a block not there.
+    """
+    palette = [parse_colour(text) for text in preset("threads.toml")["palette"]["colours"]]
+    threads, invented = [], []
+    for block in range(blocks):
+        own = file_colours[block] if block < len(file_colours) else None
+        if block < len(listed):
+            threads.append(listed[block])
+        elif own is not None:
+            threads.append(make_thread(own))
+        else:
+            invented.append(block + 1)
+            threads.append(make_thread(palette[block % len(palette)]))
+    for block, change in changes.items():
+        if block >= blocks:
+            raise InputError(
+                f"there is no colour block {block + 1} to give a thread: the design has {blocks}"
+            )
+        threads[block] = _changed(threads[block], change)
+    return tuple(threads), _thread_notes(blocks, invented, len(listed), set(changes))
+
+
+def _changed(thread: Thread, change: ThreadChange) -> Thread:
+    colour = change.colour_srgb
+    if change.kind is None:
+        return replace(thread, colour_srgb=colour, tex=change.tex or thread.tex)
+    return make_thread(
+        colour, kind=change.kind, tex=change.tex or thread.tex, label=thread.label, needle=thread.needle
+    )
+
+
+def _thread_notes(blocks: int, invented: list[int], listed: int, changed: set[int]) -> tuple[str, ...]:
+    notes = []
+    guessed = [block for block in invented if block - 1 not in changed]
+    if guessed:
+        which = ", ".join(map(str, guessed))
+        notes.append(
+            f"no colour is known for block {which}: drawn in colours of our own choice; "
+            "give a thread list or --thread N=COLOUR"
+        )
+    if listed > blocks:
+        notes.append(
+            f"the thread list has {listed} threads, the design {blocks} colour blocks: the last are unused"
+        )
+    return tuple(notes)
