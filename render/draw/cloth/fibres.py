@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from render.draw.cloth.yarns import Yarn
 
-    Plane = NDArray[np.float32]
+    Plane = NDArray[np.floating[Any]]
 
 FIELDS = 8  # of a surface sample: tangent x y z, normal x y z, brightness, undyed share
 CORE = 0.80  # of the yarn's radius is filled before its fibres are laid (reference recipe: estimate)

@@ -10,7 +10,7 @@ whichever rectangle asks for it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
@@ -20,8 +20,8 @@ from render.draw.grain import lattice_unit, mix32, noise2
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Plane = NDArray[np.float32]
-    Floats = NDArray[np.float64]
+    Plane = NDArray[np.floating[Any]]
+    Floats = NDArray[np.floating[Any]]
 
 ONE = 65536  # fixed-point steps a tile pixel
 NODE_MM = 1.0  # slow fields are computed at this spacing and interpolated
@@ -74,7 +74,7 @@ def piece_shifts(repeats: tuple[int, int], texels_shape: tuple[int, int], seed: 
         shift = rng.uniform(0, 1, (64, 2))
     else:
         shift = np.column_stack([rng.integers(0, nx, 64) / nx, rng.integers(0, ny, 64) / ny])
-    return np.rint(shift * np.array([cols, rows]) * ONE).astype(np.int64)
+    return np.asarray(np.rint(shift * np.array([cols, rows]) * ONE), np.int64)
 
 
 def lay(piece: Piece, x_mm: Floats, y_mm: Floats, axes: Floats, moved_mm: Floats | None = None) -> ClothLayer:

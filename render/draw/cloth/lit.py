@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
+from render.colour import to_linear
 from render.draw.cloth.relief import lamp_shadow
 from render.draw.exposure import white_card_linear
 
@@ -16,19 +17,13 @@ if TYPE_CHECKING:
     from render.draw.cloth.tile import Tile
     from render.model import Colour, Lamp, Light
 
-    Plane = NDArray[np.float32]
+    Plane = NDArray[np.floating[Any]]
 
 BRIGHTEST = 0.93  # of a white card that a mean may reach: the crests need room above it
 SPECULAR_SHARE = 0.30  # of the asked colour, in each channel, that undyed reflection may make up
 UNDYED_SHARE = 0.62  # likewise for undyed yarn
 TUFT_FACING = 0.3  # how much a tuft's slope counts, its edge being soft (calibrated by eye)
 BOUNCE = 0.75  # of the light a hollow returns that meets cloth again (reference recipe: estimate)
-
-
-def srgb_to_linear(colour_srgb: Colour) -> NDArray[np.float64]:
-    """IEC 61966-2-1."""
-    c = np.asarray(colour_srgb, np.float64)
-    return np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4)
 
 
 def lamp_towards(lamp: Lamp, *, turn_deg: float, mirrored: bool) -> NDArray[np.float64]:
@@ -69,8 +64,8 @@ def light_tile(
     """
     body, gloss = _gather(tile, finish, light, turn_deg=turn_deg, mirrored=mirrored)
     pale = np.zeros(tile.sky.shape, np.float32) if tile.pile.size else tile.fields[..., 7] / np.float32(64)
-    target = np.minimum(srgb_to_linear(colour_srgb), BRIGHTEST)
-    undyed = srgb_to_linear(undyed_srgb)
+    target = np.minimum(to_linear(np.array(colour_srgb)), BRIGHTEST)
+    undyed = to_linear(np.array(undyed_srgb))
     grey_body, grey_gloss = body.mean(axis=2), gloss.mean(axis=2)
     closed = 1.0 - tile.sky.astype(np.float32) / 255
     everywhere = np.ones_like(pale)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from render.draw.cloth.lit import BRIGHTEST, srgb_to_linear
+from render.colour import to_linear
+from render.draw.cloth.lit import BRIGHTEST
 from render.errors import InputError
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
     from render.model import Colour, Fabric
 
-    Plane = NDArray[np.float32]
+    Plane = NDArray[np.floating[Any]]
 
 LARGEST_MM = 60.0  # of the photo that is used: more only costs memory
 SEAM_SHARE = 0.15  # of each side that is blended with the opposite side
@@ -45,7 +46,7 @@ def photo_texels(
         )
     flat = seamless(evened(linear, EVEN_MM * scale))
     mean = flat.mean(axis=(0, 1))
-    wanted = np.minimum(srgb_to_linear(colour_srgb), BRIGHTEST) if colour_srgb is not None else mean
+    wanted = np.minimum(to_linear(np.array(colour_srgb)), BRIGHTEST) if colour_srgb is not None else mean
     grey = flat.mean(axis=2)
     height = RELIEF_MM * (grey / max(float(grey.mean()), 1e-6) - 1.0).clip(-1, 1)
     texels = np.dstack([flat * (wanted / np.maximum(mean, 1e-6)), height - height.mean()])
@@ -87,5 +88,4 @@ def _read(path: Path) -> Plane:
             pixels = np.asarray(image.convert("RGB"), np.float64) / 255
     except (OSError, UnidentifiedImageError, Image.DecompressionBombError) as error:
         raise InputError(f"{path}: cannot be read as a photo of cloth; give a JPEG, PNG or TIFF.") from error
-    c = pixels
-    return np.asarray(np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4), np.float32)
+    return np.asarray(to_linear(pixels), np.float32)

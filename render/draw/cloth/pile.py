@@ -14,7 +14,7 @@ from render.draw.grain import lattice_unit
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Plane = NDArray[np.float32]
+    Plane = NDArray[np.floating[Any]]
 
 
 def grow_pile(
@@ -67,7 +67,7 @@ def _flow(
             wave = rng.normal(0, 1, 2) * np.array(size_mm) / scale_mm * 0.5
             k = 2 * np.pi * np.rint(wave) / np.array(size_mm)
             total += np.sin(at @ k + rng.uniform(0, 2 * np.pi))
-        return total / np.sqrt(7.0)
+        return np.asarray(total / np.sqrt(7.0))
 
     return np.arctan2(field(), field() + 0.5), np.clip(0.6 * field(), -1, 1)
 

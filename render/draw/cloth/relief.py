@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
@@ -10,7 +10,7 @@ from numba import njit
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Plane = NDArray[np.float32]
+    Plane = NDArray[np.floating[Any]]
 
 SHADOW_STEPS, SHADOW_GROWTH, SHADOW_FIRST_MM = 13, 1.36, 0.035
 SKY_DIRECTIONS, SKY_TAPS, SKY_GROWTH, SKY_FIRST_MM = 6, 7, 1.55, 0.035

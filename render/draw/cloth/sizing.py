@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Plane = NDArray[np.float32]
+    Plane = NDArray[np.floating[Any]]
 
 
 def resized(texels: Plane, size_mm: tuple[float, float], px_per_mm: float) -> Plane:

@@ -15,7 +15,7 @@ from render.draw.cloth.yarns import Cloth, knit, weave
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Plane = NDArray[np.float32]
+    Plane = NDArray[np.floating[Any]]
 
 TILE_MM = 20.0
 TILE_PX_PER_MM = 48.0
@@ -111,4 +111,4 @@ def _strew(
 def _packed(surface: Surface) -> NDArray[np.int8]:
     scale = np.array([127.0] * 6 + [64.0] * 2, np.float32)
     assert surface.fields.shape[-1] == FIELDS
-    return np.clip(np.rint(surface.fields * scale), -127, 127).astype(np.int8)
+    return np.asarray(np.clip(np.rint(surface.fields * scale), -127, 127), np.int8)

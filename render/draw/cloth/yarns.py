@@ -15,7 +15,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float64]
+    Floats = NDArray[np.floating[Any]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
