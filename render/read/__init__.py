@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 __all__ = ["StitchFormat", "known_formats", "read_design"]
 
 MAX_BYTES = 4 * 2**20
+# More stops and changes than anybody would sit through (estimate).
+MAX_BLOCKS = 2_000
 # Wider than the sewing fields of common machines (estimate): worth a word, not a refusal.
 WIDE_MM = 600
 
@@ -67,6 +69,11 @@ def decode_design(decoder: Decoder, data: bytes, *, name: str, title: str, max_b
     recording = decoder.decode(form.reader, data)
     _check_recording(recording, form, data)
     records = interpret(recording, form)
+    if len(records.colours_srgb) > MAX_BLOCKS:
+        raise InputError(
+            f"has {len(records.colours_srgb):,} colour blocks (read as {form.name.upper()}), "
+            f"more than {MAX_BLOCKS:,}: it is damaged or of another format, export it again"
+        )
     return Design(
         name=title,
         format=form.name,

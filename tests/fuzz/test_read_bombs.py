@@ -104,6 +104,7 @@ REFUSED = {
     "vp3-length-past-the-end": (vp3_with_length(0x7FFFFFFF), "vp3", ""),
     "vp3-length-negative": (vp3_with_length(0xFFFFFFFF), "vp3", ""),
     "exp-records": (b"\1\0\xff\0" * 300_000, "exp", "500,000 stitch records"),
+    "exp-changes": (b"\1\1\x80\1\0\0\xff\xff\x80\1\0\0" * 60_000, "exp", "colour blocks"),
     "exp-far": (b"\x7f\0" * 100, "exp", "over a metre"),
     "size": (bytes(4 * 2**20 + 1), "dst", "4 MiB"),
 }
@@ -163,11 +164,11 @@ def test_the_process_is_limited_and_stays_small() -> None:
 @needs_limits
 @pytest.mark.usefixtures("clock")
 def test_memory_past_the_limit_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    data = b"LA:x\r".ljust(512) + b"\1\0\3\2\0\3" * 240_000
-    assert read_design(data).command.size == 480_000
+    data = b"\1\0\xff\0" * 240_000
+    assert read_design(data, name="a.exp").command.size == 480_000
     monkeypatch.setattr(decoder, "MEMORY_BYTES", 24 * 2**20)
     with pytest.raises(InputError, match="memory"):
-        read_design(data)
+        read_design(data, name="a.exp")
 
 
 @needs_limits
