@@ -21,6 +21,7 @@ from render.errors import OutputError, TwillightError, UsageError
 
 if TYPE_CHECKING:
     from render.model import Design, Picture, View
+    from render.read import StitchFormat
 
 EPILOG = """\b
 Exit codes:
@@ -180,6 +181,54 @@ def list_(
     as_json: Annotated[bool, typer.Option("--json", help="As one JSON array.")] = False,
 ) -> None:
     """Show what there is to choose from."""
+    choices = _choices(what)
+    if as_json:
+        print(json.dumps([{"name": name, "title": title} for name, title in choices], ensure_ascii=False))
+        return
+    width = max(len(name) for name, _ in choices)
+    for name, title in choices:
+        print(f"{name:<{width}}  {title}")
+
+
+def _choices(what: Listed) -> list[tuple[str, str]]:
+    """Names to give as options, and what they stand for."""
+    if what is Listed.FABRICS:
+        from render.materials.fabrics import fabric_names, load_fabric
+
+        return [(name, load_fabric(name).title) for name in fabric_names()]
+    if what is Listed.THREADS:
+        from render.materials.threads import thread_kinds
+
+        return list(thread_kinds().items())
+    if what is Listed.LIGHTS:
+        from render.materials.lights import light_names
+
+        return list(light_names().items())
+    if what is Listed.MACHINES:
+        from render.materials.machines import machine_names
+
+        return list(machine_names().items())
+    from render.read import known_formats
+
+    return [(form.name, _format_title(form)) for form in known_formats()]
+
+
+def _format_title(form: StitchFormat) -> str:
+    """What a stitch-file format keeps, in a few words."""
+    colours = {
+        "none": "no colours",
+        "palette": "colours from a fixed palette",
+        "exact": "exact colours",
+        "header": "colours only in an extended header",
+    }
+    trims = {
+        "explicit": "trims",
+        "every-jump": "a trim at every jump",
+        "inferred": "no trims (some machines cut after several jumps)",
+        "never": "no trims",
+    }
+    others = f"; also .{', .'.join(form.extensions[1:])}" if len(form.extensions) > 1 else ""
+    return f"{colours[form.colours]}, {trims[form.trim_rule]}{others}"
 
 
 def _check_output(output: str, *, force: bool, as_json: bool) -> None:
@@ -216,11 +265,16 @@ def _view(*, dpi: float | None, width_px: int | None, crop_hoop: str | None, **f
 
 
 def _read(source: str, max_stitches: int | None) -> Design:
-    from render.read import read_design
+    from render.read import MAX_BYTES, read_design
 
     if source == "-" and sys.stdin.isatty():
         raise UsageError("nothing is piped in to read: name a stitch file, or send one with <")
-    return read_design(source)
+    if max_stitches is None:
+        return read_design(source)
+    if max_stitches < 1:
+        raise UsageError(f"--max-stitches {max_stitches} leaves nothing to draw: give 1 or more")
+    # The roomiest formats take up to about this many bytes a stitch (estimate).
+    return read_design(source, max_stitches=max_stitches, max_bytes=max(MAX_BYTES, 12 * max_stitches))
 
 
 def _write(picture: Picture, output: str, *, force: bool) -> None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 
+import render.preview  # noqa: F401 - so that tests can replace a part of it
 from render.cli import run
 
 SMALL = ["--dpi", "60"]
@@ -175,7 +177,7 @@ def test_fault_of_the_program_is_one_sentence(
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("boom")
 
-    monkeypatch.setattr("render.preview.draw_design", broken)
+    monkeypatch.setattr(sys.modules["render.preview"], "draw_design", broken)
     assert draw(dst, "-o", tmp_path / "x.png") == 70
     said = capsys.readouterr().err
     assert said.count("\n") == 1
@@ -190,7 +192,7 @@ def test_interrupted(
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("render.preview.draw_design", stopped)
+    monkeypatch.setattr(sys.modules["render.preview"], "draw_design", stopped)
     assert draw(dst, "-o", tmp_path / "x.png") == 130
     assert capsys.readouterr().err == "twillight: stopped\n"
     assert not list(tmp_path.iterdir())

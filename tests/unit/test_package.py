@@ -31,10 +31,31 @@ def run(script: str, **environment: str) -> str:
 
 def test_public_names_are_these() -> None:
     assert render.__all__ == [
+        "Design",
+        "Drawn",
+        "Fabric",
         "InputError",
+        "Job",
+        "Light",
+        "Machine",
         "OutputError",
+        "Picture",
+        "SewPlan",
+        "Thread",
         "TwillightError",
         "UsageError",
+        "View",
+        "draw_design",
+        "load_fabric",
+        "load_light",
+        "load_machine",
+        "load_threads",
+        "make_job",
+        "make_thread",
+        "preview",
+        "read_design",
+        "report",
+        "write_picture",
     ]
     for name in render.__all__:
         assert getattr(render, name) is not None
@@ -58,6 +79,17 @@ def test_unknown_name_is_an_attribute_error() -> None:
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         render.nothing  # noqa: B018
     assert not hasattr(render, "__wrapped__")
+
+
+def test_functions_are_not_replaced_by_the_modules_of_their_names() -> None:
+    """Whatever is imported first."""
+    for first in ("import render.preview, render.report", "from render import preview", "pass"):
+        shown = run(
+            f"{first}\nfrom render import preview, report\nfrom render import preview as again\n"
+            "from render.preview import draw_design\nimport render\n"
+            "print(callable(preview), callable(report), again is preview is render.preview)"
+        )
+        assert shown.split() == ["True", "True", "True"]
 
 
 def test_import_loads_nothing_heavy() -> None:
@@ -116,17 +148,14 @@ def test_wheel_holds_types_profile_presets_and_textures(wheel: Path, repository:
 def test_installed_copy_finds_its_textures(wheel: Path, tmp_path: Path) -> None:
     """Away from the checkout, as the wheel unpacks."""
     zipfile.ZipFile(wheel).extractall(tmp_path)
-    listed = subprocess.run(
-        [sys.executable, "-m", "render.cli", "list", "fabrics"],
-        cwd=tmp_path,
-        capture_output=True,
-        text=True,
-        check=True,
-        env={**os.environ, "PYTHONPATH": str(tmp_path)},
+    script = (
+        "import render; from render.materials.fabrics import textures_folder, load_fabric; "
+        "print(render.__file__, textures_folder(), load_fabric('denim').name, sep='|')"
+    )
+    found = subprocess.run(
+        [sys.executable, "-c", script], cwd=tmp_path, capture_output=True, text=True, check=True
     ).stdout
-    assert "denim" in listed
-    found = run("import render; print(render.__file__)", PYTHONPATH=str(tmp_path))
-    assert str(tmp_path) in found
+    assert found.strip() == f"{tmp_path / 'render/__init__.py'}|{tmp_path / 'render/textures'}|denim"
 
 
 KERNEL = """
