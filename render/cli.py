@@ -6,13 +6,13 @@ Only this module knows typer. Nothing heavy is imported before a command runs, s
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
 import time
 import traceback
 from enum import StrEnum
-from types import TracebackType
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
@@ -20,8 +20,9 @@ import typer
 from render.errors import OutputError, TwillightError, UsageError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from render.model import Design, Picture, View
-    from render.read import StitchFormat
 
 EPILOG = """\b
 Exit codes:
@@ -57,6 +58,12 @@ class Listed(StrEnum):
     LIGHTS = "lights"
     MACHINES = "machines"
     FORMATS = "formats"
+
+
+def _fabric_names() -> list[str]:
+    from render.materials.fabrics import fabric_names
+
+    return list(fabric_names())
 
 
 def _print_version(asked: bool) -> None:
@@ -95,7 +102,7 @@ def draw(
         typer.Option(
             metavar="NAME|FOLDER",
             help="The cloth; see: twillight list fabrics.",
-            autocompletion=lambda: [name for name, _ in _choices(Listed.FABRICS)],
+            autocompletion=_fabric_names,
         ),
     ] = None,
     fabric_colour: Annotated[
@@ -152,6 +159,7 @@ def draw(
     from render.materials.job import make_job
     from render.preview import draw_design
     from render.report import report
+    from render.terminal import Progress
 
     order = make_job(
         job,
@@ -165,7 +173,7 @@ def draw(
         seed=seed,
     )
     stitch_file = _read(design, max_stitches)
-    with _Progress() as progress:
+    with Progress() as progress:
         drawn = draw_design(stitch_file, order, view, progress)
         _write(drawn.picture, output, force=force)
     account = report(stitch_file, drawn, order)
@@ -181,54 +189,15 @@ def list_(
     as_json: Annotated[bool, typer.Option("--json", help="As one JSON array.")] = False,
 ) -> None:
     """Show what there is to choose from."""
-    choices = _choices(what)
-    if as_json:
-        print(json.dumps([{"name": name, "title": title} for name, title in choices], ensure_ascii=False))
-        return
+    from render.choices import CHOICES
+
+    choices = CHOICES[what.value]()
     width = max(len(name) for name, _ in choices)
-    for name, title in choices:
-        print(f"{name:<{width}}  {title}")
-
-
-def _choices(what: Listed) -> list[tuple[str, str]]:
-    """Names to give as options, and what they stand for."""
-    if what is Listed.FABRICS:
-        from render.materials.fabrics import fabric_names, load_fabric
-
-        return [(name, load_fabric(name).title) for name in fabric_names()]
-    if what is Listed.THREADS:
-        from render.materials.threads import thread_kinds
-
-        return list(thread_kinds().items())
-    if what is Listed.LIGHTS:
-        from render.materials.lights import light_names
-
-        return list(light_names().items())
-    if what is Listed.MACHINES:
-        from render.materials.machines import machine_names
-
-        return list(machine_names().items())
-    from render.read import known_formats
-
-    return [(form.name, _format_title(form)) for form in known_formats()]
-
-
-def _format_title(form: StitchFormat) -> str:
-    """What a stitch-file format keeps, in a few words."""
-    colours = {
-        "none": "no colours",
-        "palette": "colours from a fixed palette",
-        "exact": "exact colours",
-        "header": "colours only in an extended header",
-    }
-    trims = {
-        "explicit": "trims",
-        "every-jump": "a trim at every jump",
-        "inferred": "no trims (some machines cut after several jumps)",
-        "never": "no trims",
-    }
-    others = f"; also .{', .'.join(form.extensions[1:])}" if len(form.extensions) > 1 else ""
-    return f"{colours[form.colours]}, {trims[form.trim_rule]}{others}"
+    with _standard_output():
+        if as_json:
+            print(json.dumps([{"name": name, "title": title} for name, title in choices], ensure_ascii=False))
+        else:
+            print("\n".join(f"{name:<{width}}  {title}" for name, title in choices))
 
 
 def _check_output(output: str, *, force: bool, as_json: bool) -> None:
@@ -281,21 +250,37 @@ def _write(picture: Picture, output: str, *, force: bool) -> None:
     from render.write.picture import encode_picture, write_picture
 
     if output == "-":
-        sys.stdout.buffer.write(encode_picture(picture, "PNG"))
-        sys.stdout.buffer.flush()
+        with _standard_output():
+            sys.stdout.buffer.write(encode_picture(picture, "PNG"))
     else:
         write_picture(picture, output, force=force)
 
 
 def _say(account: dict[str, Any], *, as_json: bool, stream: TextIO) -> None:
     from render.report import summary
+    from render.terminal import shows_colours, swatch
 
-    if as_json:
-        print(json.dumps(account, ensure_ascii=False, indent=2), file=stream)
-        return
-    for line in summary(account, _swatch if _shows_colours(stream) else lambda _: ""):
-        print(line, file=stream)
-    print(f"{account['output']}: {_size(account['picture'])}, {account['seconds']:.1f} s", file=stream)
+    with _standard_output():
+        if as_json:
+            print(json.dumps(account, ensure_ascii=False, indent=2), file=stream)
+            return
+        for line in summary(account, swatch if shows_colours(stream) else lambda _: ""):
+            print(line, file=stream)
+        print(f"{account['output']}: {_size(account['picture'])}, {account['seconds']:.1f} s", file=stream)
+
+
+@contextlib.contextmanager
+def _standard_output() -> Iterator[None]:
+    """Write what is printed, or fail in our own words."""
+    try:
+        yield
+        sys.stdout.flush()
+    except OSError as error:
+        # Keep Python from trying, and complaining, once more at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if isinstance(error, BrokenPipeError):  # whoever read it has seen enough
+            raise typer.Exit(OutputError.exit_code) from None
+        raise OutputError(f"cannot write to standard output: {error.strerror}") from error
 
 
 def _size(picture: dict[str, Any]) -> str:
@@ -303,44 +288,6 @@ def _size(picture: dict[str, Any]) -> str:
         f"{picture['width_px']} x {picture['height_px']} px at {picture['dpi']:g} dpi, "
         f"{picture['width_mm']:.1f} x {picture['height_mm']:.1f} mm"
     )
-
-
-def _shows_colours(stream: TextIO) -> bool:
-    """Terminals say so that know 24-bit colours; NO_COLOR asks for none (no-color.org)."""
-    wanted = not os.environ.get("NO_COLOR") and os.environ.get("COLORTERM") in ("truecolor", "24bit")
-    return wanted and stream.isatty()
-
-
-def _swatch(hex_colour: str) -> str:
-    red, green, blue = bytes.fromhex(hex_colour[1:])
-    return f"\x1b[48;2;{red};{green};{blue}m  \x1b[0m "
-
-
-class _Progress:
-    """A bar on standard error, for people only and only when it takes over a second."""
-
-    def __init__(self) -> None:
-        self._started = self._drawn = time.monotonic()
-        self._width = 0
-
-    def __enter__(self) -> _Progress:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        if self._width:
-            print("\r" + " " * self._width, end="\r", file=sys.stderr, flush=True)
-
-    def __call__(self, share: float) -> None:
-        now = time.monotonic()
-        if not sys.stderr.isatty() or now - self._started < 1.0 or now - self._drawn < 0.1:
-            return
-        self._drawn = now
-        full = round(30 * min(max(share, 0.0), 1.0))
-        line = f"drawing [{'#' * full:<30}] {share:4.0%}"
-        self._width = len(line)
-        print("\r" + line, end="", file=sys.stderr, flush=True)
 
 
 def _fail(message: str, code: int, *, debug: bool) -> int:
@@ -355,17 +302,12 @@ def run(arguments: list[str] | None = None) -> int:
     debug = "--debug" in (sys.argv if arguments is None else arguments)
     try:
         code = app(arguments, prog_name="twillight", standalone_mode=False) or 0
-        sys.stdout.flush()
     except TwillightError as error:
         return _fail(str(error), error.exit_code, debug=debug)
     except typer.TyperException as error:
         return _fail(f"{error.format_message().rstrip('.')}; twillight --help tells more", 2, debug=debug)
     except (typer.Abort, KeyboardInterrupt):
         code = 130
-    except BrokenPipeError:
-        # Whoever read our output has gone; keep Python from complaining once more at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return OutputError.exit_code
     except MemoryError:
         return _fail("there is not enough memory for this picture: lower --dpi", 70, debug=debug)
     except Exception as error:  # noqa: BLE001 - the last resort

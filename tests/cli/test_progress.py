@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from render.cli import _Progress
+from render.terminal import Progress
 
 
 class Terminal(io.StringIO):
@@ -18,13 +18,13 @@ class Terminal(io.StringIO):
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> list[float]:
     now = [100.0]
-    monkeypatch.setattr("render.cli.time.monotonic", lambda: now[0])
+    monkeypatch.setattr("render.terminal.time.monotonic", lambda: now[0])
     return now
 
 
 def test_quiet_in_the_first_second(clock: list[float], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "stderr", Terminal())
-    with _Progress() as progress:
+    with Progress() as progress:
         clock[0] += 0.9
         progress(0.5)
     assert sys.stderr.getvalue() == ""  # type: ignore[attr-defined]
@@ -32,7 +32,7 @@ def test_quiet_in_the_first_second(clock: list[float], monkeypatch: pytest.Monke
 
 def test_shows_share_and_cleans_up_after_itself(clock: list[float], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "stderr", Terminal())
-    with _Progress() as progress:
+    with Progress() as progress:
         clock[0] += 1.5
         progress(0.5)
         shown = sys.stderr.getvalue()  # type: ignore[attr-defined]
@@ -45,7 +45,7 @@ def test_shows_share_and_cleans_up_after_itself(clock: list[float], monkeypatch:
 
 def test_quiet_where_nobody_looks(clock: list[float], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "stderr", io.StringIO())
-    with _Progress() as progress:
+    with Progress() as progress:
         clock[0] += 5
         progress(0.5)
     assert sys.stderr.getvalue() == ""  # type: ignore[attr-defined]

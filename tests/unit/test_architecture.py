@@ -11,18 +11,20 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "render"
 STAGES = {"read", "plan", "sew", "draw", "inspect", "compose", "write"}
-# errors, model <- materials <- stages <- preview <- report <- __init__, cli
+# errors, model <- colour <- materials <- stages <- preview <- report <- __init__, cli
 LAYER = {
     "errors": 0,
-    "colour": 0,
     "_kernel_cache": 0,
     "model": 1,
-    "materials": 2,
-    **dict.fromkeys(STAGES, 3),
-    "preview": 4,
-    "report": 5,
-    "__init__": 6,
-    "cli": 6,
+    "colour": 2,
+    "materials": 3,
+    **dict.fromkeys(STAGES, 4),
+    "preview": 5,
+    "report": 6,
+    "choices": 6,
+    "terminal": 6,
+    "__init__": 7,
+    "cli": 7,
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))
 

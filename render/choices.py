@@ -1,0 +1,70 @@
+"""What there is to choose from: the names to give as options, and what they stand for."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from render.read import StitchFormat
+
+_COLOURS = {
+    "none": "no colours",
+    "palette": "colours from a fixed palette",
+    "exact": "exact colours",
+    "header": "colours only in an extended header",
+}
+_TRIMS = {
+    "explicit": "trims",
+    "every-jump": "a trim at every jump",
+    "inferred": "no trims: some machines cut after several jumps",
+    "never": "no trims",
+}
+
+
+def fabrics() -> list[tuple[str, str]]:
+    """Names and titles of the fabrics that come with the program."""
+    from render.materials.fabrics import fabric_names, load_fabric
+
+    return [(name, load_fabric(name).title) for name in fabric_names()]
+
+
+def threads() -> list[tuple[str, str]]:
+    """Names and titles of the kinds of thread."""
+    from render.materials.threads import thread_kinds
+
+    return list(thread_kinds().items())
+
+
+def lights() -> list[tuple[str, str]]:
+    """Names and titles of the studio set-ups."""
+    from render.materials.lights import light_names
+
+    return list(light_names().items())
+
+
+def machines() -> list[tuple[str, str]]:
+    """Names and titles of the machine profiles."""
+    from render.materials.machines import machine_names
+
+    return list(machine_names().items())
+
+
+def formats() -> list[tuple[str, str]]:
+    """Names of the stitch-file formats that can be read, and what each of them keeps."""
+    from render.read import known_formats
+
+    return [(form.name, _title(form)) for form in known_formats()]
+
+
+def _title(form: StitchFormat) -> str:
+    others = f" (also .{', .'.join(form.extensions[1:])})" if len(form.extensions) > 1 else ""
+    return f"{_COLOURS[form.colours]}; {_TRIMS[form.trim_rule]}{others}"
+
+
+CHOICES = {
+    "fabrics": fabrics,
+    "threads": threads,
+    "lights": lights,
+    "machines": machines,
+    "formats": formats,
+}
