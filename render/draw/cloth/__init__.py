@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.cloth.cache import cached_tile
-from render.draw.cloth.lay import ClothLayer, Piece, lay, piece_shifts
+from render.draw.cloth.laying import ClothLayer, Piece, lay, piece_shifts
 from render.draw.cloth.lit import exact_turn, light_tile
 from render.draw.cloth.photo import photo_texels
 from render.draw.cloth.sizing import resized

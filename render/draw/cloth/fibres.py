@@ -170,7 +170,8 @@ def lay_fibres(
             j = i + 1 if i + 1 < n else i
             q = j - 1
             tx, ty, tz = path[j, 0] - path[q, 0], path[j, 1] - path[q, 1], path[j, 2] - path[q, 2]
-            tx, ty, tz = tx / step, ty / step, tz / step
+            m = np.sqrt(tx * tx + ty * ty + tz * tz)
+            tx, ty, tz = tx / m, ty / m, tz / m
             ax, ay, az = path[i, 3], path[i, 4], path[i, 5]
             ux, uy, uz = ty * az - tz * ay, tz * ax - tx * az, tx * ay - ty * ax
             a, b = r * path[i, 7], r * flat
