@@ -124,6 +124,8 @@ def check_ending(name: str, data: bytes, recording: Recording) -> tuple[str, ...
     if recording.fault and recording.ended_at < 0:
         return (f"cut off: the file ends at byte {len(data)} in the middle of its stitches",)
     notes = []
+    if recording.fault:
+        notes.append(f"damaged after its stitches, near byte {recording.stopped_at}: colours may be missing")
     rest = data[at:]
     code = END_CODES.get(name)
     if unknown_code_at(name, data, recording) is not None:

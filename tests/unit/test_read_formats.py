@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import struct
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,8 @@ import stitch_files as files
 from render.errors import InputError
 from render.model import Command
 from render.read import known_formats, read_design
+from render.read.decoder import Decoder
+from render.read.endings import check_ending
 
 # In the library but no machine file: texts, colour lists, a household stitch, drawings.
 REFUSED = {"csv", "json", "gcode", "pmv", "edr", "col", "inf"}
@@ -259,6 +262,22 @@ def test_a_design_wider_than_machines_sew_is_noted() -> None:
         "pes", [(x, y, files.STITCH) for x, y in ((0, 0), (2000, 10), (4000, 0), (6000, 10))]
     )
     assert not read_design(narrow).notes
+
+
+def test_an_unknown_code_late_in_the_file_is_noted_with_its_place() -> None:
+    data = bytes((1, 2)) * 150 + b"\x80\x55\0\0" + bytes((1, 1)) * 50
+    design = read_design(data, name="a.exp")
+    assert len(design.command) == 150
+    assert design.notes == ("cut off: unknown code at byte 304, the 100 bytes after it are not drawn",)
+
+
+def test_damage_after_the_stitches_is_noted() -> None:
+    data = files.write("dst")
+    with Decoder() as decoder:
+        sound = decoder.decode("DstReader", data)
+    assert check_ending("dst", data, sound) == ()
+    (note,) = check_ending("dst", data, replace(sound, fault="TypeError"))
+    assert f"near byte {len(data)}" in note
 
 
 def test_a_wrong_count_in_the_header_is_noted() -> None:
