@@ -57,7 +57,7 @@ class LimitError(Exception):
 
 
 class Threads(list):  # type: ignore[type-arg]
-    """The thread list as readers fill it: bounded, and None past its end."""
+    """The thread list as readers fill it: bounded, a thread of unknown colour past its end."""
 
     def append(self, thread: object) -> None:
         if len(self) >= THREADS:
