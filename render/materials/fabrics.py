@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import math
-import tomllib
+import difflib
+from functools import cache
 from pathlib import Path
 from typing import Any
 
+from render.colour import parse_colour
 from render.errors import InputError
-from render.model import Fabric
+from render.materials.own_file import number, read_toml
+from render.model import Colour, Fabric
 
 FILE = "fabric.toml"
 STABILISERS = ("tear-away", "cut-away", "none")
+LARGEST = 1e6  # no number of a fabric file comes near it
 _STIFFNESS = (
     "e_warp_n_per_m",
     "e_weft_n_per_m",
@@ -69,6 +72,26 @@ _NEEDED: dict[str, dict[str, tuple[str, ...]]] = {
     "photo": {"photo": ("file", "px_per_mm")},
 }
 
+_RANGES = {"loop": ("height_mm", "length_mm")}
+_MAY_BE_ZERO = (
+    "spread",
+    "migration",
+    "contrast",
+    "slub",
+    "between",
+    "crimp_mm",
+    "wander",
+    "lean",
+    "depth_mm",
+    "jitter",
+    "leaning",
+    "ground_depth_mm",
+    "curl_rad_per_mm",
+    "dark",
+    "random",
+    "clump_mm",
+)
+
 
 def textures_folder() -> Path:
     """The folder of the fabrics that come with the program, installed or in a checkout."""
@@ -91,62 +114,71 @@ def load_fabric(name_or_folder: str) -> Fabric:
 
     Raises InputError that lists the names, or says what is wrong in the file.
     """
-    folder = textures_folder() / name_or_folder
-    if name_or_folder not in fabric_names():
-        folder = Path(name_or_folder)
-        if not folder.is_dir():
-            raise InputError(
-                f"There is no fabric {name_or_folder!r}; name one of {', '.join(fabric_names())}, "
-                f"or a folder with a {FILE}."
-            )
-    path = folder / FILE
-    facts = _read(path)
-    base = _read(textures_folder() / "finishes.toml")
-    cloth, stiffness = _table(facts, "cloth", path), _table(facts, "stiffness", path)
-    for key in _STIFFNESS:
-        _number(stiffness, key, path, "stiffness")
+    names = fabric_names()
+    folder = textures_folder() / name_or_folder if name_or_folder in names else Path(name_or_folder)
+    if not folder.is_dir():
+        near = difflib.get_close_matches(name_or_folder, names, 1)
+        hint = f" (did you mean {near[0]}?)" if near else ""
+        raise InputError(
+            f"there is no fabric {name_or_folder!r}{hint}: choose {', '.join(names)}, "
+            f"or a folder of your own with a {FILE}"
+        )
+    place = str(folder / FILE)
+    facts = read_toml(place, "fabric")
+    cloth, stiffness = _table(facts, "cloth", place), _table(facts, "stiffness", place)
     stabiliser = str(cloth.get("stabiliser", ""))
     if stabiliser not in STABILISERS:
-        raise InputError(
-            f"{path}: [cloth] stabiliser is {stabiliser!r}; use one of {', '.join(STABILISERS)}."
-        )
+        raise InputError(f"{place}: stabiliser must be one of {', '.join(STABILISERS)}, not {stabiliser!r}")
     return Fabric(
         name=folder.resolve().name,
         title=str(facts.get("title", folder.name)),
-        colour_srgb=_colour(cloth, path),
-        thickness_mm=_number(cloth, "thickness_mm", path, "cloth"),
+        colour_srgb=_colour(cloth, place),
+        thickness_mm=number(cloth, "thickness_mm", f"{place}, [cloth]", 0, 50),
         stabiliser=stabiliser,
-        structure=_structure(facts, base, path),
+        structure=_structure(_table(facts, "structure", place), folder, place),
         folder=str(folder),
-        **{key: float(stiffness[key]) for key in _STIFFNESS},
+        **{key: number(stiffness, key, f"{place}, [stiffness]", 0, LARGEST) for key in _STIFFNESS},
     )
 
 
-def _structure(facts: dict[str, Any], base: dict[str, Any], path: Path) -> dict[str, Any]:
+@cache
+def _finishes() -> dict[str, Any]:
+    return read_toml(str(textures_folder() / "finishes.toml"), "finishes")
+
+
+def _structure(given: dict[str, Any], folder: Path, place: str) -> dict[str, Any]:
     """The structure with its finish and surface looked up and every needed number checked."""
-    structure = dict(_table(facts, "structure", path))
-    kind = structure.get("kind")
+    structure, base, kind = dict(given), _finishes(), given.get("kind")
     if kind not in _NEEDED:
-        raise InputError(f"{path}: [structure] kind is {kind!r}; use one of {', '.join(_NEEDED)}.")
+        raise InputError(f"{place}: [structure] kind must be one of {', '.join(_NEEDED)}, not {kind!r}")
     for table, keys in _NEEDED[kind].items():
-        holder = structure if table == "" else _table(structure, table, path)
+        where = f"{place}, [structure{'.' if table else ''}{table}]"
+        holder = structure if table == "" else _table(structure, table, place)
         for key in keys:
-            if key in ("raised", "file", "height_mm", "length_mm"):
-                if key not in holder:
-                    raise InputError(f"{path}: [structure {table}] lacks {key}.")
+            if key == "raised":
+                _check_weave(holder.get(key), where)
+            elif key == "file":
+                if not isinstance(holder.get(key), str) or not (folder / holder[key]).is_file():
+                    raise InputError(
+                        f"{where}: file must name a photo in the folder, not {holder.get(key)!r}"
+                    )
+            elif key in _RANGES.get(table, ()):
+                _check_range(holder.get(key), key, where)
             else:
-                _number(holder, key, path, f"structure {table}".strip(), negative=key == "twist_pitch_mm")
-    if kind in ("weave", "terry"):
-        _check_weave(structure["raised"], path)
+                # The pitch of S twist is negative; nothing else is.
+                least = -LARGEST if key == "twist_pitch_mm" else 0 if key in _MAY_BE_ZERO else 1e-4
+                number(holder, key, where, least, LARGEST)
+                if holder[key] == 0 and key == "twist_pitch_mm":
+                    raise InputError(f"{where}: twist_pitch_mm must not be 0; write a large pitch for none")
     finish = structure.get("finish", "cotton")
     if finish not in base["finish"]:
-        raise InputError(f"{path}: [structure] finish is {finish!r}; use one of {', '.join(base['finish'])}.")
+        raise InputError(f"{place}: finish must be one of {', '.join(base['finish'])}, not {finish!r}")
     structure["finish"] = base["finish"][finish]
-    structure["surface"] = _surface(structure, base["surface"], path)
+    structure["surface"] = _surface(structure, base["surface"], place)
     return structure
 
 
-def _surface(structure: dict[str, Any], base: dict[str, Any], path: Path) -> dict[str, Any]:
+def _surface(structure: dict[str, Any], base: dict[str, Any], place: str) -> dict[str, float]:
     """Slow variation: the kind's own, overridden by the file's; yarn spacings from the structure."""
     kind = structure["kind"]
     surface = {**base["common"], **base[kind], **structure.get("surface", {})}
@@ -155,55 +187,33 @@ def _surface(structure: dict[str, Any], base: dict[str, Any], path: Path) -> dic
         spacing_x, spacing_y = structure["wale_mm"], structure["course_mm"]
     elif kind in ("weave", "terry"):
         spacing_x, spacing_y = structure["warp"]["spacing_mm"], structure["weft"]["spacing_mm"]
-    surface.update(upright_mm=spacing_x, level_mm=spacing_y)
-    for key, value in surface.items():
-        if key != "source":
-            _number(surface, key, path, "structure.surface")
-            surface[key] = float(value)
-    return surface
+    surface |= {"upright_mm": spacing_x, "level_mm": spacing_y}
+    del surface["source"]
+    return {key: number(surface, key, f"{place}, [structure.surface]", 0, LARGEST) for key in surface}
 
 
-def _check_weave(raised: object, path: Path) -> None:
-    if (
-        not isinstance(raised, list)
-        or not raised
-        or not all(isinstance(row, str) and set(row) <= {"0", "1"} for row in raised)
-        or len({len(row) for row in raised}) != 1
-        or not raised[0]
-    ):
-        raise InputError(
-            f"{path}: [structure] raised must be rows of 0 and 1 of one length, 1 where warp is on top."
-        )
+def _check_weave(raised: object, where: str) -> None:
+    rows = raised if isinstance(raised, list) else []
+    texts = [row for row in rows if isinstance(row, str) and row and set(row) <= {"0", "1"}]
+    if not rows or len(texts) < len(rows) or len({len(row) for row in texts}) != 1:
+        raise InputError(f"{where}: raised must be rows of 0 and 1 of one length, 1 where the warp is on top")
 
 
-def _read(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text("utf-8"))
-    except FileNotFoundError as error:
-        raise InputError(f"{path}: there is no such file; a fabric is a folder with a {FILE}.") from error
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise InputError(f"{path}: cannot be read as TOML ({error}).") from error
+def _check_range(pair: object, key: str, where: str) -> None:
+    numbers = [v for v in pair if isinstance(v, int | float)] if isinstance(pair, list) else []
+    if len(numbers) != 2 or not 0 < numbers[0] <= numbers[1] <= LARGEST:
+        raise InputError(f"{where}: {key} must be [least, most], not {pair!r}")
 
 
-def _table(facts: dict[str, Any], name: str, path: Path) -> dict[str, Any]:
+def _table(facts: dict[str, Any], name: str, place: str) -> dict[str, Any]:
     table = facts.get(name)
     if not isinstance(table, dict):
-        raise InputError(f"{path}: the table [{name}] is missing.")
+        raise InputError(f"{place}: the table [{name}] is missing")
     return table
 
 
-def _number(table: dict[str, Any], key: str, path: Path, where: str, *, negative: bool = False) -> float:
-    value = table.get(key)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise InputError(f"{path}: [{where}] {key} must be a number, found {value!r}.")
-    if value < 0 and not negative:
-        raise InputError(f"{path}: [{where}] {key} must not be negative, found {value!r}.")
-    return float(value)
-
-
-def _colour(cloth: dict[str, Any], path: Path) -> tuple[float, float, float]:
-    text = str(cloth.get("colour", ""))
-    digits = text.removeprefix("#")
-    if not text.startswith("#") or len(digits) != 6 or set(digits.lower()) - set("0123456789abcdef"):
-        raise InputError(f"{path}: [cloth] colour is {text!r}; write it as #rrggbb.")
-    return int(digits[:2], 16) / 255, int(digits[2:4], 16) / 255, int(digits[4:], 16) / 255
+def _colour(cloth: dict[str, Any], place: str) -> Colour:
+    try:
+        return parse_colour(str(cloth.get("colour", "")))
+    except InputError as error:
+        raise InputError(f"{place}, [cloth] colour: {error}") from None

@@ -152,7 +152,7 @@ def test_no_repeat_shows_over_300_mm(name: str, repeat_mm: float, monkeypatch: p
     size = piece.texels.shape[1] / piece.per_mm[0]
     assert abs(likeness_at_tile(piece, size, repeat_mm)) < 0.06
     # The measure does find the repeat of a tile that is simply set side by side.
-    assert likeness_at_tile(plain_tiling(piece), size, repeat_mm) > 0.25
+    assert likeness_at_tile(plain_tiling(piece), size, repeat_mm) > 0.12
 
 
 # --- colour

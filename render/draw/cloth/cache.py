@@ -14,7 +14,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from render.draw.cloth.tile import CODE_VERSION, TILE_MM, TILE_PX_PER_MM, Tile, build_tile
+from render.draw.cloth.fibres import FIELDS
+from render.draw.cloth.tile import (
+    CODE_VERSION,
+    PILE_FIELDS,
+    TILE_MM,
+    TILE_PX_PER_MM,
+    Tile,
+    build_tile,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,9 +45,19 @@ def cached_tile(structure: dict[str, Any], *, seed: int = 0) -> Tile:
 
 
 def tile_key(structure: dict[str, Any], seed: int) -> str:
-    """Hash of everything a tile is made from: its structure, scale and the code's version."""
-    text = json.dumps([CODE_VERSION, TILE_MM, TILE_PX_PER_MM, seed, structure], sort_keys=True)
+    """Hash of everything a tile is made from: yarns or pile, scale and the code's version."""
+    shape = _shape_of(structure)
+    text = json.dumps([CODE_VERSION, TILE_MM, TILE_PX_PER_MM, seed, shape], sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def _shape_of(table: dict[str, Any]) -> dict[str, Any]:
+    """What of a structure makes its shape, without light, slow variation and sources."""
+    return {
+        key: _shape_of(value) if isinstance(value, dict) else value
+        for key, value in table.items()
+        if key not in ("source", "finish", "surface")
+    }
 
 
 def cache_folders() -> Iterator[Path]:
@@ -66,14 +84,27 @@ def _load(path: Path) -> Tile | None:
     try:
         with np.load(path, allow_pickle=False) as stored:
             arrays = {name: stored[name] for name in _ARRAYS}
-            size, repeats = stored["size_mm"], stored["repeats"]
-            return Tile(
-                **arrays,
-                size_mm=(float(size[0]), float(size[1])),
-                repeats=(int(repeats[0]), int(repeats[1])),
-            )
-    except (OSError, ValueError, KeyError, zipfile.BadZipFile):
+            size, repeats = stored["size_mm"].tolist(), stored["repeats"].tolist()
+        tile = Tile(**arrays, size_mm=(size[0], size[1]), repeats=(repeats[0], repeats[1]))
+        return tile if _fits_itself(tile) else None
+    except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile):
         return None
+
+
+def _fits_itself(tile: Tile) -> bool:
+    """Whether shapes and types are those of a tile: the kernels trust them."""
+    if tile.height_mm.ndim != 2:
+        return False
+    place = tile.height_mm.shape
+    pile = place if tile.pile.size else (0, 0)
+    wanted = (
+        (tile.height_mm, place, np.float32),
+        (tile.fields, (*place, FIELDS), np.int8),
+        (tile.sky, place, np.uint8),
+        (tile.hairs, (*place, 4), np.int8),
+        (tile.pile, (*pile, PILE_FIELDS), np.int16),
+    )
+    return all(array.shape == shape and array.dtype == kind for array, shape, kind in wanted)
 
 
 def _store(tile: Tile, folder: Path, name: str) -> bool:
