@@ -28,7 +28,7 @@ EPILOG = """\b
 Exit codes:
   0    done
   2    the command makes no sense as typed, or would replace a file
-  65   the stitch file, or another file handed in, cannot be used
+  65   the stitch file, or another file or value handed in, cannot be used
   70   a fault of this program
   74   the result cannot be written
   130  stopped with Ctrl-C
