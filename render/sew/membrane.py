@@ -1,0 +1,145 @@
+"""Plane-stress membranes: material law, bilinear elements, assembly.
+
+A cloth is a membrane without thickness: stiffness is force per width, N/mm inside the
+sew stage. Displacements are mm. Strain and stress vectors are in the order xx, yy, xy
+with the engineering shear strain. Source of the element: Hughes, The Finite Element
+Method (Dover 2000), sections 3.2 and 3.9 (bilinear quadrilateral, 2 x 2 Gauss points).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import scipy.sparse as sp
+
+from render.model import freeze
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+CORNERS = np.array([(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)])
+GAUSS = CORNERS / np.sqrt(3.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mesh:
+    """Quadrilaterals: `nodes_mm (N, 2)` and `elements (E, 4)`, corners in turning order."""
+
+    nodes_mm: Floats
+    elements: Ints
+
+    def __post_init__(self) -> None:
+        freeze(self, nodes_mm=(-1, 2), elements=(-1, 4))
+
+    @property
+    def corners_mm(self) -> Floats:
+        return self.nodes_mm[self.elements]
+
+
+def orthotropic(
+    *, e_x_n_per_mm: float, e_y_n_per_mm: float, poisson_yx: float, shear_n_per_mm: float
+) -> Floats:
+    """Stiffness (3, 3) in N/mm of a membrane with its stiff directions along x and y.
+
+    `poisson_yx` is how much it narrows along x when pulled along y; the other follows from
+    reciprocity, nu_xy / E_x = nu_yx / E_y. Raises ValueError where no material has these values
+    (its energy could be negative).
+    """
+    poisson_xy = poisson_yx * e_x_n_per_mm / e_y_n_per_mm
+    rest = 1 - poisson_yx * poisson_xy
+    if min(e_x_n_per_mm, e_y_n_per_mm, shear_n_per_mm, rest) <= 0:
+        raise ValueError("a membrane needs positive stiffnesses and nu_xy nu_yx below 1")
+    cross = poisson_yx * e_x_n_per_mm / rest
+    return np.array(
+        [
+            [e_x_n_per_mm / rest, cross, 0.0],
+            [cross, e_y_n_per_mm / rest, 0.0],
+            [0.0, 0.0, shear_n_per_mm],
+        ]
+    )
+
+
+def isotropic(e_n_per_mm: float, poisson: float) -> Floats:
+    """Stiffness (3, 3) in N/mm of a membrane that is alike in all directions."""
+    return orthotropic(
+        e_x_n_per_mm=e_n_per_mm,
+        e_y_n_per_mm=e_n_per_mm,
+        poisson_yx=poisson,
+        shear_n_per_mm=e_n_per_mm / (2 * (1 + poisson)),
+    )
+
+
+def turned(stiffness: Floats, turn_deg: float) -> Floats:
+    """The stiffness of the same cloth turned from +x towards +y."""
+    quarters, rest = divmod(turn_deg % 360.0, 90.0)
+    c, s = np.cos(np.deg2rad(rest)), np.sin(np.deg2rad(rest))
+    for _ in range(int(quarters)):
+        c, s = -s, c
+    # Strain in the cloth's own axes from strain in x and y.
+    to_own = np.array([[c * c, s * s, c * s], [s * s, c * c, -c * s], [-2 * c * s, 2 * c * s, c * c - s * s]])
+    return to_own.T @ stiffness @ to_own
+
+
+def strain_matrices(corners_mm: Floats, at: tuple[float, float] | Floats) -> tuple[Floats, Floats]:
+    """Strain per corner displacement (E, 3, 8), and area per parameter square (E,), at one point."""
+    xi, eta = at
+    slope = 0.25 * np.stack(
+        [CORNERS[:, 0] * (1 + CORNERS[:, 1] * eta), CORNERS[:, 1] * (1 + CORNERS[:, 0] * xi)]
+    )
+    jacobian = slope @ corners_mm  # (E, 2, 2): d(x, y) / d(xi, eta), rows xi and eta
+    area = np.linalg.det(jacobian)
+    gradient = np.linalg.solve(jacobian, np.broadcast_to(slope, (len(corners_mm), 2, 4)))
+    strain = np.zeros((len(corners_mm), 3, 8))
+    strain[:, 0, 0::2] = gradient[:, 0]
+    strain[:, 1, 1::2] = gradient[:, 1]
+    strain[:, 2, 0::2] = gradient[:, 1]
+    strain[:, 2, 1::2] = gradient[:, 0]
+    return strain, area
+
+
+def element_matrices(corners_mm: Floats, stiffness: Floats) -> Floats:
+    """Stiffness matrices (E, 8, 8) in N/mm; `stiffness` is (3, 3), or (E, 3, 3) where it varies."""
+    total = np.zeros((len(corners_mm), 8, 8))
+    for point in GAUSS:
+        strain, area = strain_matrices(corners_mm, point)
+        total += np.swapaxes(strain, 1, 2) @ stiffness @ strain * area[:, None, None]
+    return total
+
+
+def degrees_of_freedom(elements: Ints) -> Ints:
+    """Rows of the matrix (E, 8) that belong to each element: x and y of its corners in turn."""
+    return (2 * elements[:, :, None] + np.arange(2)).reshape(len(elements), 8)
+
+
+def assemble(mesh: Mesh, stiffness: Floats) -> sp.csr_matrix:
+    """The membrane's stiffness matrix (2 N, 2 N) in N/mm, before anything is held."""
+    size = 2 * len(mesh.nodes_mm)
+    matrices = element_matrices(mesh.corners_mm, stiffness)
+    dofs = degrees_of_freedom(mesh.elements)
+    rows, cols = np.repeat(dofs, 8, axis=1), np.tile(dofs, (1, 8))
+    return sp.coo_matrix((matrices.ravel(), (rows.ravel(), cols.ravel())), shape=(size, size)).tocsr()
+
+
+def eigenstress_loads(mesh: Mesh, stress_n_per_mm: Floats) -> Floats:
+    """Nodal forces (N, 2) of a stress (E, 3) that the membrane carries of its own.
+
+    A positive stress is a pull: the membrane would shrink.
+    """
+    loads = np.zeros(2 * len(mesh.nodes_mm))
+    dofs = degrees_of_freedom(mesh.elements)
+    for point in GAUSS:
+        strain, area = strain_matrices(mesh.corners_mm, point)
+        forces = -np.einsum("eij,ei->ej", strain, stress_n_per_mm) * area[:, None]
+        np.add.at(loads, dofs, forces)
+    return loads.reshape(-1, 2)
+
+
+def centre_strains(mesh: Mesh, u_mm: Floats) -> Floats:
+    """Strain (E, 3) in the middle of each element for nodal displacements (N, 2)."""
+    strain, _ = strain_matrices(mesh.corners_mm, (0.0, 0.0))
+    return np.einsum("eij,ej->ei", strain, u_mm[mesh.elements].reshape(-1, 8))
