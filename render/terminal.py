@@ -4,41 +4,66 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 import time
 from types import TracebackType
 from typing import TextIO
 
 _BAR = 30
+_EVERY_S = 0.1
 
 
 class Progress:
-    """A bar on standard error, for people only and only when it takes over a second."""
+    """A bar on standard error, for people only and only when it takes over a second.
 
-    def __init__(self) -> None:
-        self._started = self._drawn = time.monotonic()
+    It moves on its own clock, so that it shows life while kernels compile on the first run.
+    """
+
+    def __init__(self, *, after_s: float = 1.0) -> None:
+        self._after_s = after_s
+        self._share = 0.0
         self._width = 0
+        self._done = threading.Event()
+        self._thread = threading.Thread(target=self._keep_showing, daemon=True)
 
     def __enter__(self) -> Progress:
+        if sys.stderr.isatty():
+            self._thread.start()
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        self._done.set()
+        if self._thread.is_alive():
+            self._thread.join()
         if self._width:
-            sys.stderr.write("\r" + " " * self._width + "\r")
-            sys.stderr.flush()
+            self._show(" " * self._width + "\r")
 
     def __call__(self, share: float) -> None:
-        """Show the share done, in [0, 1]."""
-        now = time.monotonic()
-        if not sys.stderr.isatty() or now - self._started < 1.0 or now - self._drawn < 0.1:
-            return
-        self._drawn = now
-        full = round(_BAR * min(max(share, 0.0), 1.0))
-        line = f"drawing [{'#' * full:<{_BAR}}] {share:4.0%}"
-        self._width = len(line)
+        """Say what share is done, in [0, 1]."""
+        self._share = min(max(share, 0.0), 1.0)
+
+    def _keep_showing(self) -> None:
+        started = time.monotonic()
+        wait_s = self._after_s
+        while not self._done.wait(wait_s):
+            wait_s = _EVERY_S
+            line = _line(self._share, time.monotonic() - started)
+            self._show(line.ljust(self._width))
+            self._width = max(self._width, len(line))
+
+    def _show(self, line: str) -> None:
         sys.stderr.write("\r" + line)
         sys.stderr.flush()
+
+
+def _line(share: float, seconds: float) -> str:
+    """The bar; before the first share, how long it has taken to get ready."""
+    if share == 0.0:
+        patience = " (the first time takes longer)" if seconds > 4.0 else ""
+        return f"getting ready, {seconds:.0f} s{patience}"
+    return f"drawing [{'#' * round(_BAR * share):<{_BAR}}] {share:4.0%}"
 
 
 def shows_colours(stream: TextIO) -> bool:

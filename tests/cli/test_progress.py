@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import io
 import sys
+import time
 
 import pytest
 
-from render.terminal import Progress
+from render.terminal import Progress, _line
 
 
 class Terminal(io.StringIO):
@@ -16,36 +17,60 @@ class Terminal(io.StringIO):
 
 
 @pytest.fixture
-def clock(monkeypatch: pytest.MonkeyPatch) -> list[float]:
-    now = [100.0]
-    monkeypatch.setattr("render.terminal.time.monotonic", lambda: now[0])
-    return now
+def terminal(monkeypatch: pytest.MonkeyPatch) -> Terminal:
+    stream = Terminal()
+    monkeypatch.setattr(sys, "stderr", stream)
+    return stream
 
 
-def test_quiet_in_the_first_second(clock: list[float], monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sys, "stderr", Terminal())
+def wait_for(terminal: Terminal, text: str) -> None:
+    deadline = time.monotonic() + 10
+    while text not in terminal.getvalue():
+        assert time.monotonic() < deadline, terminal.getvalue()
+        time.sleep(0.01)
+
+
+def test_quiet_in_the_first_second(terminal: Terminal) -> None:
     with Progress() as progress:
-        clock[0] += 0.9
         progress(0.5)
-    assert sys.stderr.getvalue() == ""  # type: ignore[attr-defined]
+        time.sleep(0.3)
+    assert terminal.getvalue() == ""
 
 
-def test_shows_share_and_cleans_up_after_itself(clock: list[float], monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sys, "stderr", Terminal())
-    with Progress() as progress:
-        clock[0] += 1.5
+def test_shows_life_then_the_share_and_cleans_up_after_itself(terminal: Terminal) -> None:
+    with Progress(after_s=0.01) as progress:
+        wait_for(terminal, "getting ready")
         progress(0.5)
-        shown = sys.stderr.getvalue()  # type: ignore[attr-defined]
-        assert "50%" in shown
-        assert "#" * 15 + " " * 15 in shown
-        progress(0.51)
-        assert sys.stderr.getvalue() == shown  # type: ignore[attr-defined]
-    assert sys.stderr.getvalue().endswith("\r" + " " * (len(shown) - 1) + "\r")  # type: ignore[attr-defined]
+        wait_for(terminal, "50%")
+    shown = terminal.getvalue()
+    longest = max(len(line) for line in shown.split("\r"))
+    assert shown.endswith("\r" + " " * longest + "\r")
 
 
-def test_quiet_where_nobody_looks(clock: list[float], monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sys, "stderr", io.StringIO())
-    with Progress() as progress:
-        clock[0] += 5
+def test_cleans_up_after_a_failure(terminal: Terminal) -> None:
+    with pytest.raises(ZeroDivisionError), Progress(after_s=0.01):
+        wait_for(terminal, "getting ready")
+        raise ZeroDivisionError
+    assert terminal.getvalue().endswith(" \r")
+
+
+def test_quiet_where_nobody_looks(monkeypatch: pytest.MonkeyPatch) -> None:
+    stream = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", stream)
+    with Progress(after_s=0.0) as progress:
         progress(0.5)
-    assert sys.stderr.getvalue() == ""  # type: ignore[attr-defined]
+        time.sleep(0.05)
+    assert stream.getvalue() == ""
+
+
+@pytest.mark.parametrize(
+    ("share", "seconds", "line"),
+    [
+        (0.0, 2.0, "getting ready, 2 s"),
+        (0.0, 9.0, "getting ready, 9 s (the first time takes longer)"),
+        (0.5, 9.0, f"drawing [{'#' * 15}{' ' * 15}]  50%"),
+        (1.0, 9.0, f"drawing [{'#' * 30}] 100%"),
+    ],
+)
+def test_line(share: float, seconds: float, line: str) -> None:
+    assert _line(share, seconds) == line
