@@ -46,9 +46,6 @@ TILE_PX = 256
 # Below this many sub-pixels a mm the plies of a thread are lost, so small pictures are
 # drawn at it and averaged: their colours and sheen match those of large ones.
 LEAST_PX_PER_MM = 20.0
-# Mean share of light that reaches a flat satin past its own threads (measured on the
-# rendered patch of tests/unit/test_sheen.py).
-SATIN_OPEN_SHARE = 0.86
 Z_TWIST_TURNS_PER_MM = 0.55  # ply twist of 40 wt embroidery thread, estimate
 
 
@@ -242,7 +239,7 @@ def _dyes(
     rows = []
     for thread in threads:
         target = tuple(float(c) for c in to_linear(np.array(thread.colour_srgb)))
-        albedo, gloss = dye_albedo(target, tables[kinds.index(thread.kind)], SATIN_OPEN_SHARE)  # type: ignore[arg-type]
+        albedo, gloss = dye_albedo(target, tables[kinds.index(thread.kind)])  # type: ignore[arg-type]
         rows.append([*albedo, gloss, lobes[thread.kind].flake, lobes[thread.kind].fuzz])
     return np.array(rows).reshape(-1, 6)
 

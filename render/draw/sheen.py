@@ -32,6 +32,11 @@ SPHERE_POINTS = 4000
 LAMP_POINTS = 24
 # Radiance of cloth and table seen from the thread's underside, relative to a white card (estimate).
 BELOW_LINEAR = 0.2
+# Mean share of the two lobes that leaves a flat satin past its own threads and grooves
+# (measured on the rendered patch of tests/physics/test_colour.py).
+SHINE_OUT, DYE_OUT = 0.945, 0.895
+# The part of the table that a flat satin shows: hardly tilted, seen but for its edges.
+FLAT = (slice(TILT_STEPS // 2 - 1, TILT_STEPS // 2 + 2), slice(2, -2))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,10 +46,13 @@ class SheenTable:
     `values (72, 31, 13, 12)` float32; the last axis holds RGB of: surface by the key lamp,
     surface by all else, volume (dye albedo 1) by the key lamp, volume by all else.
     `skin_share (31, 13)` is what the surface lobe reflects of an even white surrounding.
+    `most_albedo` is that of thread that shows an even white dome as white, lying flat among its
+    like: above 1, as it then has its own light beneath it and not only `BELOW_LINEAR`.
     """
 
     values: NDArray[np.float32]
     skin_share: NDArray[np.float64]
+    most_albedo: float
 
     def __post_init__(self) -> None:
         freeze(self, values=(AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, 12), skin_share=(TILT_STEPS, ROLL_STEPS))
@@ -102,26 +110,30 @@ def sheen_table(lobes: FibreLobes, light: Light) -> SheenTable:
         values[..., at : at + 3] += share * around + (1.0 - share) * BELOW_LINEAR
     values[..., :6] *= skin[None, ..., None]
     values[..., 6:] *= 1.0 - skin[None, ..., None]
-    return SheenTable(values.astype(np.float32), skin)
+    upward = (dome[..., 1] / norms[..., 1])[FLAT]
+    most_albedo = 1.0 / float((upward + (1.0 - upward) * BELOW_LINEAR).mean())
+    return SheenTable(values.astype(np.float32), skin, most_albedo)
 
 
-def dye_albedo(
-    target_linear: Colour, table: SheenTable, open_share: float
-) -> tuple[NDArray[np.float64], float]:
+def dye_albedo(target_linear: Colour, table: SheenTable) -> tuple[NDArray[np.float64], float]:
     """Dye albedo per channel, and the share of surface gloss kept, with which a flat satin
     patch averaged over stitch directions shows `target_linear`.
 
-    `open_share` is how much of the light reaches the patch past its own threads. Very dark
-    colours keep less gloss: otherwise the uncoloured lobe alone would be lighter than they are.
+    Dark and saturated colours keep less gloss: otherwise the uncoloured lobe alone would be
+    lighter than their darkest channel.
     """
     target = np.array(target_linear)
-    flat = table.values[:, TILT_STEPS // 2 - 1 : TILT_STEPS // 2 + 2, 2:-2].mean(axis=(0, 1, 2), dtype=np.float64)
+    flat = table.values[:, *FLAT].mean(axis=(0, 1, 2), dtype=np.float64)
     # Freed from the order of summing, so that turned lights give the same dye.
     flat = np.round(flat * 2.0**24) / 2.0**24
     surface, volume = flat[:3] + flat[3:6], flat[6:9] + flat[9:]
-    mean_target = float(target @ (0.2126, 0.7152, 0.0722))
-    gloss = min(1.0, 0.5 * (mean_target + 0.004) / (float(surface.mean()) * open_share))
-    albedo = np.clip((target - gloss * surface * open_share) / (volume * open_share), 0.002, 1.0)
+    shine = SHINE_OUT * surface
+    luminance = float(target @ (0.2126, 0.7152, 0.0722))
+    gloss = min(1.0, float(target.min() + 0.07 * luminance + 0.0005) / float(shine.mean()))
+    most = volume * DYE_OUT * table.most_albedo + gloss * shine
+    # A colour lighter than thread can be is dimmed as a whole, so that it keeps its hue.
+    target = target / max(float((target / most).max()), 1.0)
+    albedo = np.clip((target - gloss * shine) / (volume * DYE_OUT), 0.002, table.most_albedo)
     return albedo, gloss
 
 
@@ -188,7 +200,7 @@ def fresnel(index: float, cosine: float) -> float:
     inside = np.sqrt(1.0 - (1.0 - cosine * cosine) / (index * index))
     across = (cosine - index * inside) / (cosine + index * inside)
     along = (index * cosine - inside) / (index * cosine + inside)
-    return 0.5 * (across * across + along * along)
+    return float(0.5 * (across * across + along * along))
 
 
 @njit(cache=True, nogil=True)
