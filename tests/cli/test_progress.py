@@ -16,8 +16,8 @@ class Terminal(io.StringIO):
         return True
 
 
-@pytest.fixture
-def terminal(monkeypatch: pytest.MonkeyPatch) -> Terminal:
+def on_terminal(monkeypatch: pytest.MonkeyPatch) -> Terminal:
+    """Not a fixture: pytest puts its own stream back between set-up and test."""
     stream = Terminal()
     monkeypatch.setattr(sys, "stderr", stream)
     return stream
@@ -30,14 +30,16 @@ def wait_for(terminal: Terminal, text: str) -> None:
         time.sleep(0.01)
 
 
-def test_quiet_in_the_first_second(terminal: Terminal) -> None:
+def test_quiet_in_the_first_second(monkeypatch: pytest.MonkeyPatch) -> None:
+    terminal = on_terminal(monkeypatch)
     with Progress() as progress:
         progress(0.5)
         time.sleep(0.3)
     assert terminal.getvalue() == ""
 
 
-def test_shows_life_then_the_share_and_cleans_up_after_itself(terminal: Terminal) -> None:
+def test_shows_life_then_the_share_and_cleans_up_after_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    terminal = on_terminal(monkeypatch)
     with Progress(after_s=0.01) as progress:
         wait_for(terminal, "getting ready")
         progress(0.5)
@@ -47,10 +49,16 @@ def test_shows_life_then_the_share_and_cleans_up_after_itself(terminal: Terminal
     assert shown.endswith("\r" + " " * longest + "\r")
 
 
-def test_cleans_up_after_a_failure(terminal: Terminal) -> None:
-    with pytest.raises(ZeroDivisionError), Progress(after_s=0.01):
-        wait_for(terminal, "getting ready")
-        raise ZeroDivisionError
+def test_cleans_up_after_a_failure(monkeypatch: pytest.MonkeyPatch) -> None:
+    terminal = on_terminal(monkeypatch)
+
+    def fail() -> None:
+        with Progress(after_s=0.01):
+            wait_for(terminal, "getting ready")
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        fail()
     assert terminal.getvalue().endswith(" \r")
 
 
