@@ -1,0 +1,80 @@
+"""What README and DEVELOPERS.md tell people to type works as typed."""
+
+from __future__ import annotations
+
+import itertools
+import re
+import shlex
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from render.cli import run
+
+ROOT = Path(__file__).parents[2]
+
+
+def blocks(document: str, language: str) -> list[str]:
+    """The fenced blocks of a language in a document."""
+    text = (ROOT / document).read_text("utf-8")
+    return re.findall(rf"^```{language}\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+
+
+COMMANDS = [
+    line for block in blocks("README.md", "sh") for line in block.splitlines() if line.startswith("twillight")
+]
+
+
+def test_readme_shows_two_set_up_commands_and_five_more() -> None:
+    first, second, *more = blocks("README.md", "sh")
+    assert "examples/crest.dst" in first
+    assert first.count("\n") == second.count("\n") == 1
+    assert second.strip().endswith("python -m pytest")
+    assert len(COMMANDS) == len(more) == 5
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=range(1, 6))
+def test_readme_command(
+    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "examples").symlink_to(ROOT / "examples")
+    words = shlex.split(command)[1:]
+    assert run(words) == 0, capsys.readouterr().err
+    for option, value in itertools.pairwise(words):
+        if option == "-o":
+            assert Image.open(value).width > 100
+
+
+def test_readme_python(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "examples").symlink_to(ROOT / "examples")
+    (script,) = blocks("README.md", "python")
+    exec(compile(script, "README.md", "exec"), {})
+    assert Image.open("crest.png").width > 500
+
+
+def test_readme_pictures_and_links_exist() -> None:
+    for document in ("README.md", "DEVELOPERS.md"):
+        for target in re.findall(r"\]\(([^)#]+)\)", (ROOT / document).read_text("utf-8")):
+            assert target.startswith("http") or (ROOT / target).exists(), f"{document}: {target}"
+
+
+def test_own_fabric_threads_and_light_as_the_developers_notes_show(
+    dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fabric, threads, light = blocks("DEVELOPERS.md", "toml")
+    folder = tmp_path / "marl"
+    folder.mkdir()
+    (folder / "fabric.toml").write_text(fabric, "utf-8")
+    shades = np.random.default_rng(1).integers(120, 160, (240, 360, 1), np.uint8).repeat(3, axis=2)
+    Image.fromarray(shades).save(folder / "marl.jpg")
+    (tmp_path / "shop.toml").write_text(threads, "utf-8")
+    (tmp_path / "table.toml").write_text(light, "utf-8")
+    own = ["--fabric", folder, "--threads", tmp_path / "shop.toml", "--light", tmp_path / "table.toml"]
+    code = run(["draw", str(dst), "-o", str(tmp_path / "own.png"), "--dpi", "100", *map(str, own)])
+    said = capsys.readouterr()
+    assert code == 0, said.err
+    assert "needle 4, fire, shelf 3" in said.out
