@@ -83,14 +83,14 @@ def _options(file_format: str, dpi: float) -> dict[str, Any]:
     if file_format == "PNG":
         text = PngImagePlugin.PngInfo()
         text.add_text("Description", MARK)
-        # Grainy pictures hardly shrink further at higher levels, which take three times as long.
-        return {"dpi": (dpi, dpi), "pnginfo": text, "compress_level": 4}
+        # Measured on 250 mm of piqué: higher levels take up to three times as long for no smaller a file.
+        return {"dpi": (dpi, dpi), "pnginfo": text, "compress_level": 1}
     if file_format == "JPEG":
         # JFIF holds whole numbers only; the exact scale is in EXIF.
         return {"dpi": (dpi, dpi), "comment": MARK, "exif": _exif(dpi), "quality": 95, "subsampling": 0}
     if file_format == "TIFF":
         return {"dpi": (dpi, dpi), "description": MARK, "compression": "tiff_adobe_deflate"}
-    return {"exif": _exif(dpi), "quality": 95, "exact": True}
+    return {"exif": _exif(dpi), "quality": 95, "method": 2, "exact": True}
 
 
 def _exif(dpi: float) -> Image.Exif:
