@@ -313,15 +313,43 @@ def test_a_picture_at_twice_the_resolution_averages_to_the_same(
     assert mean <= 0.03
 
 
-def test_box_filter_is_an_area_average() -> None:
-    """Widths of 3 samples and of 2.5 on a ramp-free signal: weights 1 1 1 and 3/4 1 3/4."""
-    signal = np.zeros((1, 12, 1), np.float32)
-    signal[0, 5] = 1.0
-    for width, weights in ((3.0, [1, 1, 1]), (2.5, [0.75, 1, 0.75]), (4.0, [0.5, 1, 1, 1, 0.5])):
-        got = sizing._boxed(signal, 1, width)[0, :, 0]
-        reach = len(weights) // 2
-        np.testing.assert_allclose(got[5 - reach : 6 + reach], np.array(weights) / width, atol=1e-6)
-        assert got.sum() == pytest.approx(1.0, abs=1e-6)
+@pytest.mark.parametrize("width", [1.0, 1.4, 2.0, 2.5, 3.0, 4.0, 5.0, 9.3])
+def test_box_has_the_moment_of_its_width(width: float) -> None:
+    weights = sizing.box_weights(width)
+    at = np.arange(len(weights)) - len(weights) // 2
+    assert weights.min() >= 0
+    assert weights.sum() == pytest.approx(1.0)
+    assert (weights * at**2).sum() == pytest.approx((width**2 - 1) / 12)
+    if width % 2 == 1:
+        inner = weights[np.abs(at) <= width // 2]
+        assert inner == pytest.approx([1 / width] * int(width))
+
+
+@pytest.mark.parametrize("px_per_mm", [4.0, 11.81, 17.0])
+def test_a_texel_spreads_as_far_as_a_pixel(px_per_mm: float) -> None:
+    """Second moment of one bright fine sample in the laid picture: that of the pixel's box, 1/12 px²."""
+    texels = np.zeros((256, 256, 4), np.float32)
+    texels[128, 128] = 1.0
+    size = (256 / 48, 256 / 48)
+    fine = sizing.resized(texels, size, px_per_mm)
+    piece = laying.Piece(
+        fine,
+        (fine.shape[1] / size[0], fine.shape[0] / size[1]),
+        np.zeros((1, 2), np.int64),
+        9.0,
+        0.14,
+        np.array([[1.0, 0.0], [1.0, 0.0]]),
+        np.zeros(3),
+        0,
+    )
+    # Dense samples of what a pixel centred at each place would hold.
+    at = np.linspace(0.0, size[0], 1024, endpoint=False)
+    spread = laying.lay(piece, at, at, np.eye(2)).height_mm.sum(axis=0)
+    middle = (at * spread).sum() / spread.sum()
+    variance_px = (((at - middle) * px_per_mm) ** 2 * spread).sum() / spread.sum()
+    # The bright sample itself was drawn as a point; it stands for its own width.
+    own = (px_per_mm / 48) ** 2 / 12
+    assert variance_px + own == pytest.approx(1 / 12, rel=0.03)
 
 
 # --- light

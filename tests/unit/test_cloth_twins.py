@@ -77,10 +77,12 @@ def test_yarn_matches(path: NDArray[np.float64], kernel: str) -> None:
     covered = got.height_mm > -0.29
     assert covered.sum() > 60
     same = np.abs(got.height_mm - want.height_mm) < 1e-6
-    same &= np.abs(got.fields - want.fields).max(axis=2) < 2e-5
-    # A sample on a pixel's edge, or as high as its neighbour, may fall either way in the last bit.
-    assert same[covered].mean() > 0.97
+    # A sample on a pixel's edge may fall either way in the last bit.
+    assert same[covered].mean() > 0.99
     assert same[~covered].all()
+    # Two samples mirrored about a level crown are equally high: either may stay.
+    alike = np.abs(got.fields - want.fields).max(axis=2) < 2e-5
+    assert alike[covered].mean() > 0.93
 
 
 def test_hairs_match() -> None:
@@ -166,7 +168,7 @@ def test_dome_matches() -> None:
     for given, lightness in ((moments[:0, :0], fields[..., 6] / 64), (moments, moments[..., 0] / 8192)):
         body = np.zeros((3, 4, 3), np.float32)
         lit.add_dome(body, fields, sky, given, dome)
-        np.testing.assert_allclose(body, (lightness * sky / 255)[..., None] * dome, rtol=1e-5)
+        np.testing.assert_allclose(body, (lightness * (sky / 255) ** 2)[..., None] * dome, rtol=1e-5)
 
 
 def small_piece(**changes: Any) -> laying.Piece:

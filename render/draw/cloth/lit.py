@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.colour import to_linear
+from render.colour import SRGB_TO_XYZ, to_linear
 from render.draw.cloth.relief import lamp_shadow
 from render.draw.exposure import white_card_linear
 
@@ -21,9 +21,10 @@ if TYPE_CHECKING:
 
 BRIGHTEST = 0.93  # of a white card that a mean may reach: the crests need room above it
 SPECULAR_SHARE = 0.30  # of the asked colour, in each channel, that undyed reflection may make up
-UNDYED_SHARE = 0.62  # likewise for undyed yarn
+UNDYED_SHARE = 0.55  # likewise, of its lightness, for undyed yarn
+MOST_UNDYED = 0.60  # and in any one channel
 TUFT_FACING = 0.3  # how much a tuft's slope counts, its edge being soft (calibrated by eye)
-BOUNCE = 0.75  # of the light a hollow returns that meets cloth again (reference recipe: estimate)
+BOUNCE = 0.60  # of the light a hollow returns that meets cloth again (reference recipe: estimate)
 
 
 def lamp_towards(lamp: Lamp, *, turn_deg: float, mirrored: bool) -> NDArray[np.float64]:
@@ -65,27 +66,36 @@ def light_tile(
     body, gloss = _gather(tile, finish, light, turn_deg=turn_deg, mirrored=mirrored)
     pale = np.zeros(tile.sky.shape, np.float32) if tile.pile.size else tile.fields[..., 7] / np.float32(64)
     target = np.minimum(to_linear(np.array(colour_srgb)), BRIGHTEST)
-    undyed = to_linear(np.array(undyed_srgb))
-    grey_body, grey_gloss = body.mean(axis=2), gloss.mean(axis=2)
     closed = 1.0 - tile.sky.astype(np.float32) / 255
-    everywhere = np.ones_like(pale)
-    raw = [_albedo_of(float(undyed[k]), grey_body, closed, everywhere) for k in range(3)]
-    raw_mean = [_mean(raw[k], grey_body, closed, pale) for k in range(3)]
-    # On dark cloth undyed yarn is dimmed, all channels alike so that it stays grey.
-    dim = min(1.0, *(UNDYED_SHARE * target[k] / max(raw_mean[k], 1e-9) for k in range(3)))
-    shine = float(grey_gloss.mean(dtype=np.float64))
+    shine = float(gloss.mean(dtype=np.float64))
+    grey = body.mean(axis=2)
+    natural = _undyed_albedo(to_linear(np.array(undyed_srgb)), target, grey, closed, pale)
     out = np.empty_like(body)
     for k in range(3):
-        natural = dim * raw[k]
         cap = min(1.0, SPECULAR_SHARE * target[k] / max(shine, 1e-9))
-        rest = float(target[k]) - cap * shine - _mean(natural, grey_body, closed, pale)
-        dye = _albedo_of(rest, grey_body, closed, 1.0 - pale)
+        rest = float(target[k]) - cap * shine - _mean(natural[k], grey, closed, pale)
+        dye = _albedo_of(rest, grey, closed, 1.0 - pale)
         out[..., k] = (
             reflected(dye, body[..., k], closed) * (1.0 - pale)
-            + reflected(natural, body[..., k], closed) * pale
+            + reflected(natural[k], body[..., k], closed) * pale
             + cap * gloss[..., k]
         )
     return out
+
+
+def _undyed_albedo(
+    undyed: NDArray[np.float64], target: NDArray[np.float64], body: Plane, closed: Plane, pale: Plane
+) -> list[float]:
+    """Albedo of undyed yarn in each channel, dimmed on cloth so dark that it would outshine it.
+
+    Dimmed by lightness, so that it stays grey, and in no channel beyond what the colour holds.
+    """
+    everywhere = np.ones_like(pale)
+    raw = [_albedo_of(float(undyed[k]), body, closed, everywhere) for k in range(3)]
+    share = np.array([_mean(albedo, body, closed, pale) for albedo in raw])
+    lightness = SRGB_TO_XYZ[1]
+    dim = min(1.0, UNDYED_SHARE * float(lightness @ target) / max(float(lightness @ share), 1e-9))
+    return [raw[k] * min(dim, MOST_UNDYED * target[k] / max(share[k], 1e-9)) for k in range(3)]
 
 
 def _mean(albedo: float, body: Plane, closed: Plane, share: Plane) -> float:
@@ -93,8 +103,13 @@ def _mean(albedo: float, body: Plane, closed: Plane, share: Plane) -> float:
 
 
 def reflected(albedo: float, body: Plane, closed: Plane) -> Plane:
-    """What dyed fibres give back, with the light that bounces once more in hollows."""
-    return np.asarray(albedo * body / (1.0 - min(BOUNCE * albedo, 0.97) * closed), np.float32)
+    """What dyed fibres give back; hollows are filled by light that met the cloth around before.
+
+    Of a place's sky, `closed` is cloth, as bright as cloth is on the whole.
+    """
+    again = min(BOUNCE * albedo, 0.97) * closed
+    around = np.float32(body.mean(dtype=np.float64))
+    return np.asarray(albedo * (body + around * again / (1.0 - again)), np.float32)
 
 
 def _albedo_of(mean: float, body: Plane, closed: Plane, share: Plane) -> float:
@@ -103,7 +118,7 @@ def _albedo_of(mean: float, body: Plane, closed: Plane, share: Plane) -> float:
     low, high = 0.0, 4.0
     for _ in range(30):
         middle = 0.5 * (low + high)
-        if float((reflected(middle, b, c) * s).mean(dtype=np.float64)) < mean:
+        if _mean(middle, b, c, s) < mean:
             low = middle
         else:
             high = middle
@@ -138,6 +153,8 @@ def _gather(
     for lamp in light.lamps:
         towards = lamp_towards(lamp, turn_deg=turn_deg, mirrored=mirrored)
         shadow = lamp_shadow(tile.height_mm, tile.per_mm, towards, lamp.size_deg)
+        # Crevices finer than the march's first step are as dark as their sky is small.
+        shadow = shadow * (tile.sky.astype(np.float32) / 255)
         strength = lamp.irradiance / np.pi * np.array(lamp.colour_linear) / card
         if tile.pile.size:
             add_pile_lamp(
@@ -159,13 +176,16 @@ def _gather(
 def add_dome(
     body: Plane, fields: NDArray[np.int8], sky: NDArray[np.uint8], pile: NDArray[np.int16], dome: Plane
 ) -> None:
-    """Even light from all sides: as much as the sky is open, times the fibre's lightness."""
+    """Even light from all sides, times the fibre's lightness.
+
+    The power stands for what the horizon of few taps misses (calibrated by eye).
+    """
     rows, cols = sky.shape
     for r in range(rows):
         for c in range(cols):
             lightness = pile[r, c, 0] / 8192.0 if pile.size else fields[r, c, 6] / 64.0
             for k in range(3):
-                body[r, c, k] += dome[k] * lightness * sky[r, c] / 255.0
+                body[r, c, k] += dome[k] * lightness * (sky[r, c] / 255.0) ** 2
 
 
 @njit(cache=True, nogil=True)

@@ -12,8 +12,8 @@ if TYPE_CHECKING:
 
     Plane = NDArray[np.floating[Any]]
 
-SHADOW_STEPS, SHADOW_GROWTH, SHADOW_FIRST_MM = 13, 1.36, 0.035
-SKY_DIRECTIONS, SKY_TAPS, SKY_GROWTH, SKY_FIRST_MM = 6, 7, 1.55, 0.035
+SHADOW_STEPS, SHADOW_GROWTH, SHADOW_FIRST_MM = 13, 1.38, 0.022
+SKY_DIRECTIONS, SKY_TAPS, SKY_GROWTH, SKY_FIRST_MM = 6, 7, 1.7, 0.022
 
 
 def open_sky(height_mm: Plane, per_mm: tuple[float, float]) -> Plane:

@@ -16,36 +16,56 @@ def resized(texels: Plane, size_mm: tuple[float, float], px_per_mm: float) -> Pl
     """Average over the area of a picture's pixel, on a grid about twice as fine as its pixels.
 
     `texels (R, C, K)` of a torus of `size_mm`; picking single samples from a finer grid
-    would sparkle, and a grid as coarse as the pixels would blur in bands.
+    would sparkle, and a grid as coarse as the pixels would blur in bands. Laying interpolates
+    between the grid's points, which blurs as well: the box here is narrower by as much.
     """
-    for axis, mm in ((1, size_mm[0]), (0, size_mm[1])):
-        per_pixel = texels.shape[axis] / mm / px_per_mm
-        texels = _boxed(texels, axis, per_pixel)
+    rows, cols, channels = texels.shape
     every = 1
-    while texels.shape[1] / size_mm[0] / (2 * every) >= 2 * px_per_mm and not (
-        texels.shape[0] % (2 * every) or texels.shape[1] % (2 * every)
-    ):
+    while cols / size_mm[0] / (2 * every) >= 2 * px_per_mm and not (rows % (2 * every) or cols % (2 * every)):
         every *= 2
+    for axis, mm in ((1, size_mm[0]), (0, size_mm[1])):
+        pixel = texels.shape[axis] / mm / px_per_mm
+        texels = _boxed(texels, axis, box_width(pixel, every))
     if every == 1:
         return np.ascontiguousarray(texels, np.float32)
-    rows, cols, channels = texels.shape
     blocks = texels.reshape(rows // every, every, cols // every, every, channels)
     return np.ascontiguousarray(blocks.mean(axis=(1, 3), dtype=np.float32))
 
 
+def box_width(pixel: float, every: int) -> float:
+    """Width in samples of the box that makes up a pixel `pixel` samples wide.
+
+    Second moments times 12: a box w counts w², averaging blocks of n samples n² - 1, and
+    linear interpolation on their grid 2 n². Together they are to be the pixel's own.
+    """
+    return float(np.sqrt(max(pixel**2 - 3 * every**2 + 1, 1.0)))
+
+
+def box_weights(width: float) -> NDArray[np.float64]:
+    """Weights of whole samples about the middle with the second moment of a box `width` wide.
+
+    A sample stands for its own width, so the weights hold (w² - 1) / 12: ones, and at both
+    ends what is missing.
+    """
+    moment = (width**2 - 1) / 12
+    whole = 0
+    while moment * (2 * whole + 3) >= 2 * sum(k * k for k in range(whole + 2)):
+        whole += 1
+    within = 2 * sum(k * k for k in range(whole + 1))
+    end = (moment * (2 * whole + 1) - within) / (2 * (whole + 1) ** 2 - 2 * moment)
+    weights = np.array([end, *[1.0] * (2 * whole + 1), end])
+    return np.asarray(weights / weights.sum())
+
+
 def _boxed(texels: Plane, axis: int, width: float) -> Plane:
-    """Running mean of fractional `width` samples about each sample, on a torus."""
+    """Running mean over `width` samples about each sample, on a torus."""
     if width <= 1.0:
         return texels
     n = texels.shape[axis]
-    reach = (width - 1.0) / 2
-    whole = int(np.floor(reach))
-    rest = reach - whole
+    weights = box_weights(width)
     # The spectrum of the box applies it exactly, wrap included.
-    offsets = np.arange(-whole - 1, whole + 2)
-    weights = np.where(np.abs(offsets) <= whole, 1.0, rest)
     kernel = np.zeros(n)
-    np.add.at(kernel, offsets % n, weights / weights.sum())
+    np.add.at(kernel, (np.arange(len(weights)) - len(weights) // 2) % n, weights)
     shape = [1] * texels.ndim
     shape[axis] = n // 2 + 1
     response = np.fft.rfft(kernel).real.reshape(shape)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 TILE_MM = 20.0
 TILE_PX_PER_MM = 48.0
 BLOCK = 8  # rows and columns are multiples, so that the tile can be halved three times
-CODE_VERSION = 1  # of the tiles kept on disk: raise it when a tile of the same file changes
+CODE_VERSION = 3  # of the tiles kept on disk: raise it when a tile of the same file changes
 PILE_FIELDS = 7
 
 
@@ -70,7 +70,7 @@ def build_tile(
     else:
         cloth = Cloth((), (target_mm, target_mm), (0, 0))
     cols, rows = (BLOCK * max(4, round(mm * px_per_mm / BLOCK)) for mm in cloth.size_mm)
-    surface = bare_surface(rows, cols, structure.get("background_mm", -0.28), 0.6)
+    surface = bare_surface(rows, cols, structure.get("background_mm", -0.28), 0.25)
     spin(surface, cloth.yarns, cloth.size_mm, seed)
     per_mm = cols / cloth.size_mm[0], rows / cloth.size_mm[1]
     pile = np.zeros((0, 0, PILE_FIELDS), np.int16)

@@ -86,7 +86,11 @@ def _woven(
     height = a + (b - a) * (0.5 - 0.5 * np.cos(np.pi * part))
     # A float bulges a little towards its middle; it is never quite level.
     rise = _periodic(height, n, 0.35 * len(on_top))
-    z = crimp * (0.8 * height + 0.2 * rise) + crimp * 0.12 * _wave(n, length_mm, 3.0, rng)
+    z = (
+        -spec.get("sunk_mm", 0.0)
+        + crimp * (0.8 * height + 0.2 * rise)
+        + crimp * 0.12 * _wave(n, length_mm, 3.0, rng)
+    )
     side = (index + 0.5) * spacing + spec["wander"] * spacing * (
         0.6 * _wave(n, length_mm, 5.0, rng) + 0.5 * _wave(n, length_mm, 1.4, rng)
     )
