@@ -1,0 +1,94 @@
+"""Layers into pictures: framing, highlights, cut-outs."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import samples
+from numpy.typing import NDArray
+
+from render.compose import SHOULDER_LINEAR, compose, shoulder, window_for
+from render.model import Layers, View, Window
+
+BOX = (-10.0, -4.0, 14.0, 6.0)
+
+
+def test_the_window_holds_the_box_and_its_margin() -> None:
+    window = window_for(BOX, View(dpi=254.0, margin_mm=5.0))
+    assert (window.cols, window.rows, window.px_per_mm) == (340, 200, 10.0)
+    assert window.centre_mm == (2.0, 1.0)
+
+
+def test_a_width_in_pixels_sets_the_resolution() -> None:
+    window = window_for(BOX, View(width_px=680, margin_mm=5.0))
+    assert (window.cols, window.rows, window.px_per_mm) == (680, 400, 20.0)
+
+
+def test_a_hoop_crops() -> None:
+    window = window_for(BOX, View(dpi=254.0, hoop_mm=(100.0, 80.0)))
+    assert (window.cols, window.rows) == (1000, 800)
+    assert window.centre_mm == (2.0, 1.0)
+
+
+def test_the_shoulder_keeps_order_and_never_clips() -> None:
+    light = np.linspace(-0.1, 6.0, 3000).astype(np.float32)
+    shown = shoulder(light)
+    below = (light >= 0) & (light <= SHOULDER_LINEAR)
+    assert (shown[below] == light[below]).all()
+    assert shown.min() == 0.0
+    assert shown.max() <= 1.0
+    rising = np.diff(shown[light >= 0])
+    assert (rising >= 0).all()
+    # Smooth where it sets in: the slope there is 1 on both sides.
+    step = 1e-3
+    bend = shoulder(np.array([SHOULDER_LINEAR, SHOULDER_LINEAR + step], np.float32))
+    assert (bend[1] - bend[0]) / step == pytest.approx(1, abs=0.01)
+
+
+def _layers(thread: float, cloth: float, share: float, covered: float) -> Layers:
+    def plane(value: float, *depth: int) -> NDArray[np.float32]:
+        return np.full((3, 5, *depth), value, np.float32)
+
+    return Layers(plane(thread, 3), plane(cloth, 3), plane(share), plane(covered))
+
+
+def test_light_is_added_in_linear_light() -> None:
+    """Half thread of white, half cloth of black: sRGB code 188 and not 128 (IEC 61966-2-1)."""
+    window = Window((0, 0), 10.0, 3, 5)
+    picture = compose(_layers(0.5, 0.0, 0.5, 0.5), window, transparent=False)
+    assert (picture.pixels == 188).all()
+    assert picture.pixels.shape == (3, 5, 3)
+    assert picture.dpi == pytest.approx(254.0)
+
+
+@pytest.mark.parametrize("background", [0.0, 0.02, 0.5])
+def test_a_cut_out_over_a_cloth_is_the_picture_on_it(background: float) -> None:
+    """Straight alpha, blended in linear light, gives back what the opaque picture shows."""
+    window = Window((0.0, 0.0), 300 / 25.4, 90, 110)
+    sewn = samples.sewn_of(samples.Part(samples.satin(6, 3, bend=0.6), "satin"))
+    drawn = samples.draw_flat(sewn, window, cloth_linear=(background,) * 3)
+    cut_out = samples.picture_of(drawn, window, transparent=True).astype(float) / 255
+    opaque = samples.picture_of(drawn, window).astype(float) / 255
+    alpha = cut_out[..., 3:]
+    assert alpha.min() == 0.0
+    assert alpha.max() == 1.0
+    soft = (alpha > 0.02) & (alpha < 0.98)
+    assert soft.mean() > 0.02, "edges and shadow are soft"
+    blended = _linear(cut_out[..., :3]) * alpha + background * (1 - alpha)
+    # Eight bits of colour and of alpha; highlights pass the shoulder before they are blended.
+    calm = _linear(opaque).max(-1) < 0.7
+    assert _linear(opaque)[calm] == pytest.approx(blended[calm], abs=0.012)
+
+
+def test_a_shadow_is_part_of_the_cut_out() -> None:
+    window = Window((0.0, 0.0), 300 / 25.4, 90, 110)
+    sewn = samples.sewn_of(samples.Part(samples.satin(6, 3), "satin"))
+    drawn = samples.draw_flat(sewn, window)
+    cut_out = samples.picture_of(drawn, window, transparent=True)
+    beside = (drawn.covered == 0) & (cut_out[..., 3] > 40)
+    assert beside.sum() > 100
+    assert cut_out[beside][:, :3].max() == 0, "a shadow is black that lets light through"
+
+
+def _linear(srgb: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
