@@ -1,13 +1,13 @@
 """Rows: stitches grouped by the way the thread turns back and forth.
 
-A row is a stretch without reversal; a short step to the next row is a connector. Satin is
-rows of one stitch, fill rows of many, running one long row.
+A row is a straight stretch; a short step to the next row is a connector. Rows that run
+side by side, each against the one before, form a chain: satin is a chain of rows of one
+stitch, a fill one of rows of many. A chain ends where its spacing jumps or it turns back.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,14 +19,17 @@ if TYPE_CHECKING:
     from render.model import Floats, Ints
 
 CONNECTOR_MM = 3.0  # a longer step between rows is sewing of its own (estimate)
-NEAREST_ROW_MM, FARTHEST_ROW_MM = 0.08, 3.6  # distances of rows of one object (estimate)
+NEAREST_ROW_MM, FARTHEST_ROW_MM = 0.05, 3.6  # distances of rows of one object (estimate)
+LEAST_ROWS = 4  # fewer rows side by side are a running stitch that turns (estimate)
+JUMPED = 1.8  # spacing that changes by this factor is another object (estimate)
+OPEN_MM = 0.9  # rows this far apart show what is below: underlay, or a thin fill (estimate)
 ODD_STITCHES = 3  # so few do not part an object (estimate)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rows:
     """R rows in order: stitches `first` to `last`, whether a connector led there, the ends
-    of the row, and `chain`, the number of the row group it belongs to (-1: none)."""
+    of the row without it, and `chain`, the number of the chain it belongs to (-1: none)."""
 
     first: Ints
     last: Ints
@@ -44,33 +47,11 @@ def rows_of(start_mm: Floats, end_mm: Floats, piece: NDArray[np.int64]) -> Rows:
     joined = connector[first] & (last > first)
     begin = np.where(joined, first + 1, first)
     a, b = start_mm[begin], end_mm[last]
-    chained = chain(a, b, begin, last, piece[first], start_mm, end_mm)
-    return Rows(first, last, joined, a, b, bridged(chained, last - begin + 1, piece[first]))
-
-
-def bridged(chain: NDArray[np.int64], stitches: Ints, piece: Ints) -> NDArray[np.int64]:
-    """Join groups that only a few odd stitches part, as at a sharp corner or a pointed end.
-
-    Groups are joined when their rows hold about as many stitches; odd stitches at an end
-    of a group go with it.
-    """
-    out = chain.copy()
-    members = np.flatnonzero(chain >= 0)
-    if not len(members):
-        return out
-    count = np.bincount(chain[members], stitches[members]) / np.maximum(np.bincount(chain[members]), 1)
-    rows = np.bincount(chain[members])
-    before = np.concatenate([[0], np.cumsum(stitches)])
-    for i, j in pairwise(members.tolist()):
-        odd = before[j] - before[i + 1]
-        if chain[i] == chain[j] or piece[i] != piece[j] or odd > ODD_STITCHES:
-            continue
-        alike = abs(np.log(count[chain[i]] / count[chain[j]])) < 0.5
-        if alike or min(rows[chain[i]], rows[chain[j]]) < 3:
-            keep = out[i]
-            out[i:j] = keep
-            out[chain == chain[j]] = keep
-    return out
+    linked = side_by_side(a, b, piece[first])
+    linked &= ~parted(a, b, linked)
+    chain = _numbered(linked)
+    chain = bridged(chain, a, b, first, last, piece[first])
+    return Rows(first, last, joined, a, b, chain)
 
 
 @njit(cache=True, nogil=True)
@@ -79,81 +60,142 @@ def walk(
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Number of the row of each stitch, and which stitches only step to the next row.
 
-    A stitch that turns by over 120 degrees starts a row. A short stitch that turns by over
-    50 degrees may be a connector: it is one if the stitch after it runs against the row.
+    A stitch that turns by over 30 degrees starts a row. It is a connector when it is short,
+    the stitches before and after it run against each other, and it goes along with neither.
     """
     n = len(start)
     row = np.zeros(n, np.int64)
     connector = np.zeros(n, np.bool_)
-    number = 0
-    dx, dy = 0.0, 0.0
+    ux, uy = np.zeros(n), np.zeros(n)
     for i in range(n):
         x, y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
         length = np.sqrt(x * x + y * y)
-        x, y = x / length, y / length
-        if i > 0 and piece[i] != piece[i - 1]:
+        ux[i], uy[i] = x / length, y / length
+    number = 0
+    for i in range(1, n):
+        if piece[i] != piece[i - 1]:
             number += 1
-            dx, dy = x, y
-        elif i > 0:
-            along = x * dx + y * dy
-            if connector[i - 1] and row[i - 1] == number:
-                dx, dy = x, y
-            elif along < -0.5:
+        elif not connector[i - 1]:
+            turn = ux[i] * ux[i - 1] + uy[i] * uy[i - 1]
+            if i + 1 < n and piece[i + 1] == piece[i]:
+                x, y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
+                against = ux[i + 1] * ux[i - 1] + uy[i + 1] * uy[i - 1]
+                onward = ux[i + 1] * ux[i] + uy[i + 1] * uy[i]
+                short = x * x + y * y < CONNECTOR_MM * CONNECTOR_MM
+                connector[i] = short and against < -0.7 and turn < 0.95 and onward < 0.95
+            if connector[i] or turn < 0.87:
                 number += 1
-                dx, dy = x, y
-            elif along < 0.64 and length < CONNECTOR_MM and i + 1 < n and piece[i + 1] == piece[i]:
-                nx, ny = end[i + 1, 0] - start[i + 1, 0], end[i + 1, 1] - start[i + 1, 1]
-                size = np.sqrt(nx * nx + ny * ny)
-                if (nx * dx + ny * dy) / size < -0.7:
-                    number += 1
-                    connector[i] = True
-                else:
-                    dx, dy = x, y
-            else:
-                dx, dy = x, y
-        else:
-            dx, dy = x, y
         row[i] = number
     return row, connector
 
 
-@njit(cache=True, nogil=True)
-def chain(
-    a: NDArray[np.float64],
-    b: NDArray[np.float64],
-    begin: NDArray[np.int64],
-    last: NDArray[np.int64],
-    piece: NDArray[np.int64],
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-) -> NDArray[np.int64]:
-    """Number the groups of neighbouring rows that run back and forth side by side."""
+def side_by_side(a: Floats, b: Floats, piece: Ints) -> NDArray[np.bool_]:
+    """Which rows (R - 1,) have the next one beside them, running against them."""
+    run = b - a
+    size = np.maximum(np.hypot(*run.T), 1e-9)
+    u, p, q = run / size[:, None], size[:-1], size[1:]
+    against = (u[:-1] * u[1:]).sum(1)
+    middle = (a[1:] + b[1:]) / 2 - a[:-1]
+    far = b[1:] - a[:-1]
+    # The far end of a zigzag row is twice as far from the row before as its middle is.
+    apart = np.maximum(np.abs(_cross(u[:-1], middle)), np.abs(_cross(u[:-1], far)) / 2)
+    beside = np.abs((u[:-1] * middle).sum(1) - p / 2) < 0.6 * np.maximum(p, q) + 0.5
+    return np.asarray(
+        (piece[1:] == piece[:-1])
+        & (np.minimum(p, q) > 0.25)
+        & (against < -0.17)
+        & (apart > NEAREST_ROW_MM)
+        & (apart < FARTHEST_ROW_MM)
+        & beside
+    )
+
+
+def advance(a: Floats, b: Floats) -> Floats:
+    """Signed way (R - 2,) from each row's middle to that of the next but one, across the rows.
+
+    Its sign tells on which side of the thread's first row the rows go on.
+    """
+    run = b - a
+    u = run / np.maximum(np.hypot(*run.T), 1e-9)[:, None]
+    across = u[:-1] - u[1:]
+    across /= np.maximum(np.hypot(*across.T), 1e-9)[:, None]
+    middle = (a + b) / 2
+    sign = np.where(np.arange(len(a) - 2) % 2 == 0, 1.0, -1.0)
+    return np.asarray(sign * _cross(across[:-1], middle[2:] - middle[:-2]))
+
+
+def parted(a: Floats, b: Floats, linked: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which links (R - 1,) between rows part two chains: the spacing jumps or the way turns back."""
     n = len(a)
-    group = np.full(n, -1, np.int64)
-    number = -1
-    for i in range(n - 1):
-        if piece[i] != piece[i + 1]:
+    found = np.zeros(max(n - 1, 0), bool)
+    if n < 5:
+        return found
+    way = advance(a, b)
+    held = linked[:-1] & linked[1:]
+    # Compare the way up to row i with the way on from it.
+    before, after = way[:-2], way[2:]
+    whole = held[:-2] & held[2:]
+    small = np.minimum(np.abs(before), np.abs(after))
+    large = np.maximum(np.abs(before), np.abs(after))
+    back = (before * after < 0) & (small > 0.1)
+    jump = (large > JUMPED * small) & (large > OPEN_MM / 2) & (np.abs(large - small) > 0.25)
+    strength = np.where(whole & (back | jump), np.log((large + 1e-3) / (small + 1e-3)) + 3.0 * back, 0.0)
+    padded = np.concatenate([[0, 0], strength, [0, 0]])
+    highest = np.max([padded[k : k + len(strength)] for k in range(5)], axis=0)
+    peaks = np.flatnonzero((strength > 0) & (strength == highest)) + 2
+    # Of the two links at the row, part the one whose own step is not like the way before.
+    middle = (a + b) / 2
+    step = np.hypot(*np.diff(middle, axis=0).T)
+    for i in peaks.tolist():
+        usual = abs(way[i - 2]) / 2
+        first = abs(step[i - 1] - usual) > abs(step[i - 1] - abs(way[i]) / 2)
+        found[i - 1 if first and abs(way[i - 2]) > abs(way[i]) else i] = True
+    return found
+
+
+def _numbered(linked: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """The chain (R,) of each row from which rows are linked to the next; -1 for short chains."""
+    group = np.concatenate([[0], np.cumsum(~linked)])
+    size = np.bincount(group)
+    number = np.where(size >= LEAST_ROWS, np.cumsum(size >= LEAST_ROWS) - 1, -1)
+    return np.asarray(number[group], np.int64)
+
+
+def bridged(
+    chain: NDArray[np.int64], a: Floats, b: Floats, first: Ints, last: Ints, piece: Ints
+) -> NDArray[np.int64]:
+    """Join chains that only a few odd stitches part, as at a sharp corner or a short row.
+
+    The next chain must go on where the one before it stops, the same way, with about the same
+    spacing and as many stitches a row. Odd stitches between them go with them.
+    """
+    members = np.flatnonzero(chain >= 0)
+    if not len(members):
+        return chain
+    heads = members[np.diff(chain[members], prepend=-1) > 0]
+    tails = np.concatenate([members[np.flatnonzero(np.diff(chain[members]) > 0)], members[-1:]])
+    stitches = np.add.reduceat(last - first + 1, heads) if len(heads) else np.zeros(0)
+    total = np.concatenate([[0], np.cumsum(last - first + 1)])
+    stitches = (total[tails + 1] - total[heads]) / (tails + 1 - heads)
+    way = np.concatenate([advance(a, b), [0.0, 0.0]])
+    out = chain.copy()
+    for k in range(len(heads) - 1):
+        i, j = int(tails[k]), int(heads[k + 1])
+        if piece[i] != piece[j] or total[j] - total[i + 1] > ODD_STITCHES:
             continue
-        ux, uy = b[i, 0] - a[i, 0], b[i, 1] - a[i, 1]
-        vx, vy = b[i + 1, 0] - a[i + 1, 0], b[i + 1, 1] - a[i + 1, 1]
-        p, q = np.sqrt(ux * ux + uy * uy), np.sqrt(vx * vx + vy * vy)
-        if p < 0.3 or q < 0.3:
-            continue
-        straight = True
-        for row in range(2):
-            way = 0.0
-            for k in range(begin[i + row], last[i + row] + 1):
-                way += np.sqrt((end[k, 0] - start[k, 0]) ** 2 + (end[k, 1] - start[k, 1]) ** 2)
-            straight = straight and way < 1.04 * (p if row == 0 else q)
-        against = (ux * vx + uy * vy) / (p * q)
-        # Distance of the second row's middle and of its far end from the first row's line.
-        mx, my = 0.5 * (a[i + 1, 0] + b[i + 1, 0]) - a[i, 0], 0.5 * (a[i + 1, 1] + b[i + 1, 1]) - a[i, 1]
-        ex, ey = b[i + 1, 0] - a[i, 0], b[i + 1, 1] - a[i, 1]
-        apart = max(abs(mx * uy - my * ux), 0.5 * abs(ex * uy - ey * ux)) / p
-        near = NEAREST_ROW_MM < apart < FARTHEST_ROW_MM
-        if straight and against < -0.6 and near:
-            if group[i] < 0:
-                number += 1
-                group[i] = number
-            group[i + 1] = group[i]
-    return group
+        here, there = way[i - 2], way[j]
+        spacing = max(abs(here), abs(there))
+        near = np.hypot(*(a[j] - b[i])) < 2 * spacing + 0.5 if j == i + 1 else True
+        gap = (a[j] + b[j] - a[i] - b[i]) / 2
+        close = np.hypot(*gap) < 1.5 * spacing * (j - i) + 0.5
+        alike = abs(np.log(stitches[k] / stitches[k + 1])) < 0.5
+        same = abs(np.log(max(abs(here), 1e-3) / max(abs(there), 1e-3))) < np.log(JUMPED)
+        turned = (b[i] - a[i]) @ (b[j] - a[j]) * (-1) ** (j - i) > 0 and here * there > 0
+        if near and close and alike and same and turned:
+            out[i : j + 1] = out[i]
+            out[j : tails[k + 1] + 1] = out[i]
+    return out
+
+
+def _cross(u: Floats, v: Floats) -> Floats:
+    return np.asarray(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
