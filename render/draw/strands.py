@@ -21,15 +21,15 @@ if TYPE_CHECKING:
 
 # A laid thread is wider than high. Its section keeps the round thread's fibre area; the
 # ratio is calibrated so that a 40 wt fill at 0.4 mm rows just closes (common practice, no source).
-LAID_WIDTH_TO_HEIGHT = 4.9
+LAID_WIDTH_TO_HEIGHT = 5.4
 CORD_STEP_MM = 0.5  # a slack cord is drawn as straight pieces this long
 # Coordinates are kept to this grid: sums and quarter turns are then exact in float64.
 SNAP_PER_MM = 4096.0
 SATIN_ARCH = 0.045  # rise of a satin stitch over its length, calibrated by eye
 FILL_ARCH = 0.012
 ARCH_LIMIT_MM = 0.30
-SCATTER_MM = 0.035  # sideways play of the thread about its needle points, estimate
-TAIL_MM = 4.0  # thread left standing at a start, common practice, no source
+SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estimate
+TAIL_MM = 2.2  # thread left standing at a start, common practice, no source
 STUB_MM = 0.6  # what scissors leave of a clipped jump, common practice, no source
 
 _ARCHED = {"satin": SATIN_ARCH, "split-satin": SATIN_ARCH, "e-stitch": SATIN_ARCH / 2}
