@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from render.model import Colour
 
-# Linear sRGB to XYZ, and the D65 white it maps to (IEC 61966-2-1).
+# Linear sRGB to XYZ, and the D65 white it maps to: from the primaries and white of IEC 61966-2-1.
 SRGB_TO_XYZ = np.array(
     [[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750], [0.0193339, 0.1191920, 0.9503041]]
 )
@@ -34,6 +34,17 @@ _HUES = (
     (309.0, "purple"),
     (336.0, "pink"),
 )
+
+# Lightness between which a hue word needs neither "dark" nor "light" (estimate, by eye on screen).
+_USUAL = {
+    "yellow": (75, 101),
+    "gold": (55, 81),
+    "olive": (35, 70),
+    "beige": (65, 101),
+    "pink": (50, 90),
+    "brown": (25, 50),
+    "orange": (50, 80),
+}
 
 
 def to_linear(srgb: NDArray[Any]) -> NDArray[np.float64]:
@@ -77,7 +88,7 @@ def parse_colour(text: str) -> Colour:
     lab = re.fullmatch(r"lab\(\s*([^\s,()]+)[\s,]+([^\s,()]+)[\s,]+([^\s,()]+)\s*\)", plain)
     try:
         if lab:
-            values = np.array([float(part.rstrip("%")) for part in lab.groups()])
+            values = np.array([float(part) for part in (lab[1].removesuffix("%"), lab[2], lab[3])])
             if not np.isfinite(values).all() or not 0 <= values[0] <= 100 or np.abs(values[1:]).max() > 160:
                 raise ValueError
             red, green, blue = from_lab(values)
@@ -87,7 +98,7 @@ def parse_colour(text: str) -> Colour:
         red, green, blue = ImageColor.getrgb(plain)[:3]
     except ValueError:
         raise InputError(
-            f"{text!r} is no colour: write #rrggbb, a CSS name such as navy, or lab(30 5 -30)"
+            f"{text[:40]!r} is no colour: write #rrggbb, a CSS name such as navy, or lab(30 5 -30)"
         ) from None
     return red / 255, green / 255, blue / 255
 
@@ -101,13 +112,10 @@ def colour_words(colour_srgb: Colour) -> str:
     """Plain words for a colour, such as "dark blue" or "warm grey", from its Lab values."""
     lightness, a, b = (float(v) for v in to_lab(np.array(colour_srgb)))
     chroma, hue = float(np.hypot(a, b)), float(np.degrees(np.arctan2(b, a)) % 360)
-    if chroma < 6:
+    if chroma < 6 or (chroma < 10 and lightness > 97):
         return _grey_words(lightness)
     if chroma < 14 and lightness < 92:
-        warmth = "warm" if b > 0 else "cool"
-        return f"{warmth} {_grey_words(lightness)}".replace("warm black", "black").replace(
-            "cool black", "black"
-        )
+        return _grey_words(lightness).replace("grey", "warm grey" if b > 0 else "cool grey")
     word = next(name for start, name in reversed(_HUES) if hue >= start)
     if word in ("orange", "yellow", "red") and lightness < 48 and chroma < 50 and hue > 35:
         word = "brown"
@@ -116,8 +124,9 @@ def colour_words(colour_srgb: Colour) -> str:
     elif word == "pink" and lightness < 45:
         word = "purple red"
     if word == "yellow" and lightness < 80:
-        word = "gold"
-    return word if _usual(word, lightness) else f"{'dark' if lightness < 50 else 'light'} {word}"
+        word = "gold" if hue < 95 else "olive"
+    low, high = _USUAL.get(word, (32, 65))
+    return f"dark {word}" if lightness < low else word if lightness < high else f"light {word}"
 
 
 def _grey_words(lightness: float) -> str:
@@ -125,15 +134,3 @@ def _grey_words(lightness: float) -> str:
         if lightness < limit:
             return word
     return "white"
-
-
-def _usual(word: str, lightness: float) -> bool:
-    low, high = {
-        "yellow": (75, 101),
-        "gold": (55, 81),
-        "beige": (65, 101),
-        "pink": (50, 90),
-        "brown": (25, 50),
-        "orange": (50, 80),
-    }.get(word, (32, 65))
-    return low <= lightness < high

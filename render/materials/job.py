@@ -10,14 +10,14 @@ from render.errors import InputError
 from render.materials.fabrics import load_fabric
 from render.materials.lights import load_light
 from render.materials.machines import load_machine
-from render.materials.own_file import check_keys, number, read_toml
+from render.materials.own_file import check_keys, number, read_toml, shown, whole
 from render.materials.threads import load_threads, parse_override, threads_from_rows
 from render.model import BlockTreatment, Finish, Job
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from render.model import Thread
+    from render.model import Colour, Thread
 
 STANDARD = {"fabric": "pique", "light": "soft-studio", "machine": "unknown", "finish": "off-machine"}
 _CHOICES = (
@@ -31,6 +31,8 @@ _CHOICES = (
     "finish",
     "seed",
 )
+# What may be said of a block of each kind.
+_BLOCK_KEYS = {"applique": ("fabric", "colour"), "foam": ("height_mm",), "open": ()}
 # What a customer or a shop writes on an order; shown, never interpreted.
 FACTS = (
     "shop",
@@ -65,21 +67,20 @@ def make_job(
     Paths inside a job file count from its own folder. Raises InputError or UsageError.
     """
     values = _job_values(path)
-    asked: dict[str, object] = {"fabric": fabric, "fabric_colour": fabric_colour, "light": light, "machine": machine}
-    asked |= {"finish": finish, "seed": seed}
+    asked: dict[str, object] = {"fabric": fabric, "fabric_colour": fabric_colour, "light": light}
+    asked |= {"machine": machine, "finish": finish, "seed": seed}
     values |= {key: value for key, value in asked.items() if value is not None}
     place = path if path is not None else "the options"
     listed = load_threads(threads) if threads is not None else _listed(values, place)
     changes = {block: change for text in thread for block, change in parse_override(text).items()}
     if values["finish"] not in get_args(Finish):
-        raise InputError(f"{place}: finish is {' or '.join(get_args(Finish))}, not {values['finish']!r}")
-    colour = values.get("fabric_colour")
+        raise InputError(f"{place}: finish is {' or '.join(get_args(Finish))}, not {shown(values['finish'])}")
     cloth = load_fabric(values["fabric"])
     return Job(
         fabric=cloth,
         light=load_light(values["light"]),
         machine=load_machine(values["machine"]),
-        fabric_colour_srgb=parse_colour(str(colour)) if colour is not None else None,
+        fabric_colour_srgb=_colour(values, "fabric_colour", place),
         fabric_turn_deg=number({"fabric_turn_deg": 0.0, **values}, "fabric_turn_deg", place, -360, 360),
         stabiliser=_text(values, "stabiliser", place),
         topping=_text(values, "topping", place),
@@ -87,8 +88,8 @@ def make_job(
         thread_changes=changes,
         blocks=_blocks(values.get("block", []), place),
         finish=values["finish"],
-        seed=int(number({"seed": 0, **values}, "seed", place, 0, 2**31 - 1)),
-        facts={key: str(values[key]) for key in FACTS if key in values},
+        seed=whole({"seed": 0, **values}, "seed", place, 0, 2**31 - 1),
+        facts={key: _fact(values[key], key, place) for key in FACTS if key in values},
     )
 
 
@@ -99,15 +100,24 @@ def _job_values(path: str | None) -> dict[str, Any]:
     check_keys(own, (*_CHOICES, *FACTS, "threads", "thread", "block"), path)
     for key in ("fabric", "light", "machine", "finish"):
         _text(own, key, path)
+    rows = own.get("block", [])
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise InputError(f"{path}: write each special block as a [[block]] table")
     folder = Path(path).parent
-    for key in ("fabric", "light", "machine", "threads"):
-        # A file or folder beside the job file is meant before a name.
-        if isinstance(own.get(key), str) and (folder / own[key]).exists():
-            own[key] = str(folder / own[key])
-    for row in own.get("block", []):
-        if isinstance(row, dict) and isinstance(row.get("fabric"), str) and (folder / row["fabric"]).exists():
-            row["fabric"] = str(folder / row["fabric"])
+    for table in (own, *rows):
+        for key in ("fabric", "light", "machine", "threads"):
+            if isinstance(table.get(key), str):
+                table[key] = _beside(folder, table[key], is_file=key != "fabric")
     return {**STANDARD, **own}
+
+
+def _beside(folder: Path, wanted: str, *, is_file: bool) -> str:
+    """The path of what lies beside the job file under this name, meant before a preset's name."""
+    try:
+        there = (folder / wanted).is_file() if is_file else bool(wanted) and (folder / wanted).is_dir()
+    except (OSError, ValueError):  # a name too long, or with a NUL: no file's
+        there = False
+    return str(folder / wanted) if there else wanted
 
 
 def _listed(values: Mapping[str, Any], place: str) -> tuple[Thread, ...]:
@@ -121,27 +131,45 @@ def _listed(values: Mapping[str, Any], place: str) -> tuple[Thread, ...]:
 
 def _blocks(rows: Any, place: str) -> dict[int, BlockTreatment]:
     """Block numbers count from 1 in the file and from 0 in the job."""
-    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        raise InputError(f"{place}: write each special block as a [[block]] table")
-    treatments = {}
+    treatments: dict[int, BlockTreatment] = {}
     for row in rows:
-        where = f"{place}, block {row.get('number')!r}"
-        check_keys(row, ("number", "kind", "fabric", "colour", "height_mm"), where)
-        index = int(number(row, "number", where, 1, 512)) - 1
-        if row.get("kind") not in ("applique", "foam", "open"):
-            raise InputError(f"{where}: kind is applique, foam or open, not {row.get('kind')!r}")
-        colour = row.get("colour")
+        where = f"{place}, block {shown(row.get('number'))}"
+        index = whole(row, "number", where, 1, 512) - 1
+        kind = _text(row, "kind", where)
+        if kind not in _BLOCK_KEYS:
+            raise InputError(f"{where}: kind is {' or '.join(_BLOCK_KEYS)}, not {shown(kind)}")
+        check_keys(row, ("number", "kind", *_BLOCK_KEYS[kind]), where)
+        if index in treatments:
+            raise InputError(f"{where}: this block stands here twice; keep one table")
         treatments[index] = BlockTreatment(
-            row["kind"],
+            kind,  # type: ignore[arg-type]
             _text(row, "fabric", where) or "",
-            parse_colour(str(colour)) if colour is not None else None,
-            number({"height_mm": 0.0, **row}, "height_mm", where, 0, 10),
+            _colour(row, "colour", where),
+            number(row, "height_mm", where, 0.1, 10) if kind == "foam" else 0.0,
         )
     return treatments
+
+
+def _colour(values: Mapping[str, Any], key: str, place: str) -> Colour | None:
+    text = _text(values, key, place)
+    try:
+        return parse_colour(text) if text is not None else None
+    except InputError as error:
+        raise InputError(f"{place}, {key}: {error}") from None
+
+
+def _fact(value: object, key: str, place: str) -> str:
+    """What is shown of a fact: its text as it stands, a number or date as TOML writes it."""
+    if isinstance(value, dict | list):
+        raise InputError(f"{place}: {key} must be text in quotes, not a list or table")
+    try:
+        return str(value)
+    except ValueError:  # Python prints no whole number of more than 4300 digits
+        raise InputError(f"{place}: {key} is a number too long to show") from None
 
 
 def _text(values: Mapping[str, Any], key: str, place: str) -> str | None:
     value = values.get(key)
     if value is not None and not isinstance(value, str):
-        raise InputError(f"{place}: {key} must be text in quotes, not {value!r}")
+        raise InputError(f"{place}: {key} must be text in quotes, not {shown(value)}")
     return value

@@ -26,7 +26,7 @@ def load_light(name_or_path: str) -> Light:
     place = f"light {name_or_path}"
     check_keys(values, ("title", "white_balance", "source", "lamp", "dome"), place)
     rows, dome = values.get("lamp", []), values.get("dome", {"radiance": 0.0})
-    if not isinstance(rows, list) or not isinstance(dome, dict) or not rows:
+    if not (rows and isinstance(rows, list) and all(isinstance(row, dict) for row in [*rows, dome])):
         raise InputError(f"{place}: give at least one [[lamp]] table, and a [dome] table if wished")
     lamps = []
     for i, row in enumerate(rows, 1):
@@ -39,14 +39,14 @@ def load_light(name_or_path: str) -> Light:
                 number(row, "size_deg", where, 0, 120),
                 number(row, "irradiance", where, 0, 1000),
                 light_colour_linear(
-                    number({"temperature_k": 5500, **row}, "temperature_k", where, 1500, 20000)
+                    number({"temperature_k": 5500, **row}, "temperature_k", where, 1667, 25000)
                 ),
             )
         )
     check_keys(dome, ("radiance", "temperature_k", "source"), f"{place}, dome")
     radiance = number(dome, "radiance", f"{place}, dome", 0, 1000)
     colour = light_colour_linear(
-        number({"temperature_k": 6500, **dome}, "temperature_k", f"{place}, dome", 1500, 20000)
+        number({"temperature_k": 6500, **dome}, "temperature_k", f"{place}, dome", 1667, 25000)
     )
     if radiance + sum(lamp.irradiance for lamp in lamps) <= 0:
         raise InputError(f"{place} is dark: give a lamp some irradiance or the dome some radiance")
@@ -63,7 +63,8 @@ def light_colour_linear(temperature_k: float) -> Colour:
     """Linear sRGB of a light of this colour temperature, luminance 1, white for D65.
 
     Below 4000 K Planck's locus by the cubic fit of Kim et al. (US patent 7024034), above
-    it the CIE daylight locus (CIE 15:2004). Channels outside sRGB are clipped at 0.
+    it the CIE daylight locus (CIE 15:2004); both hold from 1667 to 25000 K.
+    Channels outside sRGB are clipped at 0.
     """
     t = temperature_k
     if t < 4000:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from render.errors import InputError
-from render.materials.own_file import check_keys, named_or_own, number
+from render.materials.own_file import check_keys, named_or_own, number, shown, whole
 from render.materials.presets import preset, preset_names
 from render.model import Machine
 
@@ -40,14 +40,17 @@ def load_machine(name_or_path: str) -> Machine:
     place = f"machine {name_or_path}"
     check_keys(own, _KEYS, place)
     values = {**preset("machines/unknown.toml"), **own}
+    trimmer = _switch(values, "trimmer", place)
     jumps = values.get("trims_after_jumps")
+    if trimmer is False and jumps is not None:
+        raise InputError(f"{place}: a machine without trimmer cuts after no jumps: drop trims_after_jumps")
     return Machine(
         name,
         str(values["title"]) if "title" in own else name,
-        _switch(values, "trimmer", place),
-        int(number(values, "trims_after_jumps", place, 1, 50)) if jumps is not None else None,
+        trimmer,
+        whole(values, "trims_after_jumps", place, 1, 50) if jumps is not None else None,
         _switch(values, "automatic_ties", place),
-        int(number(values, "needles", place, 1, 100)),
+        whole(values, "needles", place, 1, 100),
         (
             number(values, "field_width_mm", place, 10, 5000),
             number(values, "field_height_mm", place, 10, 5000),
@@ -60,5 +63,5 @@ def load_machine(name_or_path: str) -> Machine:
 def _switch(values: Mapping[str, Any], key: str, place: str) -> bool | None:
     value = values.get(key)
     if value is not None and not isinstance(value, bool):
-        raise InputError(f"{place}: {key} must be true or false, not {value!r}")
+        raise InputError(f"{place}: {key} must be true or false, not {shown(value)}")
     return value

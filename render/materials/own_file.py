@@ -13,6 +13,8 @@ from render.materials.presets import preset, preset_names
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+_LARGEST_BYTES = 1_000_000  # written by hand, such a file has a few thousand
+
 
 def named_or_own(folder: str, wanted: str, what: str) -> tuple[str, dict[str, Any]]:
     """Name and contents of the preset `wanted` in `folder`, or of the file with that path.
@@ -26,21 +28,51 @@ def named_or_own(folder: str, wanted: str, what: str) -> tuple[str, dict[str, An
         near = difflib.get_close_matches(wanted, names, 1)
         hint = f" (did you mean {near[0]}?)" if near else ""
         raise InputError(
-            f"there is no {what} {wanted!r}{hint}: choose {', '.join(names)}, or a .toml file of your own"
+            f"there is no {what} {shown(wanted)}{hint}: "
+            f"choose {', '.join(names)}, or a .toml file of your own"
         )
     return Path(wanted).stem, read_toml(wanted, what)
 
 
 def read_toml(path: str, what: str) -> dict[str, Any]:
     """A TOML file, or InputError saying why it cannot be read."""
+    return parse_toml(read_text(path, what), path)
+
+
+def read_text(path: str, what: str) -> str:
+    """The text of a UTF-8 file of at most 1 MB, or InputError saying why it cannot be read."""
     try:
-        return tomllib.loads(Path(path).read_bytes().decode("utf-8"))
+        with Path(path).open("rb") as file:
+            data = file.read(_LARGEST_BYTES + 1)
     except OSError as error:
         raise InputError(f"cannot read the {what} file {path}: {error.strerror}") from None
+    except ValueError:  # a NUL in the path
+        raise InputError(f"cannot read the {what} file {shown(path)}: no file can have that name") from None
+    if len(data) > _LARGEST_BYTES:
+        raise InputError(f"the {what} file {path} is over 1 MB: that is no such file")
+    try:
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(f"{path} is not text in UTF-8 (byte {error.start}): save it as UTF-8") from None
-    except tomllib.TOMLDecodeError as error:
+
+
+def parse_toml(text: str, path: str) -> dict[str, Any]:
+    """The tables of a TOML text that came from `path`, or InputError saying what is wrong."""
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise InputError(f"{path} nests lists or tables too deeply: write it flat") from None
+    except ValueError as error:  # also a number with too many digits
         raise InputError(f"{path} is not valid TOML: {error}") from None
+
+
+def shown(value: object) -> str:
+    """A value as an error message quotes it: on one line, and short."""
+    try:
+        text = repr(value)
+    except ValueError:  # Python prints no whole number of more than 4300 digits
+        return "a huge number"
+    return text if len(text) <= 60 else f"{text[:57]}..."
 
 
 def check_keys(values: Mapping[str, Any], known: Iterable[str], place: str) -> None:
@@ -50,12 +82,20 @@ def check_keys(values: Mapping[str, Any], known: Iterable[str], place: str) -> N
         if key not in known:
             near = difflib.get_close_matches(key, known, 1)
             hint = f"did you mean {near[0]!r}?" if near else f"known are {', '.join(known)}"
-            raise InputError(f"{place}: {key!r} is not known here; {hint}")
+            raise InputError(f"{place}: {shown(key)} is not known here; {hint}")
 
 
 def number(values: Mapping[str, Any], key: str, place: str, low: float, high: float) -> float:
     """A number in [low, high] that must be there."""
     value = values.get(key)
     if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-        raise InputError(f"{place}: {key} must be a number from {low:g} to {high:g}, not {value!r}")
+        raise InputError(f"{place}: {key} must be a number from {low:g} to {high:g}, not {shown(value)}")
     return float(value)
+
+
+def whole(values: Mapping[str, Any], key: str, place: str, low: int, high: int) -> int:
+    """A whole number in [low, high] that must be there."""
+    value = number(values, key, place, low, high)
+    if not value.is_integer():
+        raise InputError(f"{place}: {key} must be a whole number, not {shown(values[key])}")
+    return int(value)

@@ -7,14 +7,15 @@ kilometre; denier grams per 9 km; Nm km per kg; Ne hanks of 840 yd per lb.
 from __future__ import annotations
 
 import csv
+import io
 import re
-import tomllib
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from render.colour import parse_colour
 from render.errors import InputError, UsageError
+from render.materials.own_file import check_keys, parse_toml, read_text, shown
 from render.materials.presets import preset
 from render.model import Thread, ThreadChange
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 
     from render.model import Colour
 
-NE_PER_TEX = 590.541  # 840 yd/lb in km/kg, from the definitions of yard and pound
+NE_PER_TEX = 453.59237 / (840 * 0.0009144)  # 590.541: grams a pound over kilometres a hank of 840 yd
 CLOSEST_PACKING = 0.9069  # pi / (2 sqrt 3): circles in a plane cannot lie closer
 _NUMBER = r"(\d+(?:\.\d+)?)"
 # (pattern, tex from its number and its plies, whether the number is only nominal)
@@ -31,8 +32,8 @@ _SIZES: tuple[tuple[str, str, bool], ...] = (
     (rf"{_NUMBER}\s*tex|tex\s*{_NUMBER}", "tex", False),
     (rf"{_NUMBER}\s*dtex|dtex\s*{_NUMBER}", "dtex", False),
     (rf"{_NUMBER}\s*(?:den|denier|d)|(?:den|denier)\s*{_NUMBER}", "den", False),
-    (rf"nm\s*{_NUMBER}", "nm", False),
-    (rf"ne[ck]?\s*{_NUMBER}", "ne", False),
+    (rf"nm\s*{_NUMBER}|{_NUMBER}\s*nm", "nm", False),
+    (rf"ne[ck]?\s*{_NUMBER}|{_NUMBER}\s*ne[ck]?", "ne", False),
     (rf"(?:ticket|tkt)\s*{_NUMBER}", "ticket", False),
     (rf"{_NUMBER}\s*(?:wt|weight)|(?:wt|weight)\s*{_NUMBER}", "wt", True),
 )
@@ -46,23 +47,23 @@ def parse_size(text: str) -> tuple[float, str]:
     A ply count multiplies the weight. "wt" is read as metric (km per kg), though makers
     use it loosely: the note says that it is nominal. Raises InputError.
     """
-    plain = text.strip().lower().replace("no.", " ")
+    plain = " ".join(text.lower().replace("no.", " ").split()) if len(text) <= 40 else ""
     plied = re.fullmatch(r"(.*?\d)\s*([a-z]*)\s*/\s*(\d)(.*)", plain)
     plies = int(plied[3]) if plied else 1
     if plied:
         plain = plied[1] + plied[2] + plied[4]
     for pattern, unit, nominal in _SIZES:
-        found = re.fullmatch(pattern, plain.strip())
+        found = re.fullmatch(pattern, plain)
         value = float(next(g for g in found.groups() if g is not None)) if found else 0.0
         if found and value > 0 and plies > 0:
             tex = to_tex(value, unit) * plies
             if not 1.0 <= tex <= 500.0:
                 raise InputError(
-                    f"thread size {text!r} is {tex:.3g} tex: sewing threads lie between 1 and 500"
+                    f"thread size {shown(text)} is {tex:.3g} tex: sewing threads lie between 1 and 500"
                 )
             return tex, f"{text.strip()!r} is a nominal size, drawn as {tex:.3g} tex" if nominal else ""
     raise InputError(
-        f"{text!r} is no thread size: write it as 40 wt, tex 27, 120D/2, dtex 300, Nm 80/2, Ne 24 "
+        f"{shown(text)} is no thread size: write it as 40 wt, tex 27, 120D/2, dtex 300, Nm 80/2, Ne 24 "
         "or ticket 120"
     )
 
@@ -97,9 +98,9 @@ def make_thread(
     """A thread of a known kind; without kind or tex, those of the default thread."""
     presets = preset("threads.toml")
     kind = kind if kind is not None else presets["default"]["kind"]
-    row = presets["kind"].get(kind)
-    if row is None:
-        raise InputError(f"{kind!r} is no kind of thread: choose one of {', '.join(presets['kind'])}")
+    if kind not in presets["kind"]:
+        raise InputError(f"{shown(kind)} is no kind of thread: choose one of {', '.join(presets['kind'])}")
+    row = presets["kind"][kind]
     if row["packing"] > CLOSEST_PACKING:
         raise InputError(f"packing {row['packing']} of {kind} thread is closer than fibres can lie (0.907)")
     tex = tex if tex is not None else parse_size(presets["default"]["size"])[0]
@@ -112,23 +113,17 @@ def load_threads(path: str) -> tuple[Thread, ...]:
     TOML: tables `[[thread]]` with `colour` and, if wished, `kind`, `size`, `label` and
     `needle`; CSV: the same as headings. Raises InputError with the place.
     """
+    text = read_text(path, "thread list")
+    if Path(path).suffix.lower() != ".csv":
+        values = parse_toml(text, path)
+        check_keys(values, ("thread", "title", "source"), path)
+        return threads_from_rows(values.get("thread", []), path)
+    headings = text.partition("\n")[0]
+    table = csv.DictReader(io.StringIO(text, newline=""), delimiter=";" if ";" in headings else ",")
     try:
-        text = Path(path).read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise InputError(f"cannot read the thread list {path}: {error.strerror}") from None
-    except UnicodeDecodeError as error:
-        raise InputError(
-            f"{path} is not text in UTF-8 (byte {error.start}): save the thread list as UTF-8"
-        ) from None
-    if Path(path).suffix.lower() == ".csv":
-        sample = text.partition("\n")[0]
-        rows: list[Any] = list(csv.DictReader(text.splitlines(), delimiter=";" if ";" in sample else ","))
-    else:
-        try:
-            rows = tomllib.loads(text).get("thread", [])
-        except tomllib.TOMLDecodeError as error:
-            raise InputError(f"{path} is not valid TOML: {error}") from None
-    return threads_from_rows(rows, path)
+        return threads_from_rows(list(table), path)
+    except csv.Error as error:
+        raise InputError(f"{path}, line {table.line_num}: not a CSV table ({error})") from None
 
 
 def threads_from_rows(rows: Any, place: str) -> tuple[Thread, ...]:
@@ -141,27 +136,32 @@ def threads_from_rows(rows: Any, place: str) -> tuple[Thread, ...]:
 
 
 def _thread_from_row(row: Mapping[str, Any], place: str) -> Thread:
+    if any(row.get(None, ())):  # type: ignore[call-overload]  # the csv module's key for cells too many
+        raise InputError(f"{place}: more cells than headings; put text with commas in quotes")
     values = {str(k).strip().lower(): v for k, v in row.items() if k is not None and v not in (None, "")}
     values["colour"] = values.pop("color", values.get("colour"))
-    unknown = sorted(set(values) - set(_FIELDS))
-    if unknown:
-        raise InputError(f"{place}: {unknown[0]!r} is not known here; use {', '.join(_FIELDS)}")
-    if not isinstance(values["colour"], str):
-        raise InputError(f'{place}: the colour is missing; write colour = "#rrggbb"')
+    check_keys(values, _FIELDS, place)
+    for field, value in values.items():
+        if not isinstance(value, str) and field in ("colour", "kind", "size"):
+            raise InputError(f"{place}: {field} must be text in quotes, not {shown(value)}")
     try:
-        tex = parse_size(str(values["size"]))[0] if "size" in values else None
-        needle = int(values["needle"]) if "needle" in values else None
         return make_thread(
             parse_colour(values["colour"]),
-            kind=values.get("kind"),
-            tex=tex,
+            kind=values["kind"].strip().lower() if "kind" in values else None,
+            tex=parse_size(values["size"])[0] if "size" in values else None,
             label=str(values.get("label", "")),
-            needle=needle,
+            needle=_needle(values["needle"]) if "needle" in values else None,
         )
     except InputError as error:
         raise InputError(f"{place}: {error}") from None
-    except (TypeError, ValueError):
-        raise InputError(f"{place}: needle {values['needle']!r} is no whole number") from None
+
+
+def _needle(value: object) -> int:
+    """A needle's number, from 1, as TOML (a whole number) or CSV (text) has it."""
+    plain = str(value).strip() if isinstance(value, str | int) and value is not True else ""
+    if not re.fullmatch(r"[1-9][0-9]?", plain):
+        raise InputError(f"needle {shown(value)} must be a whole number from 1 to 99")
+    return int(plain)
 
 
 def parse_override(text: str) -> dict[int, ThreadChange]:
@@ -169,13 +169,14 @@ def parse_override(text: str) -> dict[int, ThreadChange]:
 
     Blocks count from 1, as a shop counts them; the result counts from 0. Raises UsageError.
     """
-    blocks, equals, wish = text.partition("=")
-    numbers = [part.strip() for part in blocks.split(",")]
-    if not equals or not all(n.isdecimal() and int(n) > 0 for n in numbers) or not wish.strip():
-        raise UsageError(f"--thread {text!r}: write block=colour, such as 3=#c02030 or 1,4=navy")
+    blocks, _, wish = text.partition("=")
+    numbers, wish = [part.strip() for part in blocks.split(",")], " ".join(wish.split())
+    if not wish or not all(re.fullmatch(r"0*[1-9][0-9]{0,3}", n) for n in numbers):
+        raise UsageError(f"--thread {shown(text)}: write block=colour, such as 3=#c02030 or 1,4=navy")
     kinds = "|".join(map(re.escape, thread_kinds()))
-    parts = re.fullmatch(rf"\s*(lab\([^)]*\)|\S+)(?:\s+({kinds}))?(?:\s+(.+?))?\s*", wish, re.IGNORECASE)
-    assert parts is not None  # the first group takes any text
+    parts = re.fullmatch(rf"(lab\([^)]*\)|\S+)(?: ({kinds}))?(?: (.+))?", wish, re.IGNORECASE)
+    if parts is None:
+        raise UsageError(f"--thread {shown(text)}: write a space between colour, kind and size")
     try:
         change = ThreadChange(
             parse_colour(parts[1]),
@@ -183,7 +184,7 @@ def parse_override(text: str) -> dict[int, ThreadChange]:
             parse_size(parts[3])[0] if parts[3] else None,
         )
     except InputError as error:
-        raise UsageError(f"--thread {text!r}: {error}") from None
+        raise UsageError(f"--thread {shown(text)}: {error}") from None
     return dict.fromkeys((int(n) - 1 for n in numbers), change)
 
 
@@ -235,6 +236,11 @@ def _thread_notes(blocks: int, invented: list[int], listed: int, changed: set[in
         notes.append(
             f"no colour is known for block {which}: drawn in colours of our own choice; "
             "give a thread list or --thread N=COLOUR"
+        )
+    if 0 < listed < blocks:
+        notes.append(
+            f"the thread list has {listed} threads, the design {blocks} colour blocks: "
+            "the rest are sewn in the file's colours or our own"
         )
     if listed > blocks:
         notes.append(

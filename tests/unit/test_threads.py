@@ -1,0 +1,333 @@
+"""Threads: numbering and diameters against published values, lists, and who sews what."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import pi, sqrt
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from render.colour import hex_colour
+from render.errors import InputError, UsageError
+from render.materials import threads
+from render.materials.presets import preset
+from render.materials.threads import (
+    CLOSEST_PACKING,
+    from_tex,
+    load_threads,
+    make_thread,
+    parse_override,
+    parse_size,
+    thread_kinds,
+    threads_for,
+    to_tex,
+)
+from render.model import Thread, ThreadChange
+
+RED, NAVY = (1.0, 0.0, 0.0), (0.0, 0.0, 128 / 255)
+
+
+@pytest.mark.parametrize(
+    ("text", "tex"),
+    [
+        # Factors of the tex system, ISO 1144, and of conversion, ISO 2947; Ne from 840 yd and 1 lb.
+        ("tex 25", 25.0),
+        ("27 tex", 27.0),
+        ("225 den", 25.0),
+        ("240 denier", 240 / 9),
+        ("dtex 300", 30.0),
+        ("250 dtex", 25.0),
+        ("Nm 40", 25.0),
+        ("Ne 23.62", 590.541 / 23.62),
+        ("Ne 24", 590.541 / 24),
+        ("Nec 50/2", 590.541 / 25),
+        # Metric ticket is 3 Nm: sewing-thread numbering as trade pages give it (tex 40 -> 75).
+        ("ticket 75", 40.0),
+        ("Tkt 120", 25.0),
+        ("Nm 80/2", 25.0),
+        ("80/2 Nm", 25.0),
+        # Thread and needle makers' size pages: 120D/2 = 240 den, 108D/2 = 24 tex.
+        ("120D/2", 240 / 9),
+        ("120 d / 2", 240 / 9),
+        ("108D/2", 24.0),
+        ("40 wt", 25.0),
+        ("60wt", 1000 / 60),
+        ("No. 40 weight", 25.0),
+    ],
+)
+def test_sizes(text: str, tex: float) -> None:
+    assert parse_size(text)[0] == pytest.approx(tex, rel=1e-6)
+
+
+def test_only_weight_is_nominal() -> None:
+    assert parse_size("40 wt")[1] == "'40 wt' is a nominal size, drawn as 25 tex"
+    assert parse_size("Nm 40")[1] == parse_size("tex 25")[1] == ""
+    # The trade sells 240 den as 40 wt: within 8 % (common practice, no source).
+    assert parse_size("40 wt")[0] == pytest.approx(parse_size("240 den")[0], rel=0.08)
+
+
+def test_conversions_of_25_tex() -> None:
+    """ISO 1144 and ISO 2947; metric ticket = 3 Nm."""
+    found = [from_tex(25.0, unit) for unit in ("den", "dtex", "nm", "ticket")]
+    assert found == pytest.approx([225.0, 250.0, 40.0, 120.0], rel=1e-12)
+    assert from_tex(25.0, "ne") == pytest.approx(23.62, abs=0.005)
+
+
+@given(st.floats(1.0, 500.0), st.sampled_from(["tex", "dtex", "den", "nm", "wt", "ne", "ticket"]))
+def test_conversions_round_trip(tex: float, unit: str) -> None:
+    assert to_tex(from_tex(tex, unit), unit) == pytest.approx(tex, rel=1e-9)
+
+
+@given(st.integers(2, 400), st.sampled_from(["Nm {}", "tex {}", "{} dtex", "{} den", "ticket {}"]))
+def test_two_plies_weigh_twice(number: int, form: str) -> None:
+    try:
+        single = parse_size(form.format(number))[0]
+        double = parse_size(form.format(f"{number}/2"))[0]
+    except InputError:  # outside 1 to 500 tex
+        return
+    assert double == pytest.approx(2 * single, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "40", "wt", "tex", "tex 0", "-40 wt", "tex nan", "120D/0", "1e3 tex", "40 wt 40 wt", "forty",
+     "tex 5000", "0.01 tex", "9" * 10_000 + " tex", "40 wt" + " " * 60 + "x", "40\n"],
+)  # fmt: skip
+def test_what_is_no_size(text: str) -> None:
+    with pytest.raises(InputError) as error:
+        parse_size(text)
+    assert len(str(error.value)) < 200
+    assert "\n" not in str(error.value)
+
+
+@given(st.text(max_size=50))
+def test_any_text_is_a_size_or_an_input_error(text: str) -> None:
+    try:
+        tex, _ = parse_size(text)
+    except InputError:
+        return
+    assert 1.0 <= tex <= 500.0
+
+
+@pytest.mark.parametrize(
+    ("density", "packing", "diameter"),
+    [
+        # Mass balance d = 0.035682 sqrt(tex / (rho phi)) worked out by hand for tex 25:
+        # viscose, polyester, nylon and cotton, solid and at packing 0.65.
+        (1.49, 1.0, 0.1462), (1.39, 1.0, 0.1513), (1.14, 1.0, 0.1671), (1.52, 1.0, 0.1447),
+        (1.49, 0.65, 0.1813), (1.39, 0.65, 0.1877), (1.14, 0.65, 0.2073), (1.52, 0.65, 0.1795),
+    ],
+)  # fmt: skip
+def test_diameters(density: float, packing: float, diameter: float) -> None:
+    assert Thread(RED, "rayon", 25.0, density, packing).diameter_mm == pytest.approx(diameter, rel=1e-3)
+
+
+def test_diameter_after_peirce() -> None:
+    """F. T. Peirce, J. Text. Inst. 28 (1937) T45: specific volume 1.1 cm3/g, so d = 0.03742 sqrt(tex)
+    mm, and in inches 1/(28 sqrt Ne): tex 20 -> 0.1674 mm, Ne 25 -> 0.1814 mm, alike within 0.3 %."""
+    yarn = Thread(RED, "cotton", 20.0, 1 / 1.1, 1.0)
+    assert yarn.diameter_mm == pytest.approx(0.1674, abs=1e-4)
+    assert yarn.diameter_mm == pytest.approx(0.03742 * sqrt(20), rel=1e-3)
+    assert 25.4 / (28 * sqrt(25)) == pytest.approx(0.1814, abs=1e-4)
+    in_tex = Thread(RED, "cotton", to_tex(25, "ne"), 1 / 1.1, 1.0)
+    assert in_tex.diameter_mm == pytest.approx(25.4 / (28 * sqrt(25)), rel=3e-3)
+
+
+def test_densities_are_those_of_the_handbook() -> None:
+    """Morton & Hearle, Physical Properties of Textile Fibres, 4th ed. 2008, Table 5.1, 65 % r.h."""
+    densities = {kind: make_thread(RED, kind=kind).density_g_per_cm3 for kind in thread_kinds()}
+    assert densities["rayon"] == 1.49
+    assert densities["trilobal-polyester"] == densities["matte-polyester"] == 1.39
+    assert densities["cotton"] == 1.52
+
+
+def test_packings_are_those_of_round_thread() -> None:
+    """Texcoms Textile Technical Handbook 2023 p. 147: d = 4.44e-3 sqrt(tex/rho) cm, so packing 0.646;
+    Peirce's volume on cotton gives 0.598. Foil round a core (metallic) may lie closer."""
+    assert pytest.approx(0.646, abs=1e-3) == (0.035682 / 0.0444) ** 2
+    for kind in thread_kinds():
+        assert 0.55 <= make_thread(RED, kind=kind).packing <= 0.70, kind
+    assert make_thread(RED, kind="cotton").packing == pytest.approx(0.598, abs=0.01)
+
+
+def test_packing_closer_than_circles_can_lie_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Geometry: hexagonal packing of circles fills pi / (2 sqrt 3) = 0.9069."""
+    assert pytest.approx(pi / (2 * sqrt(3)), abs=1e-4) == CLOSEST_PACKING
+
+    def packed(packing: float) -> Callable[[str], dict[str, Any]]:
+        true = preset("threads.toml")
+        kinds = {**true["kind"], "rayon": {**true["kind"]["rayon"], "packing": packing}}
+        return lambda name: {**true, "kind": kinds}
+
+    monkeypatch.setattr(threads, "preset", packed(0.906))
+    assert make_thread(RED).packing == 0.906
+    monkeypatch.setattr(threads, "preset", packed(0.908))
+    with pytest.raises(InputError, match=r"closer than fibres can lie \(0\.907\)"):
+        make_thread(RED)
+
+
+def test_the_default_thread_is_rayon_sold_as_40_weight() -> None:
+    thread = make_thread(RED)
+    assert thread.kind == "rayon"
+    assert thread.tex == pytest.approx(parse_size("40 wt")[0], rel=0.08)
+    assert thread.diameter_mm == pytest.approx(0.187, abs=0.001)  # 26.7 tex, by the mass balance
+
+
+LISTED = (
+    Thread((192 / 255, 32 / 255, 48 / 255), "rayon", 25.0, 1.49, 0.65, "Our, red", 3),
+    Thread(NAVY, "matte-polyester", 1000 / 60, 1.39, 0.62, "", None),
+)
+TOML = """
+[[thread]]
+colour = "#c02030"
+size = "40 wt"
+label = "Our, red"
+needle = 3
+[[thread]]
+colour = "navy"
+kind = "matte-polyester"
+size = "60 wt"
+"""
+CSV = """Colour,kind,size,label,needle
+#c02030,,40 wt,"Our, red",3
+navy,matte-polyester,60 wt
+"""
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("list.toml", TOML),
+        ("list.toml", TOML.replace("colour", "color")),
+        ("list.csv", CSV),
+        ("list.CSV", "\ufeff" + CSV.replace("\n", "\r\n")),
+        ("list.csv", CSV.replace(",", ";").replace("Our; red", "Our, red")),
+    ],
+)
+def test_lists(tmp_path: Path, name: str, text: str) -> None:
+    (tmp_path / name).write_bytes(text.encode())
+    assert load_threads(str(tmp_path / name)) == LISTED
+
+
+def test_a_label_is_text_and_nothing_else(tmp_path: Path) -> None:
+    label = "<script>alert(1)</script>\n=cmd|' /C calc'!A0 {fabric} \u202e%s"
+    (tmp_path / "a.csv").write_text(f'colour,label\nred,"{label}"\n', newline="")
+    assert load_threads(str(tmp_path / "a.csv"))[0].label == label
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "message"),
+    [
+        ("a.toml", "", "lists no threads"),
+        ("a.toml", "thread = 3", "lists no threads"),
+        ("a.toml", "thread = [1]", "lists no threads"),
+        ("a.toml", "[[threads]]\ncolour = 'red'", "'threads' is not known here; did you mean 'thread'"),
+        ("a.toml", "[[thread]]\ncolour = ", "not valid TOML"),
+        ("a.toml", "[[thread]]\nkind = 'rayon'", "thread 1: colour must be text in quotes"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\n[[thread]]\ncolour = 'redd'", "2: 'redd' is no colour"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\nkinds = 'rayon'", "did you mean 'kind'"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\nkind = 'silk'", "is no kind of thread: choose one of rayon"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\nkind = ['rayon']", "kind must be text"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\nsize = 40", "size must be text"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\nneedle = inf", "needle inf must be a whole number"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\nneedle = 1.5", "needle 1.5 must"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\nneedle = true", "needle True must"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\nneedle = 0", "needle 0 must"),
+        ("a.toml", "x = " + "[" * 5000, "too deeply"),
+        ("a.toml", "x = " + "9" * 5000, "not valid TOML"),
+        ("a.toml", "#" * 1_000_001, "over 1 MB"),
+        ("a.csv", "colour\n", "lists no threads"),
+        ("a.csv", "colour,needle\nred,two\n", "needle 'two' must"),
+        ("a.csv", "colour,needle\nred,2,gold\n", "more cells than headings"),
+        ("a.csv", "colour,price\nred,2\n", "'price' is not known here"),
+        ("a.csv", "colour\n" + "r" * 200_000, "not a CSV table"),
+    ],
+    ids=lambda value: value[:40],
+)  # fmt: skip
+def test_lists_that_cannot_be_used(tmp_path: Path, name: str, text: str, message: str) -> None:
+    (tmp_path / name).write_text(text)
+    with pytest.raises(InputError) as error:
+        load_threads(str(tmp_path / name))
+    assert message in str(error.value)
+    assert name in str(error.value)
+    assert "\n" not in str(error.value)
+
+
+def test_lists_that_cannot_be_read(tmp_path: Path) -> None:
+    (tmp_path / "latin.csv").write_bytes(b"colour,label\nred,\xe9\n")
+    with pytest.raises(InputError, match="not text in UTF-8"):
+        load_threads(str(tmp_path / "latin.csv"))
+    for missing in (tmp_path / "none.csv", tmp_path, tmp_path / ("n" * 300), "a\0b.toml"):
+        with pytest.raises(InputError, match="cannot read the thread list"):
+            load_threads(str(missing))
+
+
+def test_changes_by_block() -> None:
+    assert parse_override("1,4=navy") == {0: ThreadChange(NAVY), 3: ThreadChange(NAVY)}
+    assert parse_override(" 3 = #F00  matte-polyester   60 wt ") == {
+        2: ThreadChange(RED, "matte-polyester", 1000 / 60)
+    }
+    assert parse_override("2=red tex 30") == {1: ThreadChange(RED, None, 30.0)}
+    assert parse_override("2=red Cotton") == {1: ThreadChange(RED, "cotton", None)}
+    white = parse_override("1=lab(100 0 0) metallic")[0]
+    assert hex_colour(white.colour_srgb) == "#ffffff"
+    assert white.kind == "metallic"
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "=", "red", "1=", "=red", "0=red", "-1=red", "1,=red", "a=red", "1=reddd", "1=red silk",
+     "1=red 40", "1=lab(100 0 0)metallic", "1=navy a\nb", "9" * 5000 + "=red", "²=red", "1=lab(5 5"],
+)  # fmt: skip
+def test_changes_that_make_no_sense(text: str) -> None:
+    with pytest.raises(UsageError) as error:
+        parse_override(text)
+    assert str(error.value).startswith("--thread ")
+    assert "\n" not in str(error.value)
+    assert len(str(error.value)) < 300
+
+
+def test_list_before_file_before_palette() -> None:
+    found, notes = threads_for(4, [NAVY, RED, None], LISTED[:1], {})
+    assert found[0] == LISTED[0]
+    assert found[1].colour_srgb == RED
+    assert found[1].kind == "rayon"
+    palette = preset("threads.toml")["palette"]["colours"]
+    assert [hex_colour(thread.colour_srgb) for thread in found[2:]] == palette[2:4]
+    assert any("block 3, 4" in note and "our own choice" in note for note in notes)
+    assert any("the thread list has 1 threads, the design 4" in note for note in notes)
+
+
+def test_nothing_to_note_when_every_colour_is_known() -> None:
+    assert threads_for(2, [RED, NAVY], (), {})[1] == ()
+    assert threads_for(2, [None, None], LISTED, {})[1] == ()
+    assert threads_for(1, [None], (), {0: ThreadChange(RED)})[1] == ()
+
+
+def test_a_list_that_is_too_long_is_noted() -> None:
+    found, notes = threads_for(1, [None], LISTED, {})
+    assert found == LISTED[:1]
+    assert "the last are unused" in notes[0]
+
+
+def test_a_change_keeps_what_it_does_not_name() -> None:
+    changes = {0: ThreadChange(NAVY), 1: ThreadChange(RED, "cotton", 30.0)}
+    (first, second), _ = threads_for(2, [], LISTED, changes)
+    assert (first.colour_srgb, first.kind, first.tex, first.label) == (NAVY, "rayon", 25.0, "Our, red")
+    assert (second.kind, second.tex, second.density_g_per_cm3) == ("cotton", 30.0, 1.52)
+
+
+def test_a_change_to_a_block_that_is_not_there() -> None:
+    with pytest.raises(InputError, match="no colour block 3 to give a thread: the design has 2"):
+        threads_for(2, [RED, RED], (), {2: ThreadChange(NAVY)})
+
+
+def test_the_palette_is_twelve_different_colours() -> None:
+    palette = preset("threads.toml")["palette"]["colours"]
+    assert len(set(palette)) == len(palette) == 12
+    many, _ = threads_for(30, [], (), {})
+    assert hex_colour(many[12].colour_srgb) == palette[0]
