@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 CONNECTOR_MM = 3.0  # a longer step between rows is sewing of its own (estimate)
 NEAREST_ROW_MM, FARTHEST_ROW_MM = 0.05, 3.6  # distances of rows of one object (estimate)
 LEAST_ROWS = 4  # fewer rows side by side are a running stitch that turns (estimate)
+BENT = 1.15  # way along a row to the distance of its ends (estimate)
 JUMPED = 1.8  # spacing that changes by this factor is another object (estimate)
 OPEN_MM = 0.9  # rows this far apart show what is below: underlay, or a thin fill (estimate)
 ODD_STITCHES = 3  # so few do not part an object (estimate)
@@ -47,7 +48,10 @@ def rows_of(start_mm: Floats, end_mm: Floats, piece: NDArray[np.int64]) -> Rows:
     joined = connector[first] & (last > first)
     begin = np.where(joined, first + 1, first)
     a, b = start_mm[begin], end_mm[last]
-    linked = side_by_side(a, b, piece[first])
+    # Rows may bend a little, as in a curved fill, but not round a corner.
+    passed = np.concatenate([[0.0], np.cumsum(np.hypot(*(end_mm - start_mm).T))])
+    straight = passed[last + 1] - passed[begin] < BENT * np.hypot(*(b - a).T)
+    linked = side_by_side(a, b, piece[first], joined[1:]) & straight[:-1] & straight[1:]
     linked &= ~parted(a, b, linked)
     chain = _numbered(linked)
     chain = bridged(chain, a, b, first, last, piece[first])
@@ -72,25 +76,31 @@ def walk(
         length = np.sqrt(x * x + y * y)
         ux[i], uy[i] = x / length, y / length
     number = 0
+    turned = 1.0
     for i in range(1, n):
+        turn = ux[i] * ux[i - 1] + uy[i] * uy[i - 1]
         if piece[i] != piece[i - 1]:
             number += 1
         elif not connector[i - 1]:
-            turn = ux[i] * ux[i - 1] + uy[i] * uy[i - 1]
             if i + 1 < n and piece[i + 1] == piece[i]:
                 x, y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
                 against = ux[i + 1] * ux[i - 1] + uy[i + 1] * uy[i - 1]
                 onward = ux[i + 1] * ux[i] + uy[i + 1] * uy[i]
                 short = x * x + y * y < CONNECTOR_MM * CONNECTOR_MM
-                connector[i] = short and against < -0.7 and turn < 0.95 and onward < 0.95
+                zigzag = turn < -0.5 and turned < -0.5
+                connector[i] = short and not zigzag and against < -0.7 and turn < 0.95 and onward < 0.95
             if connector[i] or turn < 0.87:
                 number += 1
+        turned = turn
         row[i] = number
     return row, connector
 
 
-def side_by_side(a: Floats, b: Floats, piece: Ints) -> NDArray[np.bool_]:
-    """Which rows (R - 1,) have the next one beside them, running against them."""
+def side_by_side(a: Floats, b: Floats, piece: Ints, joined: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which rows (R - 1,) have the next one beside them, running against them.
+
+    `joined` (R - 1,) is true where a connector leads there: such rows may differ more in length.
+    """
     run = b - a
     size = np.maximum(np.hypot(*run.T), 1e-9)
     u, p, q = run / size[:, None], size[:-1], size[1:]
@@ -107,6 +117,7 @@ def side_by_side(a: Floats, b: Floats, piece: Ints) -> NDArray[np.bool_]:
         & (apart > NEAREST_ROW_MM)
         & (apart < FARTHEST_ROW_MM)
         & beside
+        & (np.abs(p - q) < np.where(joined, 3.0 + np.minimum(p, q), 0.8 + 0.6 * np.minimum(p, q)))
     )
 
 
