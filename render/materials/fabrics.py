@@ -66,6 +66,7 @@ _NEEDED: dict[str, dict[str, tuple[str, ...]]] = {
             "height_mm",
             "clump_mm",
             "tuft_mm",
+            "tufts",
             "random",
         )
     },
@@ -90,6 +91,7 @@ _MAY_BE_ZERO = (
     "dark",
     "random",
     "clump_mm",
+    "tufts",
 )
 
 

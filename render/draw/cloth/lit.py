@@ -67,6 +67,9 @@ def light_tile(
     pale = np.zeros(tile.sky.shape, np.float32) if tile.pile.size else tile.fields[..., 7] / np.float32(64)
     target = np.minimum(to_linear(np.array(colour_srgb)), BRIGHTEST)
     closed = 1.0 - tile.sky.astype(np.float32) / 255
+    if tile.pile.size:
+        # Deep fibres see little but other fibres.
+        closed = 1.0 - (1.0 - closed) * np.clip(tile.pile[..., 0] / np.float32(8192), 0.0, 1.0)
     shine = float(gloss.mean(dtype=np.float64))
     grey = body.mean(axis=2)
     natural = _undyed_albedo(to_linear(np.array(undyed_srgb)), target, grey, closed, pale)

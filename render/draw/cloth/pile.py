@@ -32,6 +32,7 @@ def grow_pile(
     starts = rng.uniform(0, 1, (locks, 2)) * size_mm
     # Tufts: neighbouring locks lean alike and stand alike high.
     lean, lift = _flow(starts, size_mm, pile["tuft_mm"], rng)
+    lift = lift * pile["tufts"]
     direction = np.where(
         rng.uniform(0, 1, locks) < pile["random"],
         rng.uniform(0, 2 * np.pi, locks),
@@ -162,7 +163,7 @@ def terry_loops(
         for j in range(ny)
         for i in range(nx)
     ]
-    return Cloth((*sunk, *loops), size, (1, 1))
+    return Cloth((*sunk, *loops), size, ground.repeats)
 
 
 def _loop(spec: dict[str, Any], x: float, y: float, step_mm: float, rng: np.random.Generator) -> Yarn:

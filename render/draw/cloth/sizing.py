@@ -61,13 +61,12 @@ def _boxed(texels: Plane, axis: int, width: float) -> Plane:
     """Running mean over `width` samples about each sample, on a torus."""
     if width <= 1.0:
         return texels
-    n = texels.shape[axis]
-    weights = box_weights(width)
-    # The spectrum of the box applies it exactly, wrap included.
-    kernel = np.zeros(n)
-    np.add.at(kernel, (np.arange(len(weights)) - len(weights) // 2) % n, weights)
-    shape = [1] * texels.ndim
-    shape[axis] = n // 2 + 1
-    response = np.fft.rfft(kernel).real.reshape(shape)
-    spectrum = np.fft.rfft(texels, axis=axis) * response
-    return np.asarray(np.fft.irfft(spectrum, n, axis=axis), np.float32)
+    weights = box_weights(width).astype(np.float32)
+    reach = len(weights) // 2
+    # Wrapped once, so that every shift is a plain slice.
+    ends = np.moveaxis(texels, axis, 0)
+    padded = np.concatenate([ends[-reach:], ends, ends[:reach]])
+    total = weights[0] * padded[: len(ends)]
+    for k in range(1, len(weights)):
+        total += weights[k] * padded[k : k + len(ends)]
+    return np.moveaxis(total, 0, axis)
