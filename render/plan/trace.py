@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -17,8 +17,10 @@ if TYPE_CHECKING:
 
 SAME_POINT_MM = 0.05  # half a machine unit: nothing was moved
 SAME_STEP_MM = 0.25  # pieces of one split stitch differ by rounding of 0.1 mm only
+LONGEST_MM = 36.3  # three of a tape's largest steps; even pieces that go further are a move (estimate)
 DRAGGED_MM = 0.3  # shorter than the thread is wide: no travel, the needle goes in the same spot
 UNSURE_JUMPS = 3  # machines cut after this many jump records or never (common practice, no source)
+_HALTS = (Command.COLOUR_CHANGE, Command.STOP)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,135 +42,129 @@ class Trace:
 def trace(design: Design, machine: Machine, xy_mm: Floats) -> Trace:
     """Follow the thread from needle point to needle point; `xy_mm` is the design's, turned.
 
-    A stop starts a new block as a colour change does: what is sewn after it can be
-    addressed by itself, though the file gives it the same colour.
+    Needle points on the same spot make no stitch. Raises InputError when nothing is sewn.
     """
     command = design.command
     points = np.flatnonzero(command == Command.STITCH)
-    if len(points) < 2:
-        raise InputError(f"{design.name} holds no stitch: export it again")
-    counts = {c: np.concatenate([[0], np.cumsum(command == c)]) for c in Command}
-
-    def between(c: Command) -> Ints:
-        return np.asarray(counts[c][points[1:]] - counts[c][points[:-1]])
-
-    jumps, trims = between(Command.JUMP), between(Command.TRIM)
-    ended = between(Command.COLOUR_CHANGE) + between(Command.STOP)
-    block_of_point = (counts[Command.COLOUR_CHANGE] + counts[Command.STOP])[points]
+    jumps, trims, changes, stops = (
+        _passed(command, points, what)
+        for what in (Command.JUMP, Command.TRIM, Command.COLOUR_CHANGE, Command.STOP)
+    )
+    needle = _needle_blocks(command)
+    block_of = needle.block[np.searchsorted(needle.record, points)]
     start, end = xy_mm[points[:-1]], xy_mm[points[1:]]
     way = np.hypot(*(end - start).T)
-    split = (jumps > 0) & (trims == 0) & (ended == 0)
-    if design.long_stitches_split:
-        split &= _even_steps(xy_mm, points, jumps)
-    else:
-        split &= False
-    sewn = ((jumps == 0) & (trims == 0) & (ended == 0)) | split
-    stitch = sewn & (way >= SAME_POINT_MM)
-    index = np.cumsum(stitch) - 1
-    order = np.flatnonzero(stitch)
-    breaks = (
-        np.concatenate([[True], np.diff(np.cumsum(~sewn)[order]) > 0]) if len(order) else np.zeros(0, bool)
-    )
+    halted = changes + stops > 0
+    free = (jumps > 0) & (trims == 0) & ~halted & bool(design.long_stitches_split)
+    split = free & (way <= LONGEST_MM) & _even_steps(xy_mm, points)
+    sewn = ((jumps == 0) & (trims == 0) & ~halted) | split
+    stitch = np.flatnonzero(sewn & (way >= SAME_POINT_MM))
+    if not len(stitch):
+        raise InputError(f"{design.name} holds no stitch: export the design again from where it was made")
+    index = np.cumsum(sewn & (way >= SAME_POINT_MM)) - 1
     travels = tuple(
-        _travel(
-            design,
-            machine,
-            start[i],
-            end[i],
+        Travel(
+            (float(start[i, 0]), float(start[i, 1])),
+            (float(end[i, 0]), float(end[i, 1])),
             int(index[i]),
-            int(block_of_point[i + 1]),
-            jumps=int(jumps[i]),
-            trimmed=bool(trims[i]),
-            change=bool(ended[i]),
+            int(block_of[i + 1]),
+            *_cut(design, machine, jumps=int(jumps[i]), trimmed=bool(trims[i]), halted=bool(halted[i])),
         )
-        for i in np.flatnonzero(~sewn & ((way >= DRAGGED_MM) | (trims > 0) | (ended > 0)))
+        for i in np.flatnonzero(~sewn & ((way >= DRAGGED_MM) | (trims > 0) | halted))
     )
-    if not len(order):
-        raise InputError(f"{design.name} holds no stitch, only moves: export it again")
-    block = block_of_point[1:][order].astype(np.int32)
     sequins = np.flatnonzero(command == Command.SEQUIN)
-    sequin_block = (counts[Command.COLOUR_CHANGE] + counts[Command.STOP])[sequins].astype(np.int32)
-    ends = np.flatnonzero((command == Command.COLOUR_CHANGE) | (command == Command.STOP))
     return Trace(
-        np.array(start[order]),
-        np.array(end[order]),
-        breaks,
-        block,
+        np.array(start[stitch]),
+        np.array(end[stitch]),
+        np.concatenate([[True], np.diff(np.cumsum(~sewn)[stitch]) > 0]),
+        block_of[1:][stitch],
         travels,
-        _blocks(block, command[ends]),
-        np.array(xy_mm[sequins]).reshape(-1, 2),
-        sequin_block,
-        sum(t.reason == "trim" for t in travels) + int(((trims > 0) & (ended > 0)).sum()),
-        _notes(design, int(split.sum()), len(sequins)),
+        _blocks(block_of[1:][stitch], needle.ends_with),
+        np.array(xy_mm[sequins]),
+        needle.block[np.searchsorted(needle.record, sequins)],
+        sum(travel.cut == "yes" for travel in travels) - int((halted & (trims == 0)).sum()),
+        _notes(design, int(split.sum()), int((free & ~split).sum()), len(sequins)),
     )
 
 
-def _even_steps(xy_mm: Floats, points: Ints, jumps: Ints) -> NDArray[np.bool_]:
+def _passed(command: Ints, points: Ints, what: Command) -> Ints:
+    """How many such commands lie between each two neighbouring needle points."""
+    return np.diff(np.cumsum(command == what)[points])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Blocks:
+    """The colour block of each record that sews (`record`, `block`), and what ends all but the last."""
+
+    record: Ints
+    block: Ints
+    ends_with: tuple[Literal["colour-change", "stop"], ...]
+
+
+def _needle_blocks(command: Ints) -> _Blocks:
+    """Number the blocks: halts with nothing sewn between them, before or after all are one or none."""
+    record = np.flatnonzero((command == Command.STITCH) | (command == Command.SEQUIN))
+    changes, stops = (np.diff(np.cumsum(command == what)[record]) for what in _HALTS)
+    ends = np.flatnonzero(changes + stops)
+    block = np.concatenate([[0], np.cumsum(changes + stops > 0)])[: len(record)]
+    return _Blocks(
+        record, block.astype(np.int32), tuple("colour-change" if changes[i] else "stop" for i in ends)
+    )
+
+
+def _blocks(block: Ints, ends_with: tuple[Literal["colour-change", "stop"], ...]) -> tuple[ColourBlock, ...]:
+    edges = np.searchsorted(block, np.arange(len(ends_with) + 2)).tolist()
+    return tuple(
+        ColourBlock(i, edges[i], edges[i + 1] - 1, kind) for i, kind in enumerate((*ends_with, "end"))
+    )
+
+
+def _even_steps(xy_mm: Floats, points: Ints) -> NDArray[np.bool_]:
     """Where jumps and the stitch that ends them are equal steps on one line: a long stitch
-    that the format had to take apart."""
-    even = np.zeros(len(jumps), bool)
-    for i in np.flatnonzero(jumps > 0):
-        steps = np.diff(xy_mm[points[i] : points[i + 1] + 1], axis=0)
-        steps = steps[np.hypot(*steps.T) > 1e-9] if np.hypot(*steps[-1]) > 1e-9 else steps[:0]
-        even[i] = len(steps) > 1 and bool(np.abs(steps - steps.mean(axis=0)).max() <= SAME_STEP_MM)
-    return even
+    that the format had to take apart. A move ends in a stitch without a step."""
+    step = np.diff(xy_mm, axis=0)[points[0] : points[-1]] if len(points) else np.zeros((0, 2))
+    if not len(step):
+        return np.zeros(0, bool)
+    first = points[:-1] - points[0]
+    number = np.repeat(np.arange(len(first)), np.diff(points))
+    moved = np.hypot(*step.T) > 1e-9
+    count = np.bincount(number, moved)
+    mean = np.stack([np.bincount(number, step[:, k]) for k in (0, 1)], 1) / np.maximum(count, 1)[:, None]
+    apart = np.where(moved, np.abs(step - mean[number]).max(1), 0.0)
+    ends_moving = moved[points[1:] - points[0] - 1]
+    return np.asarray((count > 1) & ends_moving & (np.maximum.reduceat(apart, first) <= SAME_STEP_MM))
 
 
-def _travel(
-    design: Design,
-    machine: Machine,
-    start: Floats,
-    end: Floats,
-    after: int,
-    block: int,
-    *,
-    jumps: int,
-    trimmed: bool,
-    change: bool,
-) -> Travel:
-    cut, reason = _cut(design, machine, jumps=jumps, trimmed=trimmed, change=change)
-    ends = (float(start[0]), float(start[1])), (float(end[0]), float(end[1]))
-    return Travel(*ends, after, block, cast("Cut", cut), reason)
-
-
-def _cut(design: Design, machine: Machine, *, jumps: int, trimmed: bool, change: bool) -> tuple[str, str]:
+def _cut(design: Design, machine: Machine, *, jumps: int, trimmed: bool, halted: bool) -> tuple[Cut, str]:
     """Whether the thread is cut there, and by which rule."""
-    if change:
+    if halted:
         return "yes", "change of thread or stop"
     if machine.trimmer is False:
         return "no", "the machine has no trimmer"
-    if trimmed:
-        return "yes", "trim"
-    if design.trim_rule == "every-jump":
+    if trimmed or design.trim_rule == "every-jump":
         return "yes", "trim"
     if design.trim_rule == "explicit":
         return "no", "jump without a trim code"
     if design.trim_rule == "never":
         return "no", "the format has no trims"
+    count = f"{jumps} jump{'s' if jumps > 1 else ''} in a row"
     needed = machine.trims_after_jumps
-    if machine.trimmer and needed is not None:
-        return ("yes", "trim") if jumps >= needed else ("no", f"fewer than {needed} jumps in a row")
+    if needed is not None:
+        return ("yes", f"trim after {count}") if jumps >= needed else ("no", f"only {count}")
+    if machine.trimmer:
+        return "no", "the machine cuts at trim codes only"
     if jumps >= UNSURE_JUMPS:
-        return "depends", f"{jumps} jumps in a row cut on some machines only"
-    return "no", f"{jumps} jump{'s' if jumps > 1 else ''} in a row"
+        return "depends", f"{count} cut on some machines only"
+    return "no", f"only {count}"
 
 
-def _blocks(block: Ints, ends: Ints) -> tuple[ColourBlock, ...]:
-    found = []
-    for i in range(len(ends) + 1):
-        first, stop = (int(v) for v in np.searchsorted(block, [i, i + 1]))
-        kind = "end" if i == len(ends) else "stop" if ends[i] == Command.STOP else "colour-change"
-        found.append(ColourBlock(i, first, stop - 1, kind))  # type: ignore[arg-type]
-    return tuple(found)
-
-
-def _notes(design: Design, split: int, sequins: int) -> tuple[str, ...]:
+def _notes(design: Design, split: int, moves: int, sequins: int) -> tuple[str, ...]:
     notes = []
-    if split:
+    if split or moves:
         notes.append(
-            f"{split} long stitch{'es' if split > 1 else ''} that {design.format.upper()} writes in pieces: "
-            "even steps on one line ending in a stitch are drawn as one stitch"
+            f"{design.format.upper()} writes long stitches and travels alike: {split} of even steps up to "
+            f"{LONGEST_MM:g} mm that end in a step are taken for one stitch, the other {moves} for travels"
         )
     if sequins:
-        notes.append(f"{sequins} sequins are sewn on and not drawn")
+        notes.append(f"{sequins} sequin{'s are' if sequins > 1 else ' is'} sewn on and not drawn")
     return tuple(notes)
