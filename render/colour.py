@@ -25,25 +25,33 @@ D65_XYZ = SRGB_TO_XYZ.sum(axis=1)
 # Hue angle in Lab (degrees) at which each plain hue word begins (estimate, by eye on screen).
 _HUES = (
     (0.0, "pink"),
-    (22.0, "red"),
-    (48.0, "orange"),
+    (20.0, "red"),
+    (46.0, "orange"),
     (74.0, "yellow"),
     (112.0, "green"),
-    (176.0, "teal"),
+    (166.0, "teal"),
     (224.0, "blue"),
     (309.0, "purple"),
-    (336.0, "pink"),
+    (340.0, "pink"),
 )
 
 # Lightness between which a hue word needs neither "dark" nor "light" (estimate, by eye on screen).
 _USUAL = {
     "yellow": (75, 101),
+    "pale yellow": (86, 101),
     "gold": (55, 81),
     "olive": (35, 70),
+    "cream": (80, 101),
     "beige": (65, 101),
     "pink": (50, 90),
+    "wine red": (14, 42),
+    "coral": (55, 80),
     "brown": (25, 50),
-    "orange": (50, 80),
+    "orange": (58, 80),
+    "green": (43, 70),
+    "teal": (32, 72),
+    "turquoise": (72, 92),
+    "magenta": (40, 75),
 }
 
 
@@ -112,21 +120,44 @@ def colour_words(colour_srgb: Colour) -> str:
     """Plain words for a colour, such as "dark blue" or "warm grey", from its Lab values."""
     lightness, a, b = (float(v) for v in to_lab(np.array(colour_srgb)))
     chroma, hue = float(np.hypot(a, b)), float(np.degrees(np.arctan2(b, a)) % 360)
+    cream = lightness >= 86 and chroma >= 8 and 55 <= hue < 112
     if chroma < 6 or (chroma < 10 and lightness > 97):
         return _grey_words(lightness)
-    if chroma < 14 and lightness < 92:
-        return _grey_words(lightness).replace("grey", "warm grey" if b > 0 else "cool grey")
-    word = next(name for start, name in reversed(_HUES) if hue >= start)
-    if word in ("orange", "yellow", "red") and lightness < 48 and chroma < 50 and hue > 35:
-        word = "brown"
-    elif word in ("orange", "yellow") and chroma < 35:
-        word = "beige" if lightness > 65 else "brown"
-    elif word == "pink" and lightness < 45:
-        word = "purple red"
-    if word == "yellow" and lightness < 80:
-        word = "gold" if hue < 95 else "olive"
+    if chroma < 14 and lightness < 92 and not cream:
+        tint = "green" if 100 <= hue < 170 else "cool" if 170 <= hue < 330 else "warm"
+        return _grey_words(lightness).replace("grey", f"{tint} grey")
+    word = _hue_word(lightness, chroma, hue)
     low, high = _USUAL.get(word, (32, 65))
     return f"dark {word}" if lightness < low else word if lightness < high else f"light {word}"
+
+
+def _hue_word(lightness: float, chroma: float, hue: float) -> str:
+    """The word for a hue, which also depends on how light and how strong it is: a dark
+    orange is called brown, a pale one beige (thresholds: estimate, by eye on screen)."""
+    word = next(name for start, name in reversed(_HUES) if hue >= start)
+    if word in ("orange", "yellow") and chroma < 35:
+        if lightness >= 86 and hue >= 99 and chroma >= 15:
+            return "pale yellow"
+        if lightness < 65:
+            return "olive" if hue >= 100 else "brown"
+        return "cream" if lightness >= 86 else "beige"
+    if word in ("red", "orange", "yellow") and 35 < hue < 95 and lightness < 48 and chroma < 50:
+        return "brown"
+    if 50 < hue < 85 and lightness < 66 and chroma < 58:
+        return "brown"
+    if word == "yellow" and lightness < 80:
+        return "gold" if hue < 95 else "olive"
+    if word == "red" and lightness >= 61:
+        return "pink" if lightness > 85 or chroma < 35 else "coral"
+    if word == "pink" and lightness < 42:
+        return "purple" if 180 < hue < 350 else "wine red"
+    if word == "purple" and chroma > 85 and hue > 320:
+        return "magenta"
+    if word == "blue" and hue > 297 and lightness > 38 and chroma < 90:
+        return "purple"
+    if word == "teal" and lightness >= 72:
+        return "blue" if hue > 200 and chroma < 20 else "turquoise"
+    return word
 
 
 def _grey_words(lightness: float) -> str:

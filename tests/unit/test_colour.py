@@ -187,8 +187,11 @@ def test_any_text_is_a_colour_or_an_input_error(text: str) -> None:
         ("blue", "blue"),
         ("skyblue", "light blue"),
         ("teal", "teal"),
-        ("darkgreen", "green"),
-        ("#003300", "dark green"),
+        ("darkgreen", "dark green"),
+        ("green", "green"),
+        ("#2f6b4f", "dark green"),
+        ("darkolivegreen", "dark green"),
+        ("#202a1a", "dark green grey"),
         ("red", "red"),
         ("darkred", "dark red"),
         ("orange", "orange"),
@@ -200,6 +203,24 @@ def test_any_text_is_a_colour_or_an_input_error(text: str) -> None:
         ("pink", "pink"),
         ("indigo", "dark purple"),
         ("violet", "light purple"),
+        # Hues that Lab puts far from where people see them.
+        ("mediumpurple", "purple"),
+        ("slateblue", "purple"),
+        ("mediumblue", "dark blue"),
+        ("royalblue", "blue"),
+        # Light and strong, pale, or dark: words of their own.
+        ("salmon", "coral"),
+        ("mistyrose", "light pink"),
+        ("rosybrown", "pink"),
+        ("#d9663a", "dark orange"),
+        ("peru", "light brown"),
+        ("#f0e6d2", "cream"),
+        ("beige", "cream"),
+        ("lemonchiffon", "pale yellow"),
+        ("turquoise", "turquoise"),
+        ("powderblue", "light blue"),
+        ("magenta", "magenta"),
+        ("#5a1020", "wine red"),
     ],
 )
 def test_plain_words(text: str, words: str) -> None:
@@ -210,6 +231,6 @@ def test_plain_words(text: str, words: str) -> None:
 def test_words_are_plain_for_every_colour(red: float, green: float, blue: float) -> None:
     plain = (
         "black white grey pink red orange yellow green teal blue purple brown beige gold olive "
-        "dark light warm cool"
+        "cream coral turquoise magenta wine dark light pale warm cool"
     )
     assert set(colour_words((red, green, blue)).split()) <= set(plain.split())
