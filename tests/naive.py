@@ -169,28 +169,40 @@ def strand_at(
 
 
 def key_shadow(
-    height: NDArray[np.float64], halo: int, taps: NDArray[np.int64], rise: NDArray[np.float64]
+    height: NDArray[np.float64],
+    strand: NDArray[np.int32],
+    halo: int,
+    taps: NDArray[np.int64],
+    rise: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Light left by the worst of all obstacles on the way to the lamp."""
     rows, cols = np.array(height.shape) - 2 * halo
     here = height[halo : halo + rows, halo : halo + cols]
+    bare = strand[halo : halo + rows, halo : halo + cols] < 0
     left = [np.ones(here.shape)]
     for (dr, dc), (ray, fade) in zip(taps.tolist(), rise.tolist(), strict=True):
         there = height[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols]
-        left.append(np.clip(0.5 - (there - (here + ray)) / fade, 0, 1))
+        cloth = strand[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols] < 0
+        left.append(np.where(bare & cloth, 1.0, np.clip(0.5 - (there - (here + ray)) / fade, 0, 1)))
     return np.min(left, axis=0)
 
 
 def sky_open(
-    height: NDArray[np.float64], halo: int, taps: NDArray[np.int64], per_mm: NDArray[np.float64]
+    height: NDArray[np.float64],
+    strand: NDArray[np.int32],
+    halo: int,
+    taps: NDArray[np.int64],
+    per_mm: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Mean over the directions of what no obstacle closes."""
     rows, cols = np.array(height.shape) - 2 * halo
     here = height[halo : halo + rows, halo : halo + cols]
+    bare = strand[halo : halo + rows, halo : halo + cols] < 0
     shares = []
     for (dr, dc), gain in zip(taps.tolist(), per_mm.tolist(), strict=True):
         there = height[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols]
-        shares.append(1 - np.clip((there - here) * gain, 0, 1))
+        cloth = strand[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols] < 0
+        shares.append(np.where(bare & cloth, 1.0, 1 - np.clip((there - here) * gain, 0, 1)))
     return np.mean(shares, axis=0)
 
 

@@ -153,8 +153,8 @@ def _draw_tile(
     )
     merge_cloth(buffers.height_mm, buffers.strand, cloth_mm, stacked.dimple_mm, frame, sub)
     edge = halo * sub
-    lit = key_shadow(buffers.height_mm, edge, shading.shadow_taps, shading.shadow_rise)
-    sky = sky_open(buffers.height_mm, edge, shading.sky_taps, shading.sky_per_mm)
+    lit = key_shadow(buffers.height_mm, buffers.strand, edge, shading.shadow_taps, shading.shadow_rise)
+    sky = sky_open(buffers.height_mm, buffers.strand, edge, shading.sky_taps, shading.sky_per_mm)
     inner = (slice(edge, -edge), slice(edge, -edge))
     thread = np.empty((high, wide, 3), np.float32)
     seen = np.empty((high, wide, 2), np.float32)

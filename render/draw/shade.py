@@ -33,11 +33,15 @@ COLUMN_EDGE = 0.22  # darkening towards a thread's sides, where it turns under
 
 @njit(cache=True, nogil=True)
 def key_shadow(
-    height: NDArray[np.float32], halo: int, taps: NDArray[np.int64], rise: NDArray[np.float64]
+    height: NDArray[np.float32],
+    strand: NDArray[np.int32],
+    halo: int,
+    taps: NDArray[np.int64],
+    rise: NDArray[np.float64],
 ) -> NDArray[np.float32]:
     """How much of the key lamp reaches each pixel, in [0, 1].
 
-    `taps (K, 2)` are pixel steps towards the lamp; `rise (K, 2)` the mm that a ray has
+    Cloth (`strand` -1) does not shade cloth here: its own light has that already. `taps (K, 2)` are pixel steps towards the lamp; `rise (K, 2)` the mm that a ray has
     climbed there and the mm over which the edge of a shadow fades.
     """
     rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
@@ -45,9 +49,13 @@ def key_shadow(
     for r in range(rows):
         for c in range(cols):
             here = height[r + halo, c + halo]
+            bare = strand[r + halo, c + halo] < 0
             lit = 1.0
             for k in range(len(taps)):
-                over = height[r + halo + taps[k, 0], c + halo + taps[k, 1]] - here - rise[k, 0]
+                tr, tc = r + halo + taps[k, 0], c + halo + taps[k, 1]
+                if bare and strand[tr, tc] < 0:
+                    continue
+                over = height[tr, tc] - here - rise[k, 0]
                 lit = min(lit, 0.5 - over / rise[k, 1])
             out[r, c] = max(lit, 0.0)
     return out
@@ -55,11 +63,15 @@ def key_shadow(
 
 @njit(cache=True, nogil=True)
 def sky_open(
-    height: NDArray[np.float32], halo: int, taps: NDArray[np.int64], per_mm: NDArray[np.float64]
+    height: NDArray[np.float32],
+    strand: NDArray[np.int32],
+    halo: int,
+    taps: NDArray[np.int64],
+    per_mm: NDArray[np.float64],
 ) -> NDArray[np.float32]:
     """Share of the dome that each pixel sees, in (0, 1].
 
-    `taps (K, 2)` are pixel steps around it, `per_mm (K,)` what closes per mm of height
+    Cloth does not close the sky of cloth, as for `key_shadow`. `taps (K, 2)` are pixel steps around it, `per_mm (K,)` what closes per mm of height
     there. Summed in whole numbers: the sum is then the same in any order of directions.
     """
     rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
@@ -67,9 +79,13 @@ def sky_open(
     for r in range(rows):
         for c in range(cols):
             here = height[r + halo, c + halo]
+            bare = strand[r + halo, c + halo] < 0
             closed = 0
             for k in range(len(taps)):
-                over = height[r + halo + taps[k, 0], c + halo + taps[k, 1]] - here
+                tr, tc = r + halo + taps[k, 0], c + halo + taps[k, 1]
+                if bare and strand[tr, tc] < 0:
+                    continue
+                over = height[tr, tc] - here
                 if over > 0.0:
                     closed += int(4096.0 * min(over * per_mm[k], 1.0))
             out[r, c] = 1.0 - closed / (4096.0 * len(taps))

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 # would go to the one or the other side as the design is turned.
 CELL_MM = 0.0977
 DIVE_MM = 0.30  # a thread goes down into its hole over this length
-HOLE_LIFT, HOLE_SINK = 0.8, 0.6  # at the hole: shares of its height before, and of its half-height
+HOLE_LIFT, HOLE_SINK = 1.0, 0.4  # at the hole: shares of its height before, and of its half-height
 REST_SHARE = 0.6  # how far to the side, in half-widths, a thread finds a lower place to rest
 SINK_SHARE = 0.25  # share of its height by which it presses into threads below
 EDGE_CELLS = 24  # empty border of the map, so dimples fade out inside it

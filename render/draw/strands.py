@@ -30,6 +30,7 @@ FILL_ARCH = 0.012
 ARCH_LIMIT_MM = 0.30
 SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estimate
 TAIL_MM = 2.2  # thread left standing at a start, common practice, no source
+TAILS_SHOWN = 0.45  # of the starts; the others are pulled through or sewn over (estimate)
 STUB_MM = 0.6  # what scissors leave of a clipped jump, common practice, no source
 
 _ARCHED = {"satin": SATIN_ARCH, "split-satin": SATIN_ARCH, "e-stitch": SATIN_ARCH / 2}
@@ -144,7 +145,9 @@ def _travel_paths(
     """Centre lines of the thread a travel leaves on top, local mm."""
     start, end = _travel_ends(travel, sewn, anchor)
     if travel.cut == "yes":
-        return [_tail(start, end, travel, job.seed, hand)] if job.finish == "off-machine" else []
+        chance = hash_unit(np.array([travel.after_stitch + 2]), job.seed + 505)[0]
+        stands = job.finish == "off-machine" and chance < TAILS_SHOWN
+        return [_tail(start, end, travel, job.seed, hand)] if stands else []
     cord = _bowed(start, end, travel, job.seed, hand)
     if job.finish == "off-machine" or travel.length_mm < 2 * STUB_MM:
         return [cord]

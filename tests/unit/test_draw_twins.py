@@ -194,16 +194,18 @@ def test_an_equal_height_goes_to_the_later_strand() -> None:
 
 
 def test_key_shadow_and_sky_match() -> None:
-    height = np.random.default_rng(5).uniform(-0.1, 0.5, (60, 64)).astype(np.float32)
+    rng = np.random.default_rng(5)
+    height = rng.uniform(-0.1, 0.5, (60, 64)).astype(np.float32)
+    strand = rng.integers(-1, 2, (60, 64)).astype(np.int32)
     halo = 20
     taps, rise = layers._shadow_taps(samples.LIGHT, 12.0)
-    got = shade.key_shadow(height, halo, taps, rise)
-    assert got == pytest.approx(naive.key_shadow(height.astype(float), halo, taps, rise), abs=1e-6)
+    got = shade.key_shadow(height, strand, halo, taps, rise)
+    assert got == pytest.approx(naive.key_shadow(height.astype(float), strand, halo, taps, rise), abs=1e-6)
     assert 0.02 < (got > 0.5).mean() < 0.98
     taps, per_mm = layers._sky_taps(12.0)
     # The kernel counts each tap in whole 1/4096ths, rounded down.
-    expected = naive.sky_open(height.astype(float), halo, taps, per_mm)
-    difference = shade.sky_open(height, halo, taps, per_mm) - expected
+    expected = naive.sky_open(height.astype(float), strand, halo, taps, per_mm)
+    difference = shade.sky_open(height, strand, halo, taps, per_mm) - expected
     assert difference.min() > -1e-6
     assert difference.max() < 1 / 4096 + 1e-6
 
