@@ -78,8 +78,9 @@ def summary(account: dict[str, Any], swatch: Callable[[str], str]) -> Iterator[s
     )
     for thread in account["threads"]:
         yield (
-            f"{thread['block']:>3}  {swatch(thread['colour'])}{thread['colour']}  {thread['words']:<20}  "
-            f"{_name_of(thread)}, {thread['tex']:g} tex, {thread['stitches']:,} stitches"
+            f"{thread['block']:>3}  {swatch(thread['colour'])}{thread['colour']}  {thread['words']:<17}  "
+            f"{thread['kind'].replace('-', ' ')}, {thread['tex']:.3g} tex, {thread['stitches']:,} stitches"
+            f"{_place_of(thread)}"
         )
     jumps = account["uncut_jumps"]
     if jumps:
@@ -107,10 +108,11 @@ def _thread(thread: Thread, block: int, stitches: int) -> dict[str, Any]:
     }
 
 
-def _name_of(thread: dict[str, Any]) -> str:
-    needle = f"needle {thread['needle']}, " if thread["needle"] is not None else ""
-    label = f"{thread['label']}, " if thread["label"] else ""
-    return f"{needle}{label}{thread['kind'].replace('-', ' ')}"
+def _place_of(thread: dict[str, Any]) -> str:
+    """Where the shop finds the thread, in its own words."""
+    needle = f"needle {thread['needle']}" if thread["needle"] is not None else ""
+    words = ": ".join(part for part in (needle, thread["label"]) if part)
+    return f" ({words})" if words else ""
 
 
 def _count(number: int, noun: str) -> str:

@@ -77,4 +77,4 @@ def test_own_fabric_threads_and_light_as_the_developers_notes_show(
     code = run(["draw", str(dst), "-o", str(tmp_path / "own.png"), "--dpi", "100", *map(str, own)])
     said = capsys.readouterr()
     assert code == 0, said.err
-    assert "needle 4, fire, shelf 3" in said.out
+    assert "(needle 4: fire, shelf 3)" in said.out
