@@ -24,6 +24,7 @@ SPECULAR_SHARE = 0.30  # of the asked colour, in each channel, that undyed refle
 UNDYED_SHARE = 0.55  # likewise, of its lightness, for undyed yarn
 MOST_UNDYED = 0.60  # and in any one channel
 TUFT_FACING = 0.3  # how much a tuft's slope counts, its edge being soft (calibrated by eye)
+SAMPLE_EVERY = 31  # pixels of the tile that the search for a dye looks at
 BOUNCE = 0.60  # of the light a hollow returns that meets cloth again (reference recipe: estimate)
 
 
@@ -72,17 +73,20 @@ def light_tile(
         closed = 1.0 - (1.0 - closed) * np.clip(tile.pile[..., 0] / np.float32(8192), 0.0, 1.0)
     shine = float(gloss.mean(dtype=np.float64))
     grey = body.mean(axis=2)
-    natural = _undyed_albedo(to_linear(np.array(undyed_srgb)), target, grey, closed, pale)
     out = np.empty_like(body)
+    undyed = to_linear(np.array(undyed_srgb))
+    natural = _undyed_albedo(undyed, target, grey, closed, pale) if pale.any() else None
     for k in range(3):
         cap = min(1.0, SPECULAR_SHARE * target[k] / max(shine, 1e-9))
-        rest = float(target[k]) - cap * shine - _mean(natural[k], grey, closed, pale)
-        dye = _albedo_of(rest, grey, closed, 1.0 - pale)
-        out[..., k] = (
-            reflected(dye, body[..., k], closed) * (1.0 - pale)
-            + reflected(natural[k], body[..., k], closed) * pale
-            + cap * gloss[..., k]
-        )
+        rest = float(target[k]) - cap * shine
+        if natural is None:
+            out[..., k] = reflected(_albedo_of(rest, grey, closed), body[..., k], closed)
+        else:
+            rest -= _mean(natural[k], grey, closed, pale)
+            dye = _albedo_of(rest, grey, closed, 1.0 - pale)
+            out[..., k] = reflected(dye, body[..., k], closed) * (1.0 - pale)
+            out[..., k] += reflected(natural[k], body[..., k], closed) * pale
+        out[..., k] += cap * gloss[..., k]
     return out
 
 
@@ -93,16 +97,16 @@ def _undyed_albedo(
 
     Dimmed by lightness, so that it stays grey, and in no channel beyond what the colour holds.
     """
-    everywhere = np.ones_like(pale)
-    raw = [_albedo_of(float(undyed[k]), body, closed, everywhere) for k in range(3)]
+    raw = [_albedo_of(float(undyed[k]), body, closed) for k in range(3)]
     share = np.array([_mean(albedo, body, closed, pale) for albedo in raw])
     lightness = SRGB_TO_XYZ[1]
     dim = min(1.0, UNDYED_SHARE * float(lightness @ target) / max(float(lightness @ share), 1e-9))
     return [raw[k] * min(dim, MOST_UNDYED * target[k] / max(share[k], 1e-9)) for k in range(3)]
 
 
-def _mean(albedo: float, body: Plane, closed: Plane, share: Plane) -> float:
-    return float((reflected(albedo, body, closed) * share).mean(dtype=np.float64))
+def _mean(albedo: float, body: Plane, closed: Plane, share: Plane | None) -> float:
+    light = reflected(albedo, body, closed)
+    return float((light if share is None else light * share).mean(dtype=np.float64))
 
 
 def reflected(albedo: float, body: Plane, closed: Plane) -> Plane:
@@ -115,11 +119,13 @@ def reflected(albedo: float, body: Plane, closed: Plane) -> Plane:
     return np.asarray(albedo * (body + around * again / (1.0 - again)), np.float32)
 
 
-def _albedo_of(mean: float, body: Plane, closed: Plane, share: Plane) -> float:
-    """Albedo whose reflected mean is `mean`, by bisection on every seventh pixel."""
-    b, c, s = (np.ascontiguousarray(a.ravel()[::7]) for a in (body, closed, share))
+def _albedo_of(mean: float, body: Plane, closed: Plane, share: Plane | None = None) -> float:
+    """Albedo whose reflected mean, over the `share` of each pixel, is `mean`."""
+    few = slice(None, None, SAMPLE_EVERY)
+    b, c = (np.ascontiguousarray(plane.ravel()[few]) for plane in (body, closed))
+    s = None if share is None else np.ascontiguousarray(share.ravel()[few])
     low, high = 0.0, 4.0
-    for _ in range(30):
+    for _ in range(24):
         middle = 0.5 * (low + high)
         if _mean(middle, b, c, s) < mean:
             low = middle

@@ -25,31 +25,40 @@ def open_sky(height_mm: Plane, per_mm: tuple[float, float]) -> Plane:
             far = SKY_FIRST_MM * SKY_GROWTH**t
             taps.append([round(np.sin(angle) * far * per_mm[1]), round(np.cos(angle) * far * per_mm[0])])
             reach.append(far)
-    out: Plane = sky_share(height_mm, np.array(taps), np.array(reach), SKY_TAPS)
+    return sky_share(height_mm, np.array(taps), np.array(reach), SKY_TAPS)
+
+
+def sky_share(
+    height: Plane, taps: NDArray[np.int64], reach: NDArray[np.float64], per_direction: int
+) -> Plane:
+    """Mean over directions of cos² of the horizon: the open part of a Lambert hemisphere.
+
+    `taps (T, 2)` rows and columns away, `per_direction` in a row, at distances `reach` mm.
+    """
+    halo = int(np.abs(taps).max())
+    out = np.empty(height.shape, np.float32)
+    see_horizons(out, np.pad(height, halo, mode="wrap"), halo, taps, reach, per_direction)
     return out
 
 
 @njit(cache=True, nogil=True)
-def sky_share(
-    height: Plane, taps: NDArray[np.int64], reach: NDArray[np.float64], per_direction: int
-) -> Plane:
-    """Mean over directions of cos² of the horizon: the open part of a Lambert hemisphere."""
-    rows, cols = height.shape
+def see_horizons(
+    out: Plane, height: Plane, halo: int, taps: NDArray[np.int64], reach: Plane, per_direction: int
+) -> None:
+    """Fill `out (R, C)` from the heights with a `halo` all round."""
+    rows, cols = out.shape
     directions = len(taps) // per_direction
-    out = np.empty((rows, cols), np.float32)
     for r in range(rows):
         for c in range(cols):
-            z = height[r, c]
+            z = height[r + halo, c + halo]
             total = 0.0
             for d in range(directions):
                 rise = 0.0
-                for t in range(per_direction):
-                    k = d * per_direction + t
-                    rr, cc = (r + taps[k, 0]) % rows, (c + taps[k, 1]) % cols
-                    rise = max(rise, (height[rr, cc] - z) / reach[k])
+                for k in range(d * per_direction, (d + 1) * per_direction):
+                    there = height[r + halo + taps[k, 0], c + halo + taps[k, 1]]
+                    rise = max(rise, (there - z) / reach[k])
                 total += 1.0 / (1.0 + rise * rise)
             out[r, c] = total / directions
-    return out
 
 
 def lamp_shadow(
@@ -68,21 +77,31 @@ def lamp_shadow(
     ).astype(np.int64)
     climb = far * direction[2] / flat
     soft = far * np.tan(np.deg2rad(max(size_deg, 4.0) / 2)) + 0.012
-    out: Plane = shadow_share(height_mm, taps, climb, soft)
+    return shadow_share(height_mm, taps, climb, soft)
+
+
+def shadow_share(height: Plane, taps: NDArray[np.int64], climb: Plane, soft: Plane) -> Plane:
+    """Share of the lamp seen: `taps (T, 2)` towards it, where its ray has climbed `climb` mm.
+
+    `soft` mm is how far a crest reaches from hiding nothing of the lamp to all of it.
+    """
+    halo = int(np.abs(taps).max())
+    out = np.empty(height.shape, np.float32)
+    march(out, np.pad(height, halo, mode="wrap"), halo, taps, climb, 1.0 / soft)
     return out
 
 
 @njit(cache=True, nogil=True)
-def shadow_share(height: Plane, taps: NDArray[np.int64], climb: Plane, soft: Plane) -> Plane:
-    """March towards the lamp; the deepest step below a crest sets the shade."""
-    rows, cols = height.shape
-    out = np.empty((rows, cols), np.float32)
+def march(
+    out: Plane, height: Plane, halo: int, taps: NDArray[np.int64], climb: Plane, per_soft: Plane
+) -> None:
+    """Fill `out (R, C)` from the heights with a `halo` all round: the worst crest sets the shade."""
+    rows, cols = out.shape
     for r in range(rows):
         for c in range(cols):
-            z = height[r, c]
+            z = height[r + halo, c + halo]
             hidden = 0.0
             for k in range(len(taps)):
-                rr, cc = (r + taps[k, 0]) % rows, (c + taps[k, 1]) % cols
-                hidden = max(hidden, (height[rr, cc] - z - climb[k]) / soft[k] + 0.5)
-            out[r, c] = 1.0 - min(max(hidden, 0.0), 1.0)
-    return out
+                there = height[r + halo + taps[k, 0], c + halo + taps[k, 1]]
+                hidden = max(hidden, (there - z - climb[k]) * per_soft[k] + 0.5)
+            out[r, c] = 1.0 - min(hidden, 1.0)
