@@ -16,6 +16,7 @@ PLAIN, BEAN, E_STITCH, CROSS = 0, 1, 2, 3
 RETRACE_MM = 0.15  # a stitch back along the one before ends this close to its start
 LEAST_BEAN, LEAST_LEGS, LEAST_CROSS = 6, 3, 4  # stitches, legs, strokes that make a pattern (estimate)
 LEG_MM = 0.6  # shorter legs are ties (estimate)
+LEG_SPACING_MM = 0.7  # legs closer together are split satin (estimate)
 LEAST_STROKE_MM = 0.7
 ALIKE = 0.25  # lengths of strokes or legs of one pattern, as logarithm of their ratio (estimate)
 
@@ -70,6 +71,9 @@ def _legs(start: Floats, end: Floats, piece: Ints, back: NDArray[np.bool_]) -> N
     here, there = leg[:-1], leg[1:]
     apart = there - here
     step = start[there] - end[np.minimum(here + 1, n - 1)]
+    # The way from leg to leg leads straight on; a satin that turns about its inner edge goes out and back.
+    total = np.concatenate([[0.0], np.cumsum(length)])
+    way = total[there] - total[np.minimum(here + 2, n)]
     along = np.abs((step * run[here]).sum(1)) / (np.maximum(np.hypot(*step.T), 1e-9) * length[here])
     linked = (
         (apart >= 3)
@@ -78,6 +82,8 @@ def _legs(start: Floats, end: Floats, piece: Ints, back: NDArray[np.bool_]) -> N
         & (np.abs(np.log(length[there] / length[here])) < 2 * ALIKE)
         & ((run[here] * run[there]).sum(1) > 0)
         & (along < 0.8)
+        & (np.hypot(*step.T) > LEG_SPACING_MM)
+        & (way < 1.3 * np.hypot(*step.T) + 0.1)
     )
     linked = _reaching(linked, LEAST_LEGS - 1)
     return _between(here[linked], there[linked] + 2, n)
