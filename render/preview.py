@@ -49,7 +49,7 @@ def draw_design(
     threads, thread_notes = threads_for(
         len(planned.blocks), design.colours_srgb, job.threads, job.thread_changes
     )
-    notes = design.notes + planned.notes + thread_notes
+    notes = design.notes + planned.notes + thread_notes + _unused_blocks(job, len(planned.blocks))
     sewn = sew(planned)
     window = window_for(planned.box_mm, view)
     layers = draw(
@@ -63,6 +63,15 @@ def draw_design(
     )
     picture = compose(layers, window, transparent=view.transparent, notes=notes)
     return Drawn(picture, planned, threads, notes)
+
+
+def _unused_blocks(job: Job, blocks: int) -> tuple[str, ...]:
+    """A note for each block that the job treats and the design does not have."""
+    return tuple(
+        f"the job treats colour block {block + 1}, but the design has {blocks}: left out"
+        for block in sorted(job.blocks)
+        if block >= blocks
+    )
 
 
 def preview(design: Design, job: Job | None = None, view: View | None = None) -> Picture:

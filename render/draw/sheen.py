@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 AZIMUTH_STEPS = 72  # 5 degrees each
 TILT_LIMIT_DEG, TILT_STEPS = 60.0, 31
 ROLL_LIMIT_DEG, ROLL_STEPS = 75.0, 13
-SPHERE_POINTS = 4000
+SPHERE_POINTS = 2000
 LAMP_POINTS = 24
 # Radiance of cloth and table seen from the thread's underside, relative to a white card (estimate).
 BELOW_LINEAR = 0.2
