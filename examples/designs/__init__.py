@@ -1,0 +1,1 @@
+"""The designs of the Otter & Oar Rowing Club, which does not exist."""
