@@ -109,12 +109,15 @@ def side_by_side(a: Floats, b: Floats, piece: Ints, joined: NDArray[np.bool_]) -
     far = b[1:] - a[:-1]
     # The far end of a zigzag row is twice as far from the row before as its middle is.
     apart = np.maximum(np.abs(_cross(u[:-1], middle)), np.abs(_cross(u[:-1], far)) / 2)
+    # A column that turns about its inner edge steps only at the outer one, every other time.
+    stepped = apart > NEAREST_ROW_MM
+    stepped[1:-1] |= stepped[:-2] & stepped[2:]
     beside = np.abs((u[:-1] * middle).sum(1) - p / 2) < 0.6 * np.maximum(p, q) + 0.5
     return np.asarray(
         (piece[1:] == piece[:-1])
         & (np.minimum(p, q) > 0.25)
         & (against < -0.17)
-        & (apart > NEAREST_ROW_MM)
+        & stepped
         & (apart < FARTHEST_ROW_MM)
         & beside
         & (np.abs(p - q) < np.where(joined, 3.0 + np.minimum(p, q), 0.8 + 0.6 * np.minimum(p, q)))
