@@ -138,12 +138,17 @@ def split_column(length_mm: float, width_mm: float, spacing_mm: float, parts: in
             t = (k + shift * 0.6) / parts
             points.append((x + t * spacing_mm / 2, width_mm / 2 * (a + t * (b - a))))
     return _piece(
-        points, "split-satin", row_spacing_mm=spacing_mm, angle_deg=90.0, width_mm=width_mm, length_mm=length_mm
+        points,
+        "split-satin",
+        row_spacing_mm=spacing_mm,
+        angle_deg=90.0,
+        width_mm=width_mm,
+        length_mm=length_mm,
     )
 
 
-def disc_fill(radius_mm: float, spacing_mm: float, stitch_mm: float, offsets: int = 3, hole_mm: float = 0) -> Piece:
-    """Tatami fill of a disc (or its lower part, up to a chord): rows along x, points staggered."""
+def disc_fill(radius_mm: float, spacing_mm: float, stitch_mm: float, offsets: int = 3) -> Piece:
+    """Tatami fill of a disc: rows along x, points staggered."""
     points: list[tuple[float, float]] = []
     ys = np.arange(-radius_mm + spacing_mm, radius_mm - spacing_mm / 2, spacing_mm)
     for row, y in enumerate(ys):
@@ -165,7 +170,9 @@ def disc_fill(radius_mm: float, spacing_mm: float, stitch_mm: float, offsets: in
     )
 
 
-def box_fill(width_mm: float, height_mm: float, spacing_mm: float, stitch_mm: float, slant: float = 0.0) -> Piece:
+def box_fill(
+    width_mm: float, height_mm: float, spacing_mm: float, stitch_mm: float, slant: float = 0.0
+) -> Piece:
     """Fill of a parallelogram, rows along x."""
     points: list[tuple[float, float]] = []
     ys = np.arange(0, height_mm + 1e-9, spacing_mm)
@@ -178,7 +185,10 @@ def box_fill(width_mm: float, height_mm: float, spacing_mm: float, stitch_mm: fl
 
 
 def zigzag_fill(width_mm: float, height_mm: float, spacing_mm: float, stitch_mm: float) -> Piece:
-    """Fill without steps along the edge: the rows themselves slant from side to side."""
+    """Fill without steps along the edge: the rows themselves slant from side to side.
+
+    Made narrow, it is the same thing as a split satin.
+    """
     points: list[tuple[float, float]] = []
     for row in range(round(height_mm / spacing_mm)):
         t = np.arange(stitch_mm * (0.3 + 0.2 * (row % 4)), width_mm - 0.7, stitch_mm) / width_mm
@@ -200,7 +210,7 @@ def bean(path: Points, stitch_mm: float) -> Piece:
 def e_stitch(path: Points, leg_mm: float, spacing_mm: float) -> Piece:
     """Along the path, at each step a leg out sideways and back."""
     line = path_running(path, spacing_mm).points_mm
-    outer = path_running(rail(path, leg_mm), 1.0).points_mm if False else rail(path, leg_mm)
+    outer = rail(path, leg_mm)
     along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
     at = np.linspace(0, along[-1], len(line))
     tips = np.stack([np.interp(at, along, outer[:, k]) for k in (0, 1)], 1)
@@ -263,7 +273,9 @@ def design_of(
     )
 
 
-def sewing(*pieces: Piece, between: tuple[Command, ...] = (Command.TRIM, Command.JUMP), **options: Any) -> Sewing:
+def sewing(
+    *pieces: Piece, between: tuple[Command, ...] = (Command.TRIM, Command.JUMP), **options: Any
+) -> Sewing:
     """Pieces sewn one after the other, parted by the commands `between`, rounded to 0.1 mm."""
     xy: list[Points] = []
     command: list[int] = []

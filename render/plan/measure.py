@@ -67,9 +67,13 @@ def measures_of(
     side, along = (_extent(start_mm, end_mm, axis[owner], first) for axis in (_left(u), u))
     width[fill], total[fill] = side[fill], along[fill]
     for i in np.flatnonzero(legs):
-        spacing[i], width[i], total[i] = _leg_measures(*(p[first[i] :][: size[i]] for p in (start_mm, end_mm)))
+        spacing[i], width[i], total[i] = _leg_measures(
+            *(p[first[i] :][: size[i]] for p in (start_mm, end_mm))
+        )
     for i in np.flatnonzero(kind == "cross-stitch"):
-        angle[i], width[i], total[i] = _cross_measures(*(p[first[i] :][: size[i]] for p in (start_mm, end_mm)))
+        angle[i], width[i], total[i] = _cross_measures(
+            *(p[first[i] :][: size[i]] for p in (start_mm, end_mm))
+        )
     return [
         Measures(float(s), float(a) % 180.0, float(w), float(t))
         for s, a, w, t in zip(spacing, np.rad2deg(angle), width, total, strict=True)

@@ -97,9 +97,7 @@ def _chain_kinds(rows: Rows) -> list[StitchKind]:
     stitches = np.bincount(chain, count) / total
     reach = np.bincount(chain, np.hypot(*(rows.end_mm - rows.start_mm)[mine].T)) / total
     satin = (joined < 0.34) & (single > 0.7)
-    split = (
-        (joined < 0.1) & (stitches < SPLIT_STITCHES) & (reach > SPLIT_ROW_MM) & (reach < LONGEST_SPLIT_MM)
-    )
+    split = (joined < 0.1) & (stitches < SPLIT_STITCHES) & (reach > SPLIT_ROW_MM) & (reach < LONGEST_SPLIT_MM)
     return ["satin" if s else "split-satin" if p else "fill" for s, p in zip(satin, split, strict=True)]
 
 
