@@ -110,8 +110,9 @@ def side_by_side(a: Floats, b: Floats, piece: Ints, joined: NDArray[np.bool_]) -
     # The far end of a zigzag row is twice as far from the row before as its middle is.
     apart = np.maximum(np.abs(_cross(u[:-1], middle)), np.abs(_cross(u[:-1], far)) / 2)
     # A column that turns about its inner edge steps only at the outer one, every other time.
-    stepped = apart > NEAREST_ROW_MM
-    stepped[1:-1] |= stepped[:-2] & stepped[2:]
+    stepped = (apart > NEAREST_ROW_MM) | (piece[1:] != piece[:-1])
+    ended = np.concatenate([[True], stepped, [True]])
+    stepped |= ended[:-2] & ended[2:]
     beside = np.abs((u[:-1] * middle).sum(1) - p / 2) < 0.6 * np.maximum(p, q) + 0.5
     return np.asarray(
         (piece[1:] == piece[:-1])
