@@ -396,7 +396,7 @@ def _keep_highest(
 
 def lay_core(height: Any, fields: Any, path: Any, per_mm: Any, numbers: Any, core: float) -> None:
     """Half ellipses across the yarn, all samples at once."""
-    flat, undyed, tone = numbers[0], numbers[5], numbers[8]
+    flat, undyed = numbers[0], numbers[5]
     ahead = np.vstack([path[1:, :3], path[-1:, :3]])
     behind = np.vstack([path[:1, :3], path[:-1, :3]])
     along = (ahead - behind) / np.linalg.norm(ahead - behind, axis=1)[:, None]
@@ -410,7 +410,7 @@ def lay_core(height: Any, fields: Any, path: Any, per_mm: Any, numbers: Any, cor
         at.append(path[i, :3] + a * v * path[i, 3:6] + b * w * up[i])
         normal = v / a * path[i, 3:6] + w / b * up[i]
         normal /= np.linalg.norm(normal, axis=1)[:, None]
-        rest = np.tile([0.9 * tone, undyed], (steps + 1, 1))
+        rest = np.tile([0.9 * path[i, 8], undyed], (steps + 1, 1))
         values.append(np.hstack([np.tile(along[i], (steps + 1, 1)), normal, rest]))
     _keep_highest(height, fields, per_mm, np.vstack(at), np.vstack(values))
 
@@ -419,7 +419,7 @@ def lay_fibres(
     height: Any, fields: Any, path: Any, per_mm: Any, numbers: Any, fibres: int, word: int
 ) -> None:
     """Each fibre as one array along the yarn."""
-    flat, pitch, spread, migration, contrast, undyed, faded, worn, tone, tangle = numbers
+    flat, pitch, spread, migration, contrast, undyed, faded, worn, tangle = numbers
     along = _tangents(path)
     across = path[:, 3:6]
     up = np.cross(along, across)
@@ -452,7 +452,7 @@ def lay_fibres(
         normal /= np.linalg.norm(normal, axis=1)[:, None]
         crown = np.minimum(np.maximum(path[:, 2], 0) / path[:, 6], 1)
         pale = max(undyed, 0.10 + 0.30 * h[6]) if h[5] < faded else undyed
-        light = tone * (1 + contrast * (2 * h[4] - 1)) * (1 + worn * crown)
+        light = path[:, 8] * (1 + contrast * (2 * h[4] - 1)) * (1 + worn * crown)
         shade = np.minimum(pale + worn * crown * h[11], 1)
         seen = sine[:, 0] >= -0.4
         values = np.column_stack([tangent, normal, light, shade])

@@ -145,7 +145,9 @@ def likeness_at_tile(piece: laying.Piece, size_mm: float, repeat_mm: float) -> f
     return alike(size_mm) - float(np.mean(others))
 
 
-@pytest.mark.parametrize(("name", "repeat_mm"), [("jersey", 0.70), ("pique", 1.48), ("felt", 0.9), ("terry", 1.0)])
+@pytest.mark.parametrize(
+    ("name", "repeat_mm"), [("jersey", 0.70), ("pique", 1.48), ("felt", 0.9), ("terry", 1.0)]
+)
 def test_no_repeat_shows_over_300_mm(name: str, repeat_mm: float, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cloth, "cached_tile", lambda structure: small_tile(name, tile.TILE_MM, 12.0))
     piece = lit_of(name, 6.0).piece

@@ -57,11 +57,10 @@ def spin(surface: Surface, yarns: tuple[Yarn, ...], size_mm: tuple[float, float]
                 spec.get("undyed", 0.0),
                 spec.get("faded_fibres", 0.0),
                 spec.get("worn_crowns", 0.0),
-                yarn.tone,
                 spec.get("tangle", 0.0),
             ]
         )
-        path = np.column_stack([yarn.xyz_mm, yarn.across, yarn.radius_mm, yarn.wide])
+        path = np.column_stack([yarn.xyz_mm, yarn.across, yarn.radius_mm, yarn.wide, yarn.tone])
         lay_core(surface.height_mm, surface.fields, path, per_mm, numbers)
         lay_fibres(
             surface.height_mm,
@@ -84,7 +83,7 @@ def lay_core(height: Plane, fields: Plane, path: Plane, per_mm: Plane, numbers: 
     """The yarn's smooth inside, as half an ellipse across every sample of `path`."""
     rows, cols = height.shape
     n = path.shape[0]
-    flat, tone, undyed = numbers[0], numbers[8], numbers[5]
+    flat, undyed = numbers[0], numbers[5]
     for i in range(n):
         x0, y0, z0 = path[i - 1, 0], path[i - 1, 1], path[i - 1, 2]
         j = i + 1 if i + 1 < n else i
@@ -112,7 +111,7 @@ def lay_core(height: Plane, fields: Plane, path: Plane, per_mm: Plane, numbers: 
                 m = np.sqrt(nx * nx + ny * ny + nz * nz)
                 fields[r, c, 0], fields[r, c, 1], fields[r, c, 2] = tx, ty, tz
                 fields[r, c, 3], fields[r, c, 4], fields[r, c, 5] = nx / m, ny / m, nz / m
-                fields[r, c, 6], fields[r, c, 7] = 0.9 * tone, undyed
+                fields[r, c, 6], fields[r, c, 7] = 0.9 * path[i, 8], undyed
 
 
 @njit(cache=True, nogil=True)
@@ -123,7 +122,7 @@ def lay_fibres(
 
     Turns and waves are whole numbers round the closed yarn, so that nothing breaks where
     it meets itself. `numbers`: flatness, pitch, spread, migration, contrast, undyed share,
-    faded fibres, worn crowns, tone, tangle.
+    faded fibres, worn crowns, tangle. `path (N, 9)`: place, across, radius, width, lightness.
     """
     rows, cols = height.shape
     n = path.shape[0]
@@ -131,7 +130,7 @@ def lay_fibres(
     step = np.sqrt(dx * dx + dy * dy + dz * dz)
     length = n * step
     flat, pitch, spread, migration, contrast = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
-    undyed, faded, worn, tone, tangle = numbers[5], numbers[6], numbers[7], numbers[8], numbers[9]
+    undyed, faded, worn, tangle = numbers[5], numbers[6], numbers[7], numbers[8]
     tau = 2.0 * np.pi
     # Clumps drift round the yarn: whole waves of about 0.8, 0.5 and 1.5 mm.
     k1 = tau * np.rint(length / (0.5 + 0.6 * lattice_unit(1, 0, word))) / length
@@ -141,7 +140,7 @@ def lay_fibres(
         start = tau * (f + lattice_unit(f, 1, word)) / fibres
         turns = np.rint(length / pitch * (0.85 + 0.30 * lattice_unit(f, 2, word)))
         r0 = 1.0 - spread * lattice_unit(f, 3, word) ** 1.5
-        light = tone * (1.0 + contrast * (2.0 * lattice_unit(f, 4, word) - 1.0))
+        light = 1.0 + contrast * (2.0 * lattice_unit(f, 4, word) - 1.0)
         pale = undyed
         h = lattice_unit(f, 5, word)
         if h < faded:
@@ -192,7 +191,7 @@ def lay_fibres(
             m = np.sqrt(nx * nx + ny * ny + nz * nz)
             fields[row, c, 3], fields[row, c, 4], fields[row, c, 5] = nx / m, ny / m, nz / m
             crown = max(path[i, 2], 0.0) / path[i, 6]
-            fields[row, c, 6] = light * (1.0 + worn * min(crown, 1.0))
+            fields[row, c, 6] = light * path[i, 8] * (1.0 + worn * min(crown, 1.0))
             fields[row, c, 7] = min(pale + worn * min(crown, 1.0) * lattice_unit(f, 11, word), 1.0)
 
 

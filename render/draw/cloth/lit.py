@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 BRIGHTEST = 0.93  # of a white card that a mean may reach: the crests need room above it
 SPECULAR_SHARE = 0.30  # of the asked colour, in each channel, that undyed reflection may make up
-UNDYED_SHARE = 0.55  # likewise, of its lightness, for undyed yarn
-MOST_UNDYED = 0.60  # and in any one channel
+UNDYED_SHARE = 0.70  # likewise, of its lightness, for undyed yarn
+MOST_UNDYED = 0.66  # and in any one channel
 TUFT_FACING = 0.3  # how much a tuft's slope counts, its edge being soft (calibrated by eye)
 SAMPLE_EVERY = 31  # pixels of the tile that the search for a dye looks at
 BOUNCE = 0.60  # of the light a hollow returns that meets cloth again (reference recipe: estimate)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -148,14 +149,7 @@ def terry_loops(
     size = ground.size_mm
     nx, ny = round(size[0] / spec["spacing_x_mm"]), round(size[1] / spec["spacing_y_mm"])
     sunk = [
-        Yarn(
-            y.xyz_mm - np.array([0, 0, spec["ground_depth_mm"]]),
-            y.across,
-            y.radius_mm,
-            y.wide,
-            y.spec,
-            0.75 * y.tone,
-        )
+        replace(y, xyz_mm=y.xyz_mm - np.array([0, 0, spec["ground_depth_mm"]]), tone=0.75 * y.tone)
         for y in ground.yarns
     ]
     loops = [
@@ -198,4 +192,5 @@ def _loop(spec: dict[str, Any], x: float, y: float, step_mm: float, rng: np.rand
     across /= np.maximum(np.linalg.norm(across, axis=1), 1e-9)[:, None]
     across *= np.where(across @ np.array([-np.sin(turn), np.cos(turn), 0]) < 0, -1.0, 1.0)[:, None]
     radius = spec["radius_mm"] * (1 + spec["between"] * rng.uniform(-1, 1)) * np.ones(m)
-    return Yarn(path, across, radius, np.ones(m), spec, 1 + 0.6 * spec["between"] * rng.uniform(-1, 1))
+    tone = (1 + 0.6 * spec["between"] * rng.uniform(-1, 1)) * np.ones(m)
+    return Yarn(path, across, radius, np.ones(m), tone, spec)

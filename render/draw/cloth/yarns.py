@@ -22,16 +22,16 @@ if TYPE_CHECKING:
 class Yarn:
     """One closed yarn: `xyz_mm (N, 3)`, `radius_mm (N,)`, `wide (N,)` = half-width over radius.
 
-    `across (N, 3)` are the unit vectors across the yarn in which it is wide; `spec` holds the
-    yarn's table from the fabric file, `tone` its own lightness.
+    `tone (N,)` is its own lightness; `across (N, 3)` are the unit vectors across the yarn in which
+    it is wide; `spec` holds the yarn's table from the fabric file.
     """
 
     xyz_mm: Floats
     across: Floats
     radius_mm: Floats
     wide: Floats
+    tone: Floats
     spec: dict[str, Any]
-    tone: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,15 +89,17 @@ def _woven(
     z = (
         -spec.get("sunk_mm", 0.0)
         + crimp * (0.8 * height + 0.2 * rise)
-        + crimp * 0.12 * _wave(n, length_mm, 3.0, rng)
+        + crimp * 0.18 * _wave(n, length_mm, 2.0, rng)
     )
     side = (index + 0.5) * spacing + spec["wander"] * spacing * (
         0.6 * _wave(n, length_mm, 5.0, rng) + 0.5 * _wave(n, length_mm, 1.4, rng)
     )
     xyz = np.column_stack([side, s, z] if upright else [s, side, z])
-    radius, tone = _thickness(spec, n, length_mm, rng)
+    radius, tone = _radius(spec, n, length_mm, rng), _tone(spec, n, length_mm, rng)
     wide = 1.0 + spec.get("widening", 0.16) * np.clip(height, -0.4, 1.0)
-    return _resampled(xyz, length_mm, step_mm, radius, wide, spec, tone, closes_along=1 if upright else 0)
+    return _resampled(
+        xyz, length_mm, step_mm, np.column_stack([radius, wide, tone]), spec, closes_along=1 if upright else 0
+    )
 
 
 def knit(structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.random.Generator) -> Cloth:
@@ -134,12 +136,9 @@ def knit(structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.ra
             x, y, z = _tucked(structure, j, x, y, z)
         if rib:
             x, z = _ribbed(structure, x, z)
-        radius, tone = _thickness(spec, n, size[0], rng)
-        yarns.append(
-            _resampled(
-                np.column_stack([x, y, z]), size[0], step_mm, radius, np.ones(n), spec, tone, closes_along=0
-            )
-        )
+        radius, tone = _radius(spec, n, size[0], rng), _tone(spec, n, size[0], rng)
+        look = np.column_stack([radius, np.ones(n), tone])
+        yarns.append(_resampled(np.column_stack([x, y, z]), size[0], step_mm, look, spec, closes_along=0))
     return Cloth(tuple(yarns), size, repeats)
 
 
@@ -168,14 +167,18 @@ def _ribbed(structure: dict[str, Any], x: Floats, z: Floats) -> tuple[Floats, Fl
     return drawn, z * face + rib["relief_mm"] * (0.75 * wave + 0.25 * face)
 
 
-def _thickness(
-    spec: dict[str, Any], n: int, length_mm: float, rng: np.random.Generator
-) -> tuple[Floats, float]:
-    """Radius along the yarn (slubs) and the yarn's own size and tone."""
+def _radius(spec: dict[str, Any], n: int, length_mm: float, rng: np.random.Generator) -> Floats:
+    """Radius along the yarn in mm: its own size, and slubs."""
     own = 1.0 + spec["between"] * rng.uniform(-1.0, 1.0)
     slub = 0.5 * _wave(n, length_mm, 6.0, rng) + 0.5 * _wave(n, length_mm, 1.6, rng)
-    radius = spec["radius_mm"] * own * (1.0 + spec["slub"] * slub)
-    return radius, 1.0 + 0.6 * spec["between"] * rng.uniform(-1.0, 1.0)
+    return np.asarray(spec["radius_mm"] * own * (1.0 + spec["slub"] * slub))
+
+
+def _tone(spec: dict[str, Any], n: int, length_mm: float, rng: np.random.Generator) -> Floats:
+    """Lightness along the yarn: its own, and dye that took unevenly."""
+    own = 1.0 + 0.6 * spec["between"] * rng.uniform(-1.0, 1.0)
+    dye = 0.6 * _wave(n, length_mm, 5.0, rng) + 0.4 * _wave(n, length_mm, 1.3, rng)
+    return np.asarray(own * (1.0 + spec.get("uneven", 0.04) * dye))
 
 
 def _wave(n: int, length_mm: float, wavelength_mm: float, rng: np.random.Generator) -> Floats:
@@ -205,17 +208,12 @@ def _periodic(values: Floats, n: int, cycles: float) -> Floats:
 
 
 def _resampled(
-    xyz: Floats,
-    period_mm: float,
-    step_mm: float,
-    radius: Floats,
-    wide: Floats,
-    spec: dict[str, Any],
-    tone: float,
-    *,
-    closes_along: int,
+    xyz: Floats, period_mm: float, step_mm: float, look: Floats, spec: dict[str, Any], *, closes_along: int
 ) -> Yarn:
-    """The closed path at even steps of arc: uneven steps would leave holes."""
+    """The closed path at even steps of arc: uneven steps would leave holes.
+
+    `look (N, 3)`: radius, width over radius, lightness.
+    """
     shift = np.zeros(3)
     shift[closes_along] = period_mm
     closed = np.vstack([xyz, xyz[:1] + shift])
@@ -223,11 +221,10 @@ def _resampled(
     n = max(8, int(np.ceil(arc[-1] / step_mm)))
     at = np.arange(n) * (arc[-1] / n)
     path = np.column_stack([np.interp(at, arc, closed[:, k]) for k in range(3)])
-    size = np.interp(at, arc, np.append(radius, radius[0]))
-    broad = np.interp(at, arc, np.append(wide, wide[0]))
+    radius, wide, tone = (np.interp(at, arc, np.append(part, part[0])) for part in look.T)
     ahead = np.vstack([path[1:], path[:1] + shift])
     behind = np.vstack([path[-1:] - shift, path[:-1]])
     along = ahead - behind
     across = np.column_stack([-along[:, 1], along[:, 0], np.zeros(n)])
     across /= np.maximum(np.linalg.norm(across, axis=1), 1e-9)[:, None]
-    return Yarn(path, across, size, broad, spec, tone)
+    return Yarn(path, across, radius, wide, tone, spec)
