@@ -173,6 +173,7 @@ def draw_flat(
     job: Job = JOB,
     light: Light | None = None,
     cloth_linear: tuple[float, float, float] = (0.02, 0.04, 0.12),
+    hidden: NDArray[np.bool_] | None = None,
     **options: Any,
 ) -> Layers:
     """Draw on a cloth without any structure, so that only thread is tested."""
@@ -186,7 +187,7 @@ def draw_flat(
         light_linear[:] = cloth_linear
         return ClothLayer(light_linear, np.zeros(rect[2:], np.float32))
 
-    strands = strands_of(sewn, threads, job, hand=options.get("twist", 1.0))
+    strands = strands_of(sewn, threads, job, hidden, hand=options.get("twist", 1.0))
     with patch("render.draw.layers.lay_ground", flat):
         return draw_layers(
             strands,
