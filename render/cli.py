@@ -160,6 +160,7 @@ def draw(
     from render.preview import draw_design
     from render.report import report
     from render.terminal import Progress
+    from render.write.picture import picture_format
 
     order = make_job(
         job,
@@ -177,6 +178,8 @@ def draw(
         drawn = draw_design(stitch_file, order, view, progress)
         _write(drawn.picture, output, force=force)
     account = report(stitch_file, drawn, order)
+    if transparent and output != "-" and picture_format(output) == "JPEG":
+        account["notes"].append("JPEG knows no transparency: the cut-out lies on white")
     account |= {"output": output, "seconds": round(time.perf_counter() - started, 3)}
     _say(account, as_json=as_json, stream=sys.stderr if output == "-" else sys.stdout)
 
@@ -236,6 +239,8 @@ def _view(*, dpi: float | None, width_px: int | None, crop_hoop: str | None, **f
 def _read(source: str, max_stitches: int | None) -> Design:
     from render.read import MAX_BYTES, read_design
 
+    if not source:
+        raise UsageError("the name of the stitch file is empty: name one")
     if source == "-" and sys.stdin.isatty():
         raise UsageError("nothing is piped in to read: name a stitch file, or send one with <")
     if max_stitches is None:
@@ -266,7 +271,8 @@ def _say(account: dict[str, Any], *, as_json: bool, stream: TextIO) -> None:
             return
         for line in summary(account, swatch if shows_colours(stream) else lambda _: ""):
             print(line, file=stream)
-        print(f"{account['output']}: {_size(account['picture'])}, {account['seconds']:.1f} s", file=stream)
+        where = "standard output" if account["output"] == "-" else account["output"]
+        print(f"{where}: {_size(account['picture'])}, {account['seconds']:.1f} s", file=stream)
 
 
 @contextlib.contextmanager
@@ -305,7 +311,7 @@ def run(arguments: list[str] | None = None) -> int:
     except TwillightError as error:
         return _fail(str(error), error.exit_code, debug=debug)
     except typer.TyperException as error:
-        return _fail(f"{error.format_message().rstrip('.')}; twillight --help tells more", 2, debug=debug)
+        return _fail(f"{error.format_message().rstrip('.')} (twillight --help tells more)", 2, debug=debug)
     except (typer.Abort, KeyboardInterrupt):
         code = 130
     except MemoryError:

@@ -86,7 +86,11 @@ def summary(account: dict[str, Any], swatch: Callable[[str], str]) -> Iterator[s
     if jumps:
         depends = sum(jump["cut"] == "depends" for jump in jumps)
         longest = max(jump["length_mm"] for jump in jumps)
-        doubt = f"; whether {depends} of them are cut depends on the machine" if depends else ""
+        if depends == len(jumps):
+            which = "it is" if depends == 1 else "they are"
+        else:
+            which = f"{depends} of them {'is' if depends == 1 else 'are'}"
+        doubt = f"; whether {which} cut depends on the machine" if depends else ""
         yield f"{_count(len(jumps), 'uncut jump')}, the longest {longest:.1f} mm{doubt}"
     for note in account["notes"]:
         yield f"note: {note}"

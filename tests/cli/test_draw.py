@@ -83,6 +83,15 @@ def test_transparent_has_a_see_through_corner_and_solid_stitches(dst: Path, tmp_
     assert alpha.max() == 255
 
 
+def test_transparent_jpeg_is_laid_on_white_and_says_so(
+    dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "two.jpg"
+    assert draw(dst, "-o", out, "--transparent") == 0
+    assert "no transparency" in capsys.readouterr().out
+    assert Image.open(out).mode == "RGB"
+
+
 def test_same_seed_same_bytes(dst: Path, tmp_path: Path) -> None:
     for name, seed in (("a", "1"), ("b", "1"), ("c", "2")):
         assert draw(dst, "-o", tmp_path / f"{name}.png", "--seed", seed) == 0
@@ -115,6 +124,7 @@ def test_same_seed_same_bytes(dst: Path, tmp_path: Path) -> None:
         (["-o", "x.png", "--job", "none.toml"], 65, "none.toml"),
         (["-o", "x.png", "--max-stitches", "10"], 65, "more than 10"),
         (["-o", "x.png", "--max-stitches", "0"], 2, "--max-stitches"),
+        (["-o", "x.png", "more.dst"], 2, "more.dst"),
         (["-o", "x.png", "--bogus"], 2, "--bogus"),
     ],
 )
@@ -165,6 +175,11 @@ def test_what_is_no_stitch_file_is_refused(
     assert "odd.dst" in said
     assert said.count("\n") == 1
     assert not (tmp_path / "odd.png").exists()
+
+
+def test_stitch_file_without_a_name(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert draw("", "-o", tmp_path / "x.png") == 2
+    assert "name" in capsys.readouterr().err
 
 
 def test_missing_stitch_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

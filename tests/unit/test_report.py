@@ -1,0 +1,82 @@
+"""The account in words says what the account in figures says."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from render.report import hex_colour, summary
+
+
+def account(**changes: Any) -> dict[str, Any]:
+    return {
+        "name": "crest.dst",
+        "format": "DST",
+        "stitches": 9012,
+        "width_mm": 84.04,
+        "height_mm": 83.96,
+        "colour_blocks": 1,
+        "trims": 2,
+        "threads": [],
+        "uncut_jumps": [],
+        "notes": [],
+        **changes,
+    }
+
+
+def jump(length_mm: float, cut: str) -> dict[str, Any]:
+    return {"length_mm": length_mm, "cut": cut}
+
+
+def words(**changes: Any) -> list[str]:
+    return list(summary(account(**changes), lambda _: ""))
+
+
+def test_first_line_has_the_facts() -> None:
+    assert words() == ["crest.dst: DST, 9,012 stitches, 84.0 x 84.0 mm, 1 colour block, 2 trims"]
+
+
+@pytest.mark.parametrize(
+    ("jumps", "line"),
+    [
+        ([jump(3, "no")], "1 uncut jump, the longest 3.0 mm"),
+        ([jump(3, "depends")], "1 uncut jump, the longest 3.0 mm; whether it is cut depends on the machine"),
+        (
+            [jump(3, "depends"), jump(7.25, "depends")],
+            "2 uncut jumps, the longest 7.2 mm; whether they are cut depends on the machine",
+        ),
+        (
+            [jump(3, "no"), jump(7.25, "depends")],
+            "2 uncut jumps, the longest 7.2 mm; whether 1 of them is cut depends on the machine",
+        ),
+    ],
+)
+def test_uncut_jumps(jumps: list[dict[str, Any]], line: str) -> None:
+    assert words(uncut_jumps=jumps)[1] == line
+
+
+def test_thread_line_says_where_the_shop_finds_it() -> None:
+    thread = {
+        "block": 1,
+        "colour": "#c02030",
+        "words": "red",
+        "kind": "matte-polyester",
+        "tex": 26.667,
+        "stitches": 1200,
+        "label": "fire, shelf 3",
+        "needle": 4,
+    }
+    (line,) = words(threads=[thread])[1:]
+    assert line.split("  ")[1] == "#c02030"
+    assert line.endswith("matte polyester, 26.7 tex, 1,200 stitches (needle 4: fire, shelf 3)")
+    (bare,) = words(threads=[{**thread, "needle": None, "label": ""}])[1:]
+    assert bare.endswith("stitches")
+
+
+def test_notes_come_last() -> None:
+    assert words(notes=["a", "b"])[1:] == ["note: a", "note: b"]
+
+
+def test_hex_colour_rounds() -> None:
+    assert hex_colour((1.0, 0.5, 0.0)) == "#ff8000"
