@@ -68,7 +68,7 @@ def test_thread_line_says_where_the_shop_finds_it() -> None:
         "needle": 4,
     }
     (line,) = words(threads=[thread])[1:]
-    assert line.split("  ")[1] == "#c02030"
+    assert line.split()[1] == "#c02030"
     assert line.endswith("matte polyester, 26.7 tex, 1,200 stitches (needle 4: fire, shelf 3)")
     (bare,) = words(threads=[{**thread, "needle": None, "label": ""}])[1:]
     assert bare.endswith("stitches")
