@@ -141,13 +141,24 @@ def _blocks(rows: Any, place: str) -> dict[int, BlockTreatment]:
         check_keys(row, ("number", "kind", *_BLOCK_KEYS[kind]), where)
         if index in treatments:
             raise InputError(f"{where}: this block stands here twice; keep one table")
+        fabric = _text(row, "fabric", where) or ""
+        if fabric:
+            _check_fabric(fabric, where)
         treatments[index] = BlockTreatment(
             kind,  # type: ignore[arg-type]
-            _text(row, "fabric", where) or "",
+            fabric,
             _colour(row, "colour", where),
             number(row, "height_mm", where, 0.1, 10) if kind == "foam" else 0.0,
         )
     return treatments
+
+
+def _check_fabric(name: str, place: str) -> None:
+    """Refuse a fabric that cannot be loaded now, before anything is drawn."""
+    try:
+        load_fabric(name)
+    except InputError as error:
+        raise InputError(f"{place}: {error}") from None
 
 
 def _colour(values: Mapping[str, Any], key: str, place: str) -> Colour | None:

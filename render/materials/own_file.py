@@ -89,7 +89,9 @@ def number(values: Mapping[str, Any], key: str, place: str, low: float, high: fl
     """A number in [low, high] that must be there."""
     value = values.get(key)
     if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-        raise InputError(f"{place}: {key} must be a number from {low:g} to {high:g}, not {shown(value)}")
+        raise InputError(
+            f"{place}: {key} must be a number from {low:.10g} to {high:.10g}, not {shown(value)}"
+        )
     return float(value)
 
 

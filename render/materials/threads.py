@@ -29,7 +29,7 @@ CLOSEST_PACKING = 0.9069  # pi / (2 sqrt 3): circles in a plane cannot lie close
 _NUMBER = r"(\d+(?:\.\d+)?)"
 # (pattern, tex from its number and its plies, whether the number is only nominal)
 _SIZES: tuple[tuple[str, str, bool], ...] = (
-    (rf"{_NUMBER}\s*tex|tex\s*{_NUMBER}", "tex", False),
+    (rf"{_NUMBER}\s*tex|tex\s*{_NUMBER}|t[- ]?{_NUMBER}", "tex", False),
     (rf"{_NUMBER}\s*dtex|dtex\s*{_NUMBER}", "dtex", False),
     (rf"{_NUMBER}\s*(?:den|denier|d)|(?:den|denier)\s*{_NUMBER}", "den", False),
     (rf"nm\s*{_NUMBER}|{_NUMBER}\s*nm", "nm", False),
@@ -44,11 +44,13 @@ def parse_size(text: str) -> tuple[float, str]:
     """Tex of a thread size such as "40 wt", "tex 27", "120D/2", "Nm 80/2", "Ne 24" or
     "ticket 120", and a note ("" for an exact size).
 
-    A ply count multiplies the weight. "wt" is read as metric (km per kg), though makers
-    use it loosely: the note says that it is nominal. Raises InputError.
+    A ply count ("/2" or "x2") multiplies the weight; a decimal comma is a point. "wt" is
+    read as metric (km per kg), though makers use it loosely: the note says that it is
+    nominal. Raises InputError.
     """
-    plain = " ".join(text.lower().replace("no.", " ").split()) if len(text) <= 40 else ""
-    plied = re.fullmatch(r"(.*?\d)\s*([a-z]*)\s*/\s*(\d)(.*)", plain)
+    plain = " ".join(text.lower().replace("no.", " ").rstrip(". ").split()) if len(text) <= 40 else ""
+    plain = re.sub(r"(?<=\d),(?=\d)", ".", plain)
+    plied = re.fullmatch(r"(.*?\d)\s*([a-z]*?)\s*[/x×]\s*(\d)(.*)", plain)
     plies = int(plied[3]) if plied else 1
     if plied:
         plain = plied[1] + plied[2] + plied[4]
@@ -119,8 +121,12 @@ def load_threads(path: str) -> tuple[Thread, ...]:
         check_keys(values, ("thread", "title", "source"), path)
         return threads_from_rows(values.get("thread", []), path)
     headings = text.partition("\n")[0]
-    table = csv.DictReader(io.StringIO(text, newline=""), delimiter=";" if ";" in headings else ",")
+    between = max(",;\t", key=headings.count)  # spreadsheets write any of them, by country
+    table = csv.DictReader(io.StringIO(text, newline=""), delimiter=between, strict=True)
     try:
+        names = [name.strip().lower() for name in table.fieldnames or ()]
+        if len(set(names)) < len(names):
+            raise InputError(f"{path}: a heading stands twice in {shown(headings.strip())}; keep one")
         return threads_from_rows(list(table), path)
     except csv.Error as error:
         raise InputError(f"{path}, line {table.line_num}: not a CSV table ({error})") from None
@@ -141,13 +147,15 @@ def _thread_from_row(row: Mapping[str, Any], place: str) -> Thread:
     values = {str(k).strip().lower(): v for k, v in row.items() if k is not None and v not in (None, "")}
     values["colour"] = values.pop("color", values.get("colour"))
     check_keys(values, _FIELDS, place)
+    if values["colour"] is None:
+        raise InputError(f"{place} has no colour: give it one, such as #c02030 or navy")
     for field, value in values.items():
         if not isinstance(value, str) and field in ("colour", "kind", "size"):
             raise InputError(f"{place}: {field} must be text in quotes, not {shown(value)}")
     try:
         return make_thread(
             parse_colour(values["colour"]),
-            kind=values["kind"].strip().lower() if "kind" in values else None,
+            kind="-".join(values["kind"].lower().split()) if "kind" in values else None,
             tex=parse_size(values["size"])[0] if "size" in values else None,
             label=str(values.get("label", "")),
             needle=_needle(values["needle"]) if "needle" in values else None,
@@ -173,14 +181,14 @@ def parse_override(text: str) -> dict[int, ThreadChange]:
     numbers, wish = [part.strip() for part in blocks.split(",")], " ".join(wish.split())
     if not wish or not all(re.fullmatch(r"0*[1-9][0-9]{0,3}", n) for n in numbers):
         raise UsageError(f"--thread {shown(text)}: write block=colour, such as 3=#c02030 or 1,4=navy")
-    kinds = "|".join(map(re.escape, thread_kinds()))
+    kinds = "|".join(kind.replace("-", "[- ]") for kind in thread_kinds())
     parts = re.fullmatch(rf"(lab\([^)]*\)|\S+)(?: ({kinds}))?(?: (.+))?", wish, re.IGNORECASE)
     if parts is None:
         raise UsageError(f"--thread {shown(text)}: write a space between colour, kind and size")
     try:
         change = ThreadChange(
             parse_colour(parts[1]),
-            parts[2].lower() if parts[2] else None,  # type: ignore[arg-type]
+            "-".join(parts[2].lower().split()) if parts[2] else None,  # type: ignore[arg-type]
             parse_size(parts[3])[0] if parts[3] else None,
         )
     except InputError as error:

@@ -159,6 +159,7 @@ def test_paths_count_from_the_job_file(job_file: Path, monkeypatch: pytest.Monke
         ("[[block]]\nnumber = 1\nkind = 'open'\ncolour = 'red'", "'colour' is not known here"),
         ("[[block]]\nnumber = 1\nkind = 'applique'\ncolour = 'rd'", "block 1, colour: 'rd' is no colour"),
         ("[[block]]\nnumber = 1\nkind = 'open'\n" * 2, "block 1: this block stands here twice"),
+        ("[[block]]\nnumber = 2\nkind = 'applique'\nfabric = 'twil'", "block 2: there is no fabric 'twil'"),
         ("shop = ", "not valid TOML"),
     ],
     ids=lambda value: value[:50],

@@ -57,6 +57,12 @@ RED, NAVY = (1.0, 0.0, 0.0), (0.0, 0.0, 128 / 255)
         ("40 wt", 25.0),
         ("60wt", 1000 / 60),
         ("No. 40 weight", 25.0),
+        # Other ways of writing them: common practice, no source.
+        ("T-27", 27.0),
+        ("135 dtex x 2", 27.0),
+        ("dtex 135x2", 27.0),
+        ("30,5 tex", 30.5),
+        ("40 wt.", 25.0),
     ],
 )
 def test_sizes(text: str, tex: float) -> None:
@@ -206,6 +212,8 @@ navy,matte-polyester,60 wt
         ("list.csv", CSV),
         ("list.CSV", "\ufeff" + CSV.replace("\n", "\r\n")),
         ("list.csv", CSV.replace(",", ";").replace("Our; red", "Our, red")),
+        ("list.csv", CSV.replace(",", "\t").replace("Our\t red", "Our, red")),
+        ("list.csv", CSV.replace("matte-polyester", "Matte polyester")),
     ],
 )
 def test_lists(tmp_path: Path, name: str, text: str) -> None:
@@ -227,7 +235,7 @@ def test_a_label_is_text_and_nothing_else(tmp_path: Path) -> None:
         ("a.toml", "thread = [1]", "lists no threads"),
         ("a.toml", "[[threads]]\ncolour = 'red'", "'threads' is not known here; did you mean 'thread'"),
         ("a.toml", "[[thread]]\ncolour = ", "not valid TOML"),
-        ("a.toml", "[[thread]]\nkind = 'rayon'", "thread 1: colour must be text in quotes"),
+        ("a.toml", "[[thread]]\nkind = 'rayon'", "thread 1 has no colour: give it one"),
         ("a.toml", "[[thread]]\ncolour = 'red'\n[[thread]]\ncolour = 'redd'", "2: 'redd' is no colour"),
         ("a.toml", "[[thread]]\ncolour = 'red'\nkinds = 'rayon'", "did you mean 'kind'"),
         ("a.toml", "[[thread]]\ncolour = 'red'\nkind = 'silk'", "is no kind of thread: choose one of rayon"),
@@ -245,6 +253,9 @@ def test_a_label_is_text_and_nothing_else(tmp_path: Path) -> None:
         ("a.csv", "colour,needle\nred,2,gold\n", "more cells than headings"),
         ("a.csv", "colour,price\nred,2\n", "'price' is not known here"),
         ("a.csv", "colour\n" + "r" * 200_000, "not a CSV table"),
+        ("a.csv", 'colour,label\nred,"never closed\nblue,b\n', "not a CSV table"),
+        ("a.csv", "colour,Colour\nred,blue\n", "a heading stands twice"),
+        ("a.csv", "colour,label\nred,a\n,b\n", "thread 2 has no colour"),
     ],
     ids=lambda value: value[:40],
 )  # fmt: skip
@@ -272,6 +283,7 @@ def test_changes_by_block() -> None:
         2: ThreadChange(RED, "matte-polyester", 1000 / 60)
     }
     assert parse_override("2=red tex 30") == {1: ThreadChange(RED, None, 30.0)}
+    assert parse_override("2=red trilobal polyester") == {1: ThreadChange(RED, "trilobal-polyester", None)}
     assert parse_override("2=red Cotton") == {1: ThreadChange(RED, "cotton", None)}
     white = parse_override("1=lab(100 0 0) metallic")[0]
     assert hex_colour(white.colour_srgb) == "#ffffff"
