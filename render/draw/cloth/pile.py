@@ -171,8 +171,8 @@ def _loop(spec: dict[str, Any], x: float, y: float, step_mm: float, rng: np.rand
     curl = rng.normal(0, 0.5)
     n = 120
     t = np.linspace(-1.0, 1.0, n)
-    open_mm = rng.uniform(0.18, 0.38)
-    side = open_mm * np.sin(0.5 * np.pi * t) * (1.0 + 0.9 * np.cos(0.5 * np.pi * t))
+    open_mm = rng.uniform(0.16, 0.34)
+    side = open_mm * np.sin(np.pi * t) * 0.9 + 0.12 * t
     rise = np.cos(0.5 * np.pi * t) ** 0.8
     out = far * lean * rise + 0.12 * np.sin(3 * t + turn)
     bend = turn + curl * rise
@@ -185,12 +185,14 @@ def _loop(spec: dict[str, Any], x: float, y: float, step_mm: float, rng: np.rand
     at = np.arange(m) * (arc[-1] / m)
     path = np.column_stack([np.interp(at, arc, path[:, k]) for k in range(3)])
     along = np.gradient(path, axis=0)
-    # The plane of the arch gives the way across; a leg that stands upright has no other.
-    across = np.cross([-np.sin(turn), np.cos(turn), 0.0], along)
-    across = np.cross(along, np.cross([0.0, 0.0, 1.0], along) + 0.05 * across)
-    across = np.cross(across, along)
+    along /= np.maximum(np.linalg.norm(along, axis=1), 1e-9)[:, None]
+    # Across is level, so that the drawn half of the yarn is the upper one; a leg that stands
+    # upright takes the way across from the plane of the arch.
+    level = np.cross([0.0, 0.0, 1.0], along)
+    plane = np.array([-np.sin(turn), np.cos(turn), 0.0])
+    across = level + 0.15 * np.where(level @ plane < 0, -1.0, 1.0)[:, None] * plane
+    across -= (across * along).sum(axis=1, keepdims=True) * along
     across /= np.maximum(np.linalg.norm(across, axis=1), 1e-9)[:, None]
-    across *= np.where(across @ np.array([-np.sin(turn), np.cos(turn), 0]) < 0, -1.0, 1.0)[:, None]
     radius = spec["radius_mm"] * (1 + spec["between"] * rng.uniform(-1, 1)) * np.ones(m)
     tone = (1 + 0.6 * spec["between"] * rng.uniform(-1, 1)) * np.ones(m)
     return Yarn(path, across, radius, np.ones(m), tone, spec)
