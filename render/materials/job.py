@@ -1,4 +1,46 @@
-"""The job: everything about an order that the stitch file does not know, from one file."""
+"""The job: everything about an order that the stitch file does not know, from one file.
+
+Every key may be left out; paths count from the job file's own folder:
+
+```toml
+shop = "Needle Lane"             # facts, shown as they are: shop, customer, order, garment,
+customer = "Otter & Oar"         # placement, size, quantity, due, notes, revision, language
+order = "2041"
+
+fabric = "pique"                 # a name from `twillight list fabrics`, or a folder
+fabric_colour = "#1f4d3a"
+fabric_turn_deg = 0              # of the cloth under the design
+stabiliser = "cut-away"
+topping = "film"
+light = "soft-studio"            # a name from `twillight list lights`, or a .toml file
+machine = "multi-needle"         # a profile by name, or a .toml file
+finish = "cleaned"               # or "off-machine"
+seed = 0
+
+threads = "crest.threads.toml"   # a thread list; or, instead of it, one table a colour block:
+# [[thread]]
+# colour = "#14284b"             # also a CSS name, or lab(L a b)
+# kind = "trilobal polyester"
+# size = "120D/2"
+# label = "our navy"
+# needle = 3
+
+[[block]]                        # blocks that are not just thread, counted from 1
+number = 2
+kind = "applique"                # cloth is laid here
+fabric = "twill"
+colour = "#f0e6d2"
+
+[[block]]
+number = 3
+kind = "foam"                    # raises a satin
+height_mm = 2.0
+
+[[block]]
+number = 4
+kind = "open"                    # meant to show the cloth
+```
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,20 @@
-"""Machine profiles: what a machine does that a stitch file does not say."""
+"""Machine profiles: what a machine does that a stitch file does not say.
+
+A profile of one's own may leave out any key:
+
+```toml
+title = "The six-needle by the window"
+source = "the machine's manual, and tried out"
+trimmer = true                   # it can cut by itself
+trims_after_jumps = 3            # jump records in a row that make it cut, where a format has no trim code
+automatic_ties = true
+needles = 6
+field_width_mm = 300
+field_height_mm = 200
+speed_spm = 800
+cap_speed_spm = 600
+```
+"""
 
 from __future__ import annotations
 

@@ -46,34 +46,6 @@ def planned(design: Design, machine: Machine, **turn: Any) -> SewPlan:
 @pytest.mark.filterwarnings("error")
 @settings(max_examples=120, deadline=None)
 @given(designs(), st.sampled_from(MACHINES))
-def test_stitches_objects_and_blocks_are_consecutive(design: Design, machine: Machine) -> None:
-    sewn = planned(design, machine)
-    count = len(sewn.start_mm)
-    piece = np.cumsum(sewn.thread_breaks)
-    following = 0
-    for i, thing in enumerate(sewn.objects):
-        assert (thing.index, thing.first) == (i, following)
-        assert thing.last >= thing.first
-        mine = slice(thing.first, thing.last + 1)
-        assert set(sewn.object_index[mine].tolist()) == {i}
-        assert set(sewn.colour_block[mine].tolist()) == {thing.colour_block}
-        assert len(set(piece[mine].tolist())) == 1, "an object goes on over a break of the thread"
-        assert 0 <= thing.angle_deg < 180
-        assert thing.width_mm >= 0
-        assert thing.length_mm >= 0
-        assert not thing.row_spacing_mm <= 0
-        following = thing.last + 1
-    assert following == count
-    following = 0
-    for block in sewn.blocks:
-        assert block.first == following
-        assert set(sewn.colour_block[block.first : block.last + 1].tolist()) <= {block.index}
-        following = block.last + 1
-    assert following == count
-
-
-@settings(max_examples=120, deadline=None)
-@given(designs(), st.sampled_from(MACHINES))
 def test_every_needle_point_is_reached_once(design: Design, machine: Machine) -> None:
     """Stitches and travels together lead through the needle points, in order."""
     sewn = planned(design, machine)

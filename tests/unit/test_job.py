@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from render.errors import InputError, UsageError
+from render.materials import job, machines
 from render.materials.job import make_job
 from render.model import BlockTreatment, ThreadChange
 
@@ -193,3 +197,30 @@ def test_a_damaged_job_file_is_a_job_or_an_input_error(job_file: Path, data: st.
     except InputError:
         return
     assert all(isinstance(value, str) for value in job.facts.values())
+
+
+def documented(module: ModuleType) -> str:
+    """The example in a module's docstring."""
+    return (module.__doc__ or "").split("```toml\n")[1].split("```")[0]
+
+
+def test_the_documented_job_file_works_and_names_every_key(tmp_path: Path) -> None:
+    text = documented(job)
+    (tmp_path / "crest.threads.toml").write_text("[[thread]]\ncolour = 'navy'\n")
+    (tmp_path / "job.toml").write_text(text)
+    made = make_job(str(tmp_path / "job.toml"))
+    assert {block.kind for block in made.blocks.values()} == {"applique", "foam", "open"}
+    (tmp_path / "job.toml").write_text(
+        re.sub(r"^# (?=\[\[|\w+ =)", "", text, flags=re.MULTILINE).replace("threads =", "notes =")
+    )
+    (thread,) = make_job(str(tmp_path / "job.toml")).threads
+    assert (thread.kind, thread.label, thread.needle) == ("trilobal-polyester", "our navy", 3)
+    for key in (*job.FACTS, *job._CHOICES, "threads"):
+        assert re.search(rf"\b{key}\b", text), key
+
+
+def test_the_documented_machine_profile_works_and_names_every_key(tmp_path: Path) -> None:
+    text = documented(machines)
+    (tmp_path / "own.toml").write_text(text)
+    assert machines.load_machine(str(tmp_path / "own.toml")).needles == 6
+    assert set(tomllib.loads(text)) == set(machines._KEYS)
