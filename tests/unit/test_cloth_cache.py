@@ -102,6 +102,17 @@ def test_nowhere_to_write_is_no_error(built: list[Tile], tmp_path: Path) -> None
     assert len(built) == 2
 
 
+def test_the_oldest_tiles_make_room(
+    built: list[Tile], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(cache, "MOST_KEPT", 2)
+    for seed in range(4):
+        cache.cached_tile(STRUCTURE, seed=seed)
+        for path in files(tmp_path):
+            os.utime(path, ns=(path.stat().st_atime_ns, path.stat().st_mtime_ns - 10**9))
+    assert {p.stem for p in files(tmp_path)} == {cache.tile_key(STRUCTURE, seed) for seed in (2, 3)}
+
+
 def test_a_full_disk_leaves_nothing_behind(
     built: list[Tile], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -27,6 +27,7 @@ from render.draw.cloth.tile import (
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+MOST_KEPT = 32  # tiles of about 15 MB each; those of edited fabrics and older versions go first
 _ARRAYS = ("height_mm", "fields", "sky", "hairs", "pile")
 
 
@@ -121,9 +122,17 @@ def _store(tile: Tile, folder: Path, name: str) -> bool:
                 **{n: getattr(tile, n) for n in _ARRAYS},
             )
         Path(partial).replace(folder / name)
+        _forget_oldest(folder)
     except OSError:
         if partial is not None:
             with contextlib.suppress(OSError):
                 Path(partial).unlink()
         return False
     return True
+
+
+def _forget_oldest(folder: Path) -> None:
+    """Remove the tiles written longest ago beyond `MOST_KEPT`."""
+    stored = sorted(folder.glob("*.npz"), key=lambda path: path.stat().st_mtime_ns, reverse=True)
+    for path in stored[MOST_KEPT:]:
+        path.unlink(missing_ok=True)
