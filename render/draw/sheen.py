@@ -34,7 +34,7 @@ LAMP_POINTS = 24
 BELOW_LINEAR = 0.2
 # Mean share of the two lobes that leaves a flat satin past its own threads and grooves
 # (measured on the rendered patch of tests/physics/test_colour.py).
-SHINE_OUT, DYE_OUT = 0.945, 0.895
+SHINE_OUT, DYE_OUT = 0.985, 0.915
 # The part of the table that a flat satin shows: hardly tilted, seen but for its edges.
 FLAT = (slice(TILT_STEPS // 2 - 1, TILT_STEPS // 2 + 2), slice(2, -2))
 
