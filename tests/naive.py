@@ -594,3 +594,58 @@ def cloth_at(piece: Any, place: Any, fields_at: Any) -> NDArray[np.float64]:
             for c, wc in ((c0, 1 - px + c0), (c0 + 1, px - c0)):
                 total += weight / sum(weights) * wr * wc * piece.texels[r % rows, c % cols]
     return total * np.array([gain, gain, gain, 1.0])
+
+
+def rows_walked(start: NDArray[np.float64], end: NDArray[np.float64], piece: Any, longest: float) -> Any:
+    """Row number of each stitch and whether it only steps to the next row, said in angles."""
+    way = end - start
+    deg = np.degrees(np.arctan2(way[:, 1], way[:, 0]))
+
+    def turn(i: int, j: int) -> float:
+        """Degrees from 0 (straight on) to 180 (back) between the directions of two stitches."""
+        return float(abs((deg[j] - deg[i] + 180) % 360 - 180))
+
+    row, steps = [0], [False]
+    for i in range(1, len(way)):
+        starts_row, step = False, False
+        if piece[i] != piece[i - 1]:
+            starts_row = True
+        elif not steps[-1]:
+            here = turn(i - 1, i)
+            starts_row = here > math.degrees(math.acos(0.87))
+            if i + 1 < len(way) and piece[i + 1] == piece[i]:
+                back = turn(i - 1, i + 1) > math.degrees(math.acos(-0.7))
+                askew = min(here, turn(i, i + 1)) > math.degrees(math.acos(0.95))
+                zigzag = here > 120 and i > 1 and turn(i - 2, i - 1) > 120
+                step = back and askew and not zigzag and float(np.hypot(*way[i])) < longest
+                starts_row = starts_row or step
+        row.append(row[-1] + starts_row)
+        steps.append(step)
+    return np.array(row), np.array(steps)
+
+
+def covered_share(start: Any, end: Any, index: Any, block: Any, covering: Any, sizes: Any) -> Any:
+    """Share of each object that later covering objects of its block lie over, by sets of cells.
+
+    `sizes` are the side of a cell and the step of samples.
+    """
+    cell, step = sizes
+
+    def cells(i: int) -> list[tuple[int, int]]:
+        run = end[i] - start[i]
+        count = int(math.hypot(*run) / step) + 1
+        spots = [start[i] + run * ((k + 0.5) / count) for k in range(count)]
+        return [(math.floor(y / cell), math.floor(x / cell)) for x, y in spots]
+
+    shares = []
+    for thing in range(len(covering)):
+        mine = [i for i in range(len(start)) if index[i] == thing]
+        over = {
+            place
+            for i in range(len(start))
+            if index[i] > thing and covering[index[i]] and block[i] == block[mine[0]]
+            for place in cells(i)
+        }
+        below = [place in over for i in mine for place in cells(i)]
+        shares.append(sum(below) / len(below))
+    return np.array(shares)

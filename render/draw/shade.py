@@ -122,7 +122,7 @@ def shade(
     """
     rows, cols = thread_linear.shape[:2]
     share = 1.0 / (supersample * supersample)
-    fine = min(max((detail[0] - 22.0) / 50.0, 0.0), 1.0)
+    fine = min(max((detail[0] - 24.0) / 50.0, 0.0), 1.0)
     key_share = detail[1]
     for row in range(rows):
         for col in range(cols):
@@ -200,12 +200,17 @@ def _thread_radiance(
     streak = noise2(q * 2.6, s * 1.1, name)
     # Each octave fades out before its cells are smaller than two sub-pixels.
     finer = max(2.0 * fine - 1.0, 0.0)
-    hair = 0.7 * fine * noise2(q * 4.5, s * 1.2, name + 77) + finer * noise2(q * 8.5, s * 1.7, name + 59)
+    hair = 0.0
+    if fine > 0.0:
+        hair += 0.7 * fine * noise2(q * 4.5, s * 1.2, name + 77)
+    if finer > 0.0:
+        hair += finer * noise2(q * 8.5, s * 1.7, name + 59)
     flake, fuzz = dye[thread, 4], dye[thread, 5]
     tone = 1.0 + 0.06 * streak + 0.26 * hair + 0.05 * (((word >> 8) & 255) / 255.0 - 0.5)
     # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
     wander = hand * (streak * 2.5 + hair * 6.0 + (((word >> 16) & 255) / 255.0 - 0.5) * 3.0)
-    wander += hand * fuzz * 14.0 * noise2(q * 4.0, s * 5.0, name + 151)
+    if fuzz > 0.0:
+        wander += hand * fuzz * 14.0 * noise2(q * 4.0, s * 5.0, name + 151)
     facet = 0.0
     if flake > 0.0:
         facet = flake * noise2(np.floor(s * 9.0) * 3.7, np.floor(ply * 2.0) * 5.1 + 0.5, name + 31)
