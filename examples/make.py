@@ -9,23 +9,45 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
+from designs.applique_oar import applique_oar  # noqa: E402
+from designs.cap_badge import cap_badge  # noqa: E402
 from designs.crest import crest  # noqa: E402
+from designs.faults import crest_faulty, fault_list  # noqa: E402
+from designs.jacket_back import jacket_back  # noqa: E402
+from designs.wordmark import wordmark  # noqa: E402
 from digitize.files import write_design  # noqa: E402
+from digitize.sewing import Sewing  # noqa: E402
 
-DESIGNS = {"crest": crest}
+DESIGNS = {"crest": crest, "wordmark": wordmark, "cap-badge": cap_badge, "applique-oar": applique_oar}
+FAULTY, LARGE = "crest-faulty", "jacket-back"
+SHIPPED = (*DESIGNS, FAULTY)
+
+
+def make(name: str, folder: Path) -> Sewing:
+    """Write one design, by name, with everything that belongs to it."""
+    if name == FAULTY:
+        faulty = crest_faulty()
+        (folder / f"{name}.truth.toml").write_text(fault_list(faulty.faults), "utf-8")
+        sewing = faulty.sewing
+    else:
+        sewing = jacket_back() if name == LARGE else DESIGNS[name]()
+    write_design(sewing, folder, name)
+    return sewing
 
 
 def main() -> None:
     """Write what is asked for and say what it is."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path, nargs="?", default=HERE, help="where to (default: here)")
-    parser.add_argument("--only", choices=DESIGNS, help="one design instead of all")
+    parser.add_argument("--only", choices=(*SHIPPED, LARGE), help="one design instead of all that ship")
+    parser.add_argument("--jacket-back", action="store_true", help="the large design too")
     asked = parser.parse_args()
     asked.folder.mkdir(parents=True, exist_ok=True)
-    for name in [asked.only] if asked.only else DESIGNS:
-        sewing = DESIGNS[name]()
-        write_design(sewing, asked.folder, name)
-        print(f"{name}: {sewing.stitches} stitches, {sewing.block + 1} colour blocks")
+    names = (asked.only,) if asked.only else SHIPPED
+    for name in (*names, LARGE) if asked.jacket_back and LARGE not in names else names:
+        sewing = make(name, asked.folder)
+        width, height = sewing.needle_points_mm().max(axis=0) - sewing.needle_points_mm().min(axis=0)
+        print(f"{name}: {sewing.stitches} stitches, {sewing.block + 1} blocks, {width:.1f} x {height:.1f} mm")
 
 
 if __name__ == "__main__":

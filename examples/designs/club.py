@@ -1,14 +1,19 @@
-"""What the club's designs share: threads, and figures drawn once in mm about the origin."""
+"""What the club's designs share: threads, steps, and figures drawn at any size."""
 
 from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from digitize.fill import fill
-from digitize.parts import Part, Points, as_points
+from digitize.lettering import letters_on_arc
+from digitize.parts import Part, Points, as_points, moved
+from digitize.running import bean
 from digitize.satin import satin, satin_blob, satin_path
-from digitize.sewing import Thread
-from digitize.shapes import mirrored, smooth
+from digitize.sewing import Sewing, Thread
 
 SKY = Thread("sky", "#8fbfd0")
 NAVY = Thread("navy", "#14284b")
@@ -17,64 +22,103 @@ RED = Thread("oar red", "#b3322c")
 CREAM = Thread("cream", "#f3e9d2")
 BROWN = Thread("otter brown", "#6f4528")
 
-OAR_FOOT = as_points([-14.6, 15.0])[0]  # of the oar that leans to the right
-OAR_HEAD = as_points([20.4, -14.4])[0]
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One object of a design: its name, thread and parts, and whether the thread is cut before it."""
+
+    name: str
+    thread: Thread
+    parts: list[Part]
+    cut: bool = True
 
 
-def on_oar(along_mm: float, across_mm: float = 0.0) -> tuple[float, float]:
-    """A place on the right-leaning oar: mm from its foot, and mm to the right of it."""
-    ahead = (OAR_HEAD - OAR_FOOT) / np.hypot(*(OAR_HEAD - OAR_FOOT))
-    x, y = OAR_FOOT + along_mm * ahead + across_mm * np.array([-ahead[1], ahead[0]])
-    return float(x), float(y)
+def sew(steps: Iterable[Step]) -> Sewing:
+    """Sew the steps, changing thread where the next one needs it."""
+    sewing = Sewing()
+    for step in steps:
+        if not sewing.threads or sewing.threads[-1] != step.thread:
+            sewing.thread(step.thread)
+        sewing.sew(step.name, step.parts, cut=step.cut)
+    sewing.finish()
+    return sewing
 
 
-def sides(points: Points) -> tuple[Points, Points]:
-    """A figure on the right and its mirror image."""
-    return points, mirrored(points)
+@dataclass(frozen=True, slots=True)
+class Pen:
+    """Draws figures given in a design's own mm at another size and place.
 
+    Only outlines grow with `scale`: stitch lengths and spacings stay what a needle needs.
+    `fill_deg`, if given, turns every fill to that one angle. Grounds, which are large and
+    lie under other objects, may have longer stitches than fills that are looked at.
+    """
 
-def both(parts_of_side: list[list[Part]]) -> list[Part]:
-    """The parts of both sides as one list."""
-    return [part for parts in parts_of_side for part in parts]
+    scale: float = 1.0
+    x_mm: float = 0.0
+    y_mm: float = 0.0
+    fill_deg: float | None = None
+    row_spacing_mm: float = 0.4
+    stitch_mm: float = 4.0
+    ground_stitch_mm: float = 4.8
 
+    def on_cloth(self, points: Sequence[Any] | Points) -> Points:
+        """Points where they are sewn."""
+        return as_points(points) * self.scale + (self.x_mm, self.y_mm)
 
-def wave(y_mm: float, reach_mm: float, width_mm: float, phase: float = 0.0) -> list[Part]:
-    """A satin wave across, tapered at both ends."""
-    x = np.linspace(-reach_mm, reach_mm, 121)
-    path = np.column_stack([x, y_mm - 0.95 * np.cos(2 * np.pi * (x / 9.0 + phase))])
-    taper = np.clip((reach_mm - np.abs(x)) / 5.0, 0.0, 1.0) ** 0.6
-    return satin_path(path, 0.7 + (width_mm - 0.7) * taper, spacing_mm=0.44)
+    def fill(
+        self, contours: Sequence[Sequence[Any] | Points], angle_deg: float, *, stitch_mm: float | None = None
+    ) -> list[Part]:
+        """A fill with its underlay."""
+        return fill(
+            [self.on_cloth(contour) for contour in contours],
+            angle_deg=angle_deg if self.fill_deg is None else self.fill_deg,
+            row_spacing_mm=self.row_spacing_mm,
+            stitch_mm=stitch_mm or self.stitch_mm,
+        )
 
+    def ground(self, contours: Sequence[Sequence[Any] | Points], angle_deg: float) -> list[Part]:
+        """A large fill that other objects are sewn on."""
+        return self.fill(contours, angle_deg, stitch_mm=self.ground_stitch_mm)
 
-def lozenge(x_mm: float, y_mm: float, width_mm: float, height_mm: float) -> list[Part]:
-    """A small satin diamond with its stitches across."""
-    rise = np.linspace(-1, 1, 13)
-    half = np.maximum(1 - np.abs(rise), 0.12) * width_mm / 2
-    y = y_mm + rise * height_mm / 2
-    return satin(np.column_stack([x_mm - half, y]), np.column_stack([x_mm + half, y]))
+    def satin(self, left: Sequence[Any] | Points, right: Sequence[Any] | Points, **how: Any) -> list[Part]:
+        """A satin column between two rails."""
+        return satin(self.on_cloth(left), self.on_cloth(right), **how)
 
+    def satin_path(self, path: Sequence[Any] | Points, width_mm: float | Points, **how: Any) -> list[Part]:
+        """A satin column along a centre line."""
+        return satin_path(self.on_cloth(path), np.multiply(width_mm, self.scale), **how)
 
-def dot(x_mm: float, y_mm: float, width_mm: float, height_mm: float | None = None) -> list[Part]:
-    """A small satin oval, sewn from its top to its foot."""
-    turn = np.linspace(-np.pi / 2, 1.5 * np.pi, 49)
-    outline = np.column_stack([np.cos(turn) * width_mm / 2, np.sin(turn) * (height_mm or width_mm) / 2])
-    return satin_blob(outline + (x_mm, y_mm))
+    def bean(self, path: Sequence[Any] | Points, stitch_mm: float) -> list[Part]:
+        """A bean line; its stitches do not grow."""
+        return bean(self.on_cloth(path), stitch_mm)
 
+    def oval(self, x_mm: float, y_mm: float, width_mm: float, height_mm: float | None = None) -> list[Part]:
+        """A satin oval, sewn from its top to its foot."""
+        turn = np.linspace(-np.pi / 2, 1.5 * np.pi, 49)
+        half = np.array([width_mm, height_mm or width_mm]) / 2
+        outline = np.column_stack([np.cos(turn), np.sin(turn)]) * half + (x_mm, y_mm)
+        return satin_blob(self.on_cloth(outline))
 
-def blade() -> Points:
-    """Outline of the right-leaning oar's blade, from its neck round."""
-    half = [(34.4, 0.7), (35.6, 1.4), (37.5, 2.3), (40.0, 2.7), (42.6, 2.7), (44.4, 2.3), (45.0, 1.2)]
-    edge = [on_oar(*p) for p in half] + [on_oar(45.1)] + [on_oar(a, -w) for a, w in half[::-1]]
-    return smooth(edge, closed=True)
+    def lozenge(self, x_mm: float, y_mm: float, width_mm: float, height_mm: float) -> list[Part]:
+        """A satin diamond with its stitches across."""
+        rise = np.linspace(-1, 1, 13)
+        half = np.maximum(1 - np.abs(rise), 0.12) * width_mm / 2
+        y = y_mm + rise * height_mm / 2
+        return self.satin(np.column_stack([x_mm - half, y]), np.column_stack([x_mm + half, y]))
 
+    def wave(self, y_mm: float, reach_mm: float, width_mm: float, side: int = 0) -> list[Part]:
+        """A satin wave across, tapered at both ends; from the middle to one `side` (-1 or 1) if wished."""
+        x = np.linspace(-reach_mm if not side else -0.3 * side, reach_mm * (side or 1), 121)
+        path = np.column_stack([x, y_mm - 0.95 * np.cos(2 * np.pi * x / 9.0)])
+        taper = np.clip((reach_mm - np.abs(x)) / 5.0, 0.0, 1.0) ** 0.6
+        return self.satin_path(path, 0.7 + (width_mm - 0.7) * taper, spacing_mm=0.44)
 
-def oar_blade_deg() -> float:
-    """Direction of the right-leaning oar."""
-    dx, dy = OAR_HEAD - OAR_FOOT
-    return float(np.degrees(np.arctan2(dy, dx)))
-
-
-def filled_sides(outline: Points, angle_deg: float) -> list[list[Part]]:
-    """The same fill on the right and mirrored on the left, its angle mirrored too."""
-    right, left = sides(outline)
-    return [fill([right], angle_deg=angle_deg), fill([left], angle_deg=-angle_deg)]
+    def arc_text(self, text: str, thread: Thread, **where: float) -> list[Step]:
+        """A step a letter; lengths as for `letters_on_arc`, about the pen's place."""
+        grown = {key: value * self.scale if key.endswith("_mm") else value for key, value in where.items()}
+        letters = letters_on_arc(text, **grown)
+        chars = text.replace(" ", "")
+        return [
+            Step(f"letter {char}", thread, moved(parts, self.x_mm, self.y_mm))
+            for char, parts in zip(chars, letters, strict=True)
+        ]

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pyembroidery
 
-from digitize.sewing import COLOUR_CHANGE, STITCH, STOP, TRIM, UNIT_MM, Sewing, Thread
+from digitize.sewing import COLOUR_CHANGE, STITCH, STOP, TRIM, Sewing, Thread
 
 FORMATS = ("dst", "pes", "exp", "jef", "vp3")
 SETTINGS: dict[str, dict[str, Any]] = {
@@ -84,4 +84,4 @@ def write_design(sewing: Sewing, folder: Path, name: str) -> None:
     for extension in FORMATS:
         (folder / f"{name}.{extension}").write_bytes(stitch_file(sewing, extension, name))
     (folder / f"{name}.truth.json").write_text(truth(sewing), "utf-8")
-    (folder / f"{name}.threads.toml").write_text(thread_list(sewing.threads), "utf-8")
+    (folder / f"{name}.threads.toml").write_text(thread_list(sewing.block_threads), "utf-8")

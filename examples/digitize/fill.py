@@ -17,8 +17,10 @@ CLEAR_MM = 1.2  # from a row's end to its first needle point inside
 TURN_MM = 0.52  # shortest step from row to row: shorter ones nest
 SHORTEST_ROW_MM = 0.7
 TRAVEL_MM, TRAVEL_INSET_MM = 2.5, 0.5
+STRAIGHT_MM = 4.0
 UNDERLAY_SPACING_MM, UNDERLAY_INSET_MM, UNDERLAY_STITCH_MM = 3.0, 0.7, 3.5
 
+Pair = tuple[float, float]
 Row = tuple[int, float, float]  # number of the row, and where it starts and ends across
 
 
@@ -39,7 +41,7 @@ def fill(
             rings, angle_deg + 90, UNDERLAY_SPACING_MM, UNDERLAY_STITCH_MM, inset_mm=UNDERLAY_INSET_MM
         )
         if len(below) > 2:
-            below = np.concatenate([below, _way(rings, below[-1], top[0])])
+            below = np.concatenate([below, as_points(_way(rings, below[-1], top[0]))])
             parts.append(Part("underlay", below, UNDERLAY_SPACING_MM, (angle_deg + 90) % 180, serves="fill"))
     parts.append(Part("fill", top, row_spacing_mm, angle_deg % 180))
     return parts
@@ -51,26 +53,28 @@ def rows(
     """Needle points of all rows, section after section, the way between them inside the outline."""
     flat = [turned(ring, -angle_deg) for ring in rings]
     sections = _sections(flat, spacing_mm, inset_mm)
-    points: list[tuple[float, float]] = []
+    points: list[Pair] = []
     while sections:
         section, backwards, right_first = _nearest(sections, spacing_mm, points[-1] if points else None)
         sections = [other for other in sections if other is not section]
-        sewn = _sew(section[::-1] if backwards else section, right_first, spacing_mm, stitch_mm)
+        sewn = _sew(flat, section[::-1] if backwards else section, right_first, spacing_mm, stitch_mm)
         if points:
-            points += [(x, y) for x, y in _way(flat, as_points(points[-1:])[0], as_points(sewn[:1])[0])]
+            points += _way(flat, points[-1], sewn[0])
         points += sewn
     return turned(as_points(points), angle_deg)
 
 
-def _way(rings: Sequence[Points], a: Points, b: Points) -> Points:
-    """Needle points between `a` and `b`, both left out: straight where that stays inside the
-    outline, else along the edge that makes the shortest way."""
-    straight = resample([a, b], TRAVEL_MM)
+def _way(
+    rings: Sequence[Points], start: Sequence[float] | Points, end: Sequence[float] | Points
+) -> list[Pair]:
+    """Needle points between `start` and `end`, both left out: straight if that is short and stays
+    inside the outline, else along the edge that makes the shortest way and hides it best."""
+    a, b = as_points([start, end])
     probes = resample([a, b], 0.5)[1:-1]
-    if all(_inside(rings, probe) for probe in probes):
-        return straight[1:-1]
+    if np.hypot(*(b - a)) <= STRAIGHT_MM and all(_inside(rings, probe) for probe in probes):
+        return _pairs(resample([a, b], TRAVEL_MM)[1:-1])
     ways = [resample([a, *way, b], TRAVEL_MM) for ring in rings for way in _along_edge(rings, ring, a, b)]
-    return min(ways, key=len)[1:-1]
+    return _pairs(min(ways, key=len)[1:-1])
 
 
 def _along_edge(rings: Sequence[Points], ring: Points, a: Points, b: Points) -> list[Points]:
@@ -84,6 +88,10 @@ def _along_edge(rings: Sequence[Points], ring: Points, a: Points, b: Points) -> 
     ahead = around[i : (j if j >= i else j + n) + 1]
     back = around[j : (i if i >= j else i + n) + 1][::-1]
     return [ahead, back]
+
+
+def _pairs(points: Points) -> list[Pair]:
+    return [(float(x), float(y)) for x, y in points]
 
 
 def _inside(rings: Sequence[Points], point: Points) -> bool:
@@ -114,7 +122,7 @@ def _sections(rings: Sequence[Points], spacing_mm: float, inset_mm: float) -> li
     return [section for section in done + open_ if len(section) > 1]
 
 
-def _crossings(rings: Sequence[Points], y: float) -> list[tuple[float, float]]:
+def _crossings(rings: Sequence[Points], y: float) -> list[Pair]:
     """Where the row at height `y` is inside, as pairs from left to right."""
     found: list[float] = []
     for ring in rings:
@@ -127,7 +135,7 @@ def _crossings(rings: Sequence[Points], y: float) -> list[tuple[float, float]]:
 
 
 def _nearest(
-    sections: list[list[Row]], spacing_mm: float, needle: tuple[float, float] | None
+    sections: list[list[Row]], spacing_mm: float, needle: Pair | None
 ) -> tuple[list[Row], bool, bool]:
     """The section with a corner nearest to the needle, and how to begin there: from the
     last row, from the right."""
@@ -144,11 +152,11 @@ def _nearest(
 
 
 def _sew(
-    section: list[Row], right_first: bool, spacing_mm: float, stitch_mm: float
-) -> list[tuple[float, float]]:
+    rings: Sequence[Points], section: list[Row], right_first: bool, spacing_mm: float, stitch_mm: float
+) -> list[Pair]:
     """Rows to and fro; a row begins a little inside its edge where the step to it would be
-    too short."""
-    points: list[tuple[float, float]] = []
+    too short, and is walked to where it would be long."""
+    points: list[Pair] = []
     leftwards = right_first
     for k, left, right in section:
         y = k * spacing_mm
@@ -158,6 +166,8 @@ def _sew(
             recess = max(TURN_MM**2 - (y - points[-1][1]) ** 2, 0.0) ** 0.5
             if abs(start - points[-1][0]) < recess:
                 start = points[-1][0] + inwards * recess
+            if np.hypot(start - points[-1][0], y - points[-1][1]) > STRAIGHT_MM:
+                points += _way(rings, points[-1], (start, y))
         first, last = sorted((start, end))
         phase = PHASES[k % len(PHASES)]
         grid = np.arange(np.ceil(first / stitch_mm - phase), np.floor(last / stitch_mm - phase) + 1) + phase

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -100,8 +101,7 @@ def _rail(points: list[list[float]]) -> Points:
     """The rail as a polyline with `PER_PIECE` even steps from knot to knot."""
     knots = [i for i, point in enumerate(points) if len(point) == 2]
     pieces = [
-        at(_piece(points[a : b + 1]), np.linspace(0, 1, PER_PIECE + 1))[:-1]
-        for a, b in zip(knots, knots[1:], strict=False)
+        at(_piece(points[a : b + 1]), np.linspace(0, 1, PER_PIECE + 1))[:-1] for a, b in pairwise(knots)
     ]
     return np.concatenate([*pieces, as_points([points[-1]])])
 

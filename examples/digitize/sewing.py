@@ -43,16 +43,35 @@ class Meant:
     last: int
 
 
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A move without stitches inside a colour block, on to the object `name`."""
+
+    name: str
+    after_stitch: int
+    from_mm: tuple[float, float]
+    to_mm: tuple[float, float]
+    cut: bool
+
+    @property
+    def length_mm(self) -> float:
+        """Straight from end to end."""
+        return float(np.hypot(self.to_mm[0] - self.from_mm[0], self.to_mm[1] - self.from_mm[1]))
+
+
 @dataclass(slots=True)
 class Sewing:
     """A design under the needle: records so far, and the account of what was meant.
 
-    Stitches are counted as thread on top between consecutive needle points of one run.
+    Stitches are counted as thread on top between consecutive needle points of one run. A stop
+    starts a block as a change of thread does: `threads` is one a change, `block_threads` one a block.
     """
 
     records: list[tuple[int, int, int]] = field(default_factory=list)
     threads: list[Thread] = field(default_factory=list)
+    block_threads: list[Thread] = field(default_factory=list)
     meant: list[Meant] = field(default_factory=list)
+    ways: list[Way] = field(default_factory=list)
     stitches: int = 0
     block: int = 0
     run: list[tuple[int, int]] = field(default_factory=list)
@@ -63,11 +82,13 @@ class Sewing:
             self._end_run(COLOUR_CHANGE)
             self.block += 1
         self.threads.append(thread)
+        self.block_threads.append(thread)
 
     def stop(self) -> None:
         """Halt the machine, with the same thread."""
         self._end_run(STOP)
         self.block += 1
+        self.block_threads.append(self.threads[-1])
 
     def sew(self, name: str, parts: Sequence[Part], *, cut: bool = True) -> None:
         """Sew the parts without a break between them; before them, cut (or drag) the thread
@@ -78,7 +99,9 @@ class Sewing:
                 self._stitch(resample([np.multiply(self.run[-1], UNIT_MM), start], STITCH_MM)[1:])
             else:
                 if self.run:
-                    self._end_run(TRIM if cut else None)
+                    leaves = self._end_run(TRIM if cut else None)
+                    to = (round(float(start[0]), 1), round(float(start[1]), 1))
+                    self.ways.append(Way(name, self.stitches - 1, leaves, to, cut))
                 self._begin_run(part)
             first = self.stitches
             self._stitch(part.points_mm[1:])
@@ -102,12 +125,13 @@ class Sewing:
         self.run = [(x, y)]
         self._tie(part.points_mm[0], part.points_mm[1:])
 
-    def _end_run(self, command: int | None) -> None:
+    def _end_run(self, command: int | None) -> tuple[float, float]:
         points = np.multiply(self.run, UNIT_MM)
         self._tie(points[-1], points[-2::-1])
         if command is not None:
             self.records.append((*self.run[-1], command))
         self.run = []
+        return float(points[-1, 0].round(1)), float(points[-1, 1].round(1))
 
     def _tie(self, point: Points, ahead: Points) -> None:
         """Small stitches to and fro towards the first point that is far enough."""

@@ -74,4 +74,4 @@ def offset(path: Points, distance_mm: float) -> Points:
 def turned(points: Points, angle_deg: float) -> Points:
     """Rotated about the origin, from +x towards +y."""
     c, s = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
-    return points @ np.array([[c, s], [-s, c]])
+    return as_points(points @ np.array([[c, s], [-s, c]]))
