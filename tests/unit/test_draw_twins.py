@@ -310,8 +310,12 @@ def test_a_lamp_is_a_round_disc() -> None:
 # --- shade
 
 
-@pytest.mark.parametrize(("kind", "twist"), [("rayon", 0.55), ("metallic", 0.55), ("cotton", -0.55)])
-def test_shade_matches(crossing: strands.Strands, kind: str, twist: float) -> None:
+@pytest.mark.parametrize(
+    ("kind", "twist", "fine"),
+    [("rayon", 0.55, 1.0), ("metallic", 0.55, 1.0), ("cotton", -0.55, 1.0), ("rayon", 0.55, 0.0)],
+)
+def test_shade_matches(crossing: strands.Strands, kind: str, twist: float, fine: float) -> None:
+    """With filaments as fine as they get, and too small to be seen."""
     stacked = stack.stack_strands(crossing)
     rng, sub = np.random.default_rng(8), 2
     rows, cols = 12, 15
@@ -327,7 +331,7 @@ def test_shade_matches(crossing: strands.Strands, kind: str, twist: float) -> No
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, 12), np.float32)
     dye = np.concatenate([rng.random((2, 4)), np.full((2, 2), [fibre.flake, fibre.fuzz])], 1)
     kinds = np.array([1, 0])
-    px_per_mm, key_share = 60.0, 0.6
+    px_per_mm, key_share = 10.0 + 990.0 * fine, 0.6
     thread, seen = np.empty((rows, cols, 3), np.float32), np.empty((rows, cols, 2), np.float32)
     shade.shade(
         strand, along, across, lit, sky, geometry, azimuth, crossing.grain, stacked.height_mm,
@@ -344,7 +348,7 @@ def test_shade_matches(crossing: strands.Strands, kind: str, twist: float) -> No
             across=float(across[r, c]),
             lit=float(lit[r, c]),
             sky=float(sky[r, c]),
-            fine=(px_per_mm - 22) / 50,
+            fine=fine,
             length_mm=length[i],
             along_mm=crossing.along_mm[i],
             twist=twist,
