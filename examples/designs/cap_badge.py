@@ -7,7 +7,7 @@ edges instead of into a bulge (common practice, no source).
 from __future__ import annotations
 
 from designs import figures
-from designs.club import NAVY, SKY, Pen, Step, sew
+from designs.club import CREAM, SKY, Pen, Step, sew
 from digitize.lettering import letters_on_line, text_width_mm
 from digitize.sewing import Sewing
 
@@ -40,7 +40,7 @@ def _name() -> list[Step]:
     left = -text_width_mm(NAME, LETTERS_MM, TRACKING_MM) / 2
     letters = letters_on_line(NAME, height_mm=LETTERS_MM, left_mm=(left, FOOT_MM), tracking_mm=TRACKING_MM)
     steps = [
-        Step(f"letter {c}", NAVY, parts) for c, parts in zip(NAME.replace(" ", ""), letters, strict=True)
+        Step(f"letter {c}", CREAM, parts) for c, parts in zip(NAME.replace(" ", ""), letters, strict=True)
     ]
     middle = len(steps) // 2
     return [*steps[middle:], *steps[:middle][::-1]]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from designs.club import GOLD, NAVY, RED, SKY, Pen, Step, sew
+from designs.club import CREAM, GOLD, RED, SKY, Pen, Step, sew
 from digitize.lettering import letters_on_line, text_width_mm
 from digitize.sewing import Sewing
 from digitize.shapes import smooth
@@ -49,4 +49,4 @@ def _line(text: str, height_mm: float, foot_mm: float, tracking_mm: float) -> li
     left = -text_width_mm(text, height_mm, tracking_mm) / 2
     letters = letters_on_line(text, height_mm=height_mm, left_mm=(left, foot_mm), tracking_mm=tracking_mm)
     chars = text.replace(" ", "")
-    return [Step(f"letter {char}", NAVY, parts) for char, parts in zip(chars, letters, strict=True)]
+    return [Step(f"letter {char}", CREAM, parts) for char, parts in zip(chars, letters, strict=True)]
