@@ -97,16 +97,20 @@ def rail(path: Points, offset_mm: float) -> Points:
 
 
 def column(path: Points, width_mm: float, spacing_mm: float, kind: str = "satin") -> Piece:
-    """Zigzag along a path; `spacing_mm` between needle points on one edge, measured on the path."""
+    """Zigzag along a path; `spacing_mm` between needle points of one edge, measured on the path.
+
+    The truth is what lies between them on the longer edge.
+    """
     along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
     count = max(4, round(2 * along[-1] / spacing_mm))
     at = np.linspace(0, along[-1], count + 1)
     edges = [rail(path, side * width_mm / 2) for side in (-1, 1)]
+    longer = np.max([np.hypot(*np.diff(edge, axis=0).T) for edge in edges], axis=0).sum()
     points = [[float(np.interp(s, along, edges[i % 2][:, k])) for k in (0, 1)] for i, s in enumerate(at)]
     return _piece(
         points,
         kind,
-        row_spacing_mm=2 * along[-1] / count,
+        row_spacing_mm=2 * float(longer) / count,
         angle_deg=90.0,
         width_mm=width_mm,
         length_mm=float(along[-1]),

@@ -34,7 +34,7 @@ def measures_of(
     """Measures of all objects (first stitch, last stitch, kind), in linear time.
 
     Satin: width across its own line, length along it, spacing between neighbouring needle
-    points of one edge. Fill: width across its rows, length along them. Runs have no width;
+    points of its longer edge. Fill: width across its rows, length along them. Runs have no width;
     a bean run's length is counted once. E-stitch: width is the legs' length. Cross-stitch:
     width is one cross's side, length the row's; its angle is that of its first stroke.
     """
@@ -61,7 +61,7 @@ def measures_of(
         across = _across(rows, of_row, len(spans))
         spacing[fill] = across.advance[fill] / 2
         spacing[satin], width[satin], total[satin] = (
-            values[satin] for values in (across.pitch, across.width, across.length)
+            values[satin] for values in (across.edge_step, across.width, across.length)
         )
     u = np.stack([np.cos(angle), np.sin(angle)], 1)
     side, along = (_extent(start_mm, end_mm, axis[owner], first) for axis in (_left(u), u))
@@ -82,10 +82,10 @@ def measures_of(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Across:
-    """Of each object: way across two rows, way along its own line, width and length there."""
+    """Of each object: way across two rows, step along its longer edge, its width and length."""
 
     advance: Floats
-    pitch: Floats
+    edge_step: Floats
     width: Floats
     length: Floats
 
@@ -98,15 +98,29 @@ def _across(rows: Rows, of_row: Ints, number: int) -> _Across:
     owner = of_row[2:][same]
     step = (middle[2:] - middle[:-2])[same]
     pitch = np.hypot(*step.T)
+    edge = _smooth(np.hypot(*(b[1:] - a[:-1]).T), of_row)
+    longer = np.maximum(edge[:-1], edge[1:])[same]
     row = (b - a)[1:-1][same]
     wide = np.abs(row[:, 0] * step[:, 1] - row[:, 1] * step[:, 0]) / np.maximum(pitch, 1e-9)
-    # Half of each step, and a quarter of the first and last again for the rows' own breadth.
     return _Across(
         _typical(np.abs(advance(a, b))[same], owner, number),
-        _typical(pitch, owner, number),
+        _typical(longer, owner, number),
         _typical(wide, owner, number),
         np.bincount(owner, pitch, number) / 2,
     )
+
+
+def _smooth(edge: Floats, of_row: Ints) -> Floats:
+    """Steps (R - 1,) along the edges, each averaged with those before and after it on its edge."""
+    if len(edge) < 5:
+        return edge
+    total, count = edge.copy(), np.ones(len(edge))
+    near = of_row[2:-1] == of_row[:-3]
+    total[:-2] += near * edge[2:]
+    total[2:] += near * edge[:-2]
+    count[:-2] += near
+    count[2:] += near
+    return total / count
 
 
 def _typical(values: Floats, owner: Ints, number: int) -> Floats:

@@ -7,9 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from render.model import Floats, Ints
+
+    Meeting = Callable[[Ints, Ints], NDArray[np.bool_]]
 
 PLAIN, BEAN, E_STITCH, CROSS = 0, 1, 2, 3
 
@@ -97,10 +101,10 @@ def _crosses(start: Floats, end: Floats, piece: Ints, block: Ints) -> NDArray[np
 
     def square(i: Ints, j: Ints) -> NDArray[np.bool_]:
         aslant = np.abs((run[i] * run[j]).sum(1)) / (length[i] * length[j])
-        return (aslant < 0.4) & (np.abs(np.log(length[i] / length[j])) < ALIKE)
+        return np.asarray((aslant < 0.4) & (np.abs(np.log(length[i] / length[j])) < ALIKE))
 
     def meeting(i: Ints, j: Ints) -> NDArray[np.bool_]:
-        return square(i, j) & (np.hypot(*(middle[i] - middle[j]).T) < 0.2 * length[i])
+        return np.asarray(square(i, j) & (np.hypot(*(middle[i] - middle[j]).T) < 0.2 * length[i]))
 
     at = np.arange(n)
     crossed, zigzag = np.zeros(n, bool), np.zeros(n, bool)
@@ -123,7 +127,7 @@ def _crosses(start: Floats, end: Floats, piece: Ints, block: Ints) -> NDArray[np
     return _reaching(crossed | gap, LEAST_CROSS)
 
 
-def _crossed_anywhere(stroke: Ints, middle: Floats, block: Ints, meeting: object) -> NDArray[np.bool_]:
+def _crossed_anywhere(stroke: Ints, middle: Floats, block: Ints, meeting: Meeting) -> NDArray[np.bool_]:
     """Whether another of the strokes, sewn at any time with the same thread, crosses this one.
 
     Strokes are sorted into cells; in each neighbouring cell the first and the last are tried,
@@ -144,5 +148,5 @@ def _crossed_anywhere(stroke: Ints, middle: Floats, block: Ints, meeting: object
             place = np.clip(place, 0, len(order) - 1)
             other = order[place]
             there = (ordered[place] == key + shift) & (other != np.arange(len(stroke)))
-            found |= there & meeting(stroke, stroke[other])  # type: ignore[operator]
+            found |= there & meeting(stroke, stroke[other])
     return found

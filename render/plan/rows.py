@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from render.model import Floats, Ints
 
-CONNECTOR_MM = 3.0  # a longer step between rows is sewing of its own (estimate)
+CONNECTOR_MM = 4.5  # a longer step between rows is sewing of its own (estimate)
 NEAREST_ROW_MM, FARTHEST_ROW_MM = 0.05, 3.6  # distances of rows of one object (estimate)
 LEAST_ROWS = 4  # fewer rows side by side are a running stitch that turns (estimate)
 BENT = 1.15  # way along a row to the distance of its ends (estimate)
@@ -51,7 +51,7 @@ def rows_of(start_mm: Floats, end_mm: Floats, piece: NDArray[np.int64]) -> Rows:
     # Rows may bend a little, as in a curved fill, but not round a corner.
     passed = np.concatenate([[0.0], np.cumsum(np.hypot(*(end_mm - start_mm).T))])
     straight = passed[last + 1] - passed[begin] < BENT * np.hypot(*(b - a).T)
-    linked = side_by_side(a, b, piece[first], joined[1:]) & straight[:-1] & straight[1:]
+    linked = side_by_side(a, b, piece[first], joined[1:], last > begin) & straight[:-1] & straight[1:]
     linked &= ~parted(a, b, linked)
     chain = _numbered(linked)
     chain = bridged(chain, a, b, first, last, piece[first])
@@ -96,10 +96,14 @@ def walk(
     return row, connector
 
 
-def side_by_side(a: Floats, b: Floats, piece: Ints, joined: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def side_by_side(
+    a: Floats, b: Floats, piece: Ints, joined: NDArray[np.bool_], many: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
     """Which rows (R - 1,) have the next one beside them, running against them.
 
-    `joined` (R - 1,) is true where a connector leads there: such rows may differ more in length.
+    `joined` (R - 1,) is true where a connector leads there, `many` (R,) for rows of several
+    stitches. Rows of a fill may differ in length by any amount, at a hole or a bay; without a
+    connector a long row beside a short one leads away from it.
     """
     run = b - a
     size = np.maximum(np.hypot(*run.T), 1e-9)
@@ -114,14 +118,15 @@ def side_by_side(a: Floats, b: Floats, piece: Ints, joined: NDArray[np.bool_]) -
     ended = np.concatenate([[True], stepped, [True]])
     stepped |= ended[:-2] & ended[2:]
     beside = np.abs((u[:-1] * middle).sum(1) - p / 2) < 0.6 * np.maximum(p, q) + 0.5
+    short, differ = np.minimum(p, q), np.abs(p - q)
     return np.asarray(
         (piece[1:] == piece[:-1])
-        & (np.minimum(p, q) > 0.25)
+        & (short > 0.25)
         & (against < -0.17)
         & stepped
         & (apart < FARTHEST_ROW_MM)
         & beside
-        & (np.abs(p - q) < np.where(joined, 3.0 + np.minimum(p, q), 0.8 + 0.6 * np.minimum(p, q)))
+        & ((differ < np.where(joined, 3.0 + short, 0.8 + 0.6 * short)) | (joined & many[:-1] & many[1:]))
     )
 
 

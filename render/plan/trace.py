@@ -82,9 +82,16 @@ def trace(design: Design, machine: Machine, xy_mm: Floats) -> Trace:
         _blocks(block_of[1:][stitch], needle.ends_with),
         np.array(xy_mm[sequins]),
         needle.block[np.searchsorted(needle.record, sequins)],
-        sum(travel.cut == "yes" for travel in travels) - int((halted & (trims == 0)).sum()),
+        _trims(travels, int((halted & (trims == 0)).sum()), machine),
         _notes(design, int(split.sum()), int((free & ~split).sum()), len(sequins)),
     )
+
+
+def _trims(travels: tuple[Travel, ...], by_hand: int, machine: Machine) -> int:
+    """Cuts the machine makes by itself: not those at a halt without a trim code."""
+    if machine.trimmer is False:
+        return 0
+    return sum(travel.cut == "yes" for travel in travels) - by_hand
 
 
 def _passed(command: Ints, points: Ints, what: Command) -> Ints:
@@ -114,9 +121,8 @@ def _needle_blocks(command: Ints) -> _Blocks:
 
 def _blocks(block: Ints, ends_with: tuple[Literal["colour-change", "stop"], ...]) -> tuple[ColourBlock, ...]:
     edges = np.searchsorted(block, np.arange(len(ends_with) + 2)).tolist()
-    return tuple(
-        ColourBlock(i, edges[i], edges[i + 1] - 1, kind) for i, kind in enumerate((*ends_with, "end"))
-    )
+    kinds: tuple[Literal["colour-change", "stop", "end"], ...] = (*ends_with, "end")
+    return tuple(ColourBlock(i, edges[i], edges[i + 1] - 1, kind) for i, kind in enumerate(kinds))
 
 
 def _even_steps(xy_mm: Floats, points: Ints) -> NDArray[np.bool_]:
