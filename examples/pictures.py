@@ -23,7 +23,12 @@ def main(folder: Path) -> None:
     ):
         job = make_job(fabric=cloth, fabric_colour=colour, light=light, finish="cleaned")
         write(folder / f"wordmark-{cloth}.jpg", "wordmark.pes", View(dpi=220, margin_mm=8), job)
-    write(folder / "crest-faulty.jpg", "crest-faulty.pes", View(dpi=200), make_job(fabric="twill"))
+    write(
+        folder / "crest-faulty.jpg",
+        "crest-faulty.pes",
+        View(dpi=200),
+        make_job(fabric="twill", threads=str(HERE / "crest-faulty.threads.toml")),
+    )
     job = make_job(str(HERE / "applique-oar.job.toml"), finish="cleaned")
     write(folder / "applique-oar.jpg", "applique-oar.pes", View(dpi=200), job)
 
