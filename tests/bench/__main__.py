@@ -131,6 +131,7 @@ def measure(path: Path) -> dict[str, Any]:
     )
     picture = timed("compose", lambda: compose(layers, window, transparent=False))
     timed("write", lambda: write_picture(picture, path.with_suffix(".png"), force=True))
+    flat_lines(planned, window)
     flat = timed("flat lines", lambda: flat_lines(planned, window))
     return {
         "stitches": len(planned.start_mm),
