@@ -125,18 +125,19 @@ def assemble(mesh: Mesh, stiffness: Floats) -> sp.csr_matrix:
     return sp.coo_matrix((matrices.ravel(), (rows.ravel(), cols.ravel())), shape=(size, size)).tocsr()
 
 
-def eigenstress_loads(mesh: Mesh, stress_n_per_mm: Floats) -> Floats:
-    """Nodal forces (N, 2) of a stress (E, 3) that the membrane carries of its own.
+def eigenstress_matrix(mesh: Mesh) -> sp.csr_matrix:
+    """Nodal forces for a stress (3 E,) that the membrane carries of its own, as a matrix (2 N, 3 E).
 
     A positive stress is a pull: the membrane would shrink.
     """
-    loads = np.zeros(2 * len(mesh.nodes_mm))
-    dofs = degrees_of_freedom(mesh.elements)
+    forces = np.zeros((len(mesh.elements), 8, 3))
     for point in GAUSS:
         strain, area = strain_matrices(mesh.corners_mm, point)
-        forces = -np.einsum("eij,ei->ej", strain, stress_n_per_mm) * area[:, None]
-        np.add.at(loads, dofs, forces)
-    return loads.reshape(-1, 2)
+        forces -= np.swapaxes(strain, 1, 2) * area[:, None, None]
+    rows = np.repeat(degrees_of_freedom(mesh.elements), 3, axis=1)
+    cols = np.tile((3 * np.arange(len(mesh.elements))[:, None] + np.arange(3)), (1, 8))
+    shape = 2 * len(mesh.nodes_mm), 3 * len(mesh.elements)
+    return sp.coo_matrix((forces.ravel(), (rows.ravel(), cols.ravel())), shape=shape).tocsr()
 
 
 def centre_strains(mesh: Mesh, u_mm: Floats) -> Floats:

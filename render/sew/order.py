@@ -1,0 +1,221 @@
+"""The order within a block: how its own stitches move the cloth before later ones are set.
+
+Between two states of rest the stitches of a block act in small groups. A table of the cloth's
+answer to a unit force stands for a solution after every group: group m, set when it was drawn
+together by c_m', pulls with T_m = T0 - k_m (c_m - c_m') and c = C T, so that the groups so far
+are at rest where (1 + k C) T = T0 + k c'.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+from render.sew.stitches import at_points, contractions, locate, pull, spread
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.sew.cloth import Factor
+    from render.sew.settle import Sewing
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+GROUP = 3  # stitches that act together
+MOST_GROUPS = 100
+ROOM = 2  # cells that the window reaches beyond the stitches
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Influence:
+    """Movement for a unit force at node offsets `table (2 R - 1, 2 C - 1, 4, 2)`, mm/N.
+
+    The four are what a stitch feels of it, x and y, and what the fabric does. The table
+    serves a window of R rows and C columns of nodes that begins at node `corner`.
+    """
+
+    table: Floats
+    corner: int
+
+    @property
+    def window(self) -> tuple[int, int]:
+        return (self.table.shape[0] + 1) // 2, (self.table.shape[1] + 1) // 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Within:
+    """Movement of stitch ends (2 n, 4) by stitches of their own block, felt and of the fabric.
+
+    `before_mm` when they are set, `drawn_mm (n,)` how far they are drawn together at the block's end.
+    """
+
+    before_mm: Floats
+    drawn_mm: Floats
+
+
+def influence_at(sewing: Sewing, factor: Factor, first: int, last: int) -> Influence:
+    """The cloth's answer to a force in the middle of the block, taken as alike all over it."""
+    grid, cols = sewing.cloth.grid, sewing.cols
+    node = sewing.node[2 * first : 2 * last]
+    row, col = node // cols, node % cols
+    top, left = max(int(row.min()) - ROOM, 0), max(int(col.min()) - ROOM, 0)
+    rows = min(int(row.max()) + 2 + ROOM, len(grid.y_mm)) - top
+    wide = min(int(col.max()) + 2 + ROOM, cols) - left
+    points = sewing.material_mm[2 * first : 2 * last]
+    middle = 0.5 * (points.min(0) + points.max(0))
+    place = locate(grid, middle[None])
+    y, x = np.meshgrid(np.arange(1 - rows, rows), np.arange(1 - wide, wide), indexing="ij")
+    around = locate(grid, middle + grid.cell_mm * np.stack([x.ravel(), y.ravel()], 1))
+    table = np.empty((y.size, 4, 2))
+    for axis in range(2):
+        force, unit, moved = np.zeros((len(sewing.bond), 2)), np.zeros((1, 2)), np.empty((y.size, 4))
+        unit[0, axis] = 1.0
+        spread(unit, place.node, place.fraction, cols, force)
+        answer = factor.solve(sewing.cloth.shared(force))
+        both = np.concatenate([sewing.cloth.felt(answer), answer[0]], 1)
+        at_points(both, around.node, around.fraction, cols, moved)
+        table[:, :, axis] = moved
+    return Influence(table.reshape(2 * rows - 1, 2 * wide - 1, 4, 2), top * cols + left)
+
+
+@njit(cache=True)  # type: ignore[misc]
+def answer_to(loads: Floats, table: Floats) -> Floats:
+    """Movement (R * C, G, D) of a window of nodes under loads (G, R, C, 2), by the table of offsets."""
+    groups, rows, wide = loads.shape[:3]
+    parts = table.shape[2]
+    out = np.zeros((rows * wide, groups, parts))
+    for g in range(groups):
+        for row in range(rows):
+            for col in range(wide):
+                fx, fy = loads[g, row, col, 0], loads[g, row, col, 1]
+                if fx != 0.0 or fy != 0.0:
+                    for r in range(rows):
+                        for c in range(wide):
+                            i, j = r - row + rows - 1, c - col + wide - 1
+                            for d in range(parts):
+                                out[r * wide + c, g, d] += table[i, j, d, 0] * fx + table[i, j, d, 1] * fy
+    return out
+
+
+@njit(cache=True)  # type: ignore[misc]
+def in_turn(drawn: Floats, stiffness: Floats, tension: float, sizes: Ints, share: Floats) -> Floats:
+    """Tensions of groups set one after the other.
+
+    `drawn (G, G)` is the contraction of group g for a unit tension in h. Row g of the first
+    G rows of the answer (G + 1, G) is what has acted on group g when it is set, its own half
+    (`share`) among it; the last row is the tension at the end.
+    """
+    count = len(stiffness)
+    out = np.zeros((count + 1, count))
+    inverse = np.zeros((count, count))  # of 1 + k C over the groups so far, grown by bordering
+    right = np.zeros(count)
+    for g in range(count):
+        set_at = 0.0
+        for h in range(g):
+            set_at += drawn[g, h] * out[g, h]
+        own = tension / (1.0 + stiffness[g] * drawn[g, g] * (1.0 - share[g]))
+        out[g, g] = share[g] * own
+        set_at += drawn[g, g] * out[g, g]
+        right[g] = tension + stiffness[g] * set_at
+        left, down = np.zeros(g), np.zeros(g)
+        for i in range(g):
+            for j in range(g):
+                left[i] += inverse[i, j] * stiffness[j] * drawn[j, g]
+                down[i] += inverse[j, i] * stiffness[g] * drawn[g, j]
+        rest = 1.0 + stiffness[g] * drawn[g, g]
+        for j in range(g):
+            rest -= stiffness[g] * drawn[g, j] * left[j]
+        for i in range(g):
+            for j in range(g):
+                inverse[i, j] += left[i] * down[j] / rest
+            inverse[i, g] = -left[i] / rest
+            inverse[g, i] = -down[i] / rest
+        inverse[g, g] = 1.0 / rest
+        for i in range(g + 1):
+            for j in range(g + 1):
+                out[g + 1, i] += inverse[i, j] * right[j]
+    return out
+
+
+def sew_within(sewing: Sewing, influence: Influence, first: int, last: int) -> Within:
+    """Sew one block group by group on the table alone."""
+    (rows, wide), count = influence.window, last - first
+    ends = slice(2 * first, 2 * last)
+    node = _in_window(sewing.node[ends], influence, sewing.cols)
+    fraction, direction = sewing.fraction[ends], sewing.direction[first:last]
+    size = max(GROUP, -(-count // MOST_GROUPS))
+    firsts = np.arange(0, count, size)
+    group = np.arange(count) // size
+    sizes = np.bincount(group)
+
+    loads = np.zeros((len(firsts), rows * wide, 2))
+    push = _push_pairs(sewing, influence, first, last)
+    for g, a in enumerate(firsts):
+        some, points = slice(a, a + size), slice(2 * a, 2 * (a + size))
+        pull(np.ones(sizes[g]), node[points], fraction[points], direction[some], wide, loads[g])
+        spread(push.force[points], push.node[points], push.fraction[points], wide, loads[g])
+    moved = answer_to(loads.reshape(-1, rows, wide, 2), influence.table)
+    at_ends = np.empty((2 * count, len(firsts) * 4))
+    at_points(moved.reshape(rows * wide, -1), node, fraction, wide, at_ends)
+    at_ends = at_ends.reshape(2 * count, len(firsts), 4)
+    drawn = np.einsum("sgd,sd->sg", at_ends[0::2, :, :2] - at_ends[1::2, :, :2], direction)
+    mean_drawn = np.add.reduceat(drawn, firsts) / sizes[:, None]
+    stiffness = np.add.reduceat(sewing.stiffness[first:last], firsts) / sizes
+    # A stitch sees, on average, half of its own group sewn before it.
+    tension = in_turn(mean_drawn, stiffness, sewing.pull.tension_n, sizes, 0.5 * (1 - 1 / sizes))
+    before = np.einsum("pgd,pg->pd", at_ends, np.repeat(tension[group], 2, axis=0))
+    return Within(before, (drawn * tension[-1]).sum(1))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PushPairs:
+    """Forces (2 n, 2) for a unit tension that press the cloth apart across each stitch, in the window."""
+
+    node: Ints
+    fraction: Floats
+    force: Floats
+
+
+def _push_pairs(sewing: Sewing, influence: Influence, first: int, last: int) -> PushPairs:
+    """A stress over a stitch's cell, seen from a few cells away, is a pair of opposite forces."""
+    ends = sewing.material_mm[2 * first : 2 * last].reshape(-1, 2, 2)
+    middle, run = ends.mean(1), ends[:, 1] - ends[:, 0]
+    across = np.stack([-sewing.direction[first:last, 1], sewing.direction[first:last, 0]], 1)
+    cell = sewing.cloth.grid.cell_mm
+    place, level = locate(sewing.cloth.grid, middle), np.empty((last - first, 1))
+    at_points(sewing.level, place.node, place.fraction, sewing.cols, level)
+    force = sewing.pull.push_share * np.hypot(run[:, 0], run[:, 1])[:, None] / (2 * cell) * level * across
+    pairs = np.stack([middle + cell * across, middle - cell * across], 1).reshape(-1, 2)
+    places = locate(sewing.cloth.grid, pairs)
+    return PushPairs(
+        _in_window(places.node, influence, sewing.cols),
+        places.fraction,
+        np.stack([force, -force], 1).reshape(-1, 2),
+    )
+
+
+def _in_window(node: Ints, influence: Influence, cols: int) -> Ints:
+    """Node numbers within the window, kept inside it."""
+    rows, wide = influence.window
+    row = np.clip(node // cols - influence.corner // cols, 0, rows - 2)
+    return row * wide + np.clip(node % cols - influence.corner % cols, 0, wide - 2)
+
+
+def match(sewing: Sewing, change_mm: Floats, within: Within, first: int, last: int) -> float:
+    """How much of the table's movement the solved one (L, N, 2) shows, by least squares over the block."""
+    ends, solved = slice(2 * first, 2 * last), np.empty(last - first)
+    contractions(
+        sewing.cloth.felt(change_mm),
+        sewing.node[ends],
+        sewing.fraction[ends],
+        sewing.direction[first:last],
+        sewing.cols,
+        solved,
+    )
+    table = within.drawn_mm
+    whole = float((table * table).sum())
+    return min(max(float((table * solved).sum()) / whole, 0.0), 1.5) if whole else sewing.match
