@@ -8,6 +8,7 @@ a name ends in `_srgb` and linear light where it ends in `_linear`. Arrays are r
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from enum import IntEnum
 from math import isfinite
@@ -103,7 +104,7 @@ class Travel:
 
     @property
     def length_mm(self) -> float:
-        return ((self.to_mm[0] - self.from_mm[0]) ** 2 + (self.to_mm[1] - self.from_mm[1]) ** 2) ** 0.5
+        return math.dist(self.from_mm, self.to_mm)
 
 
 StitchKind = Literal[
@@ -187,16 +188,55 @@ class SewPlan:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class ClothMove:
+    """How far the finished cloth has moved from where it lay in the hoop before the first stitch.
+
+    `u_mm (rows, cols, 2)` at even points: row r, column c belongs to the cloth that lay at
+    `origin_mm` + `cell_mm` (c, r). `pucker (rows, cols)` uint8 is 0 low, 1 medium, 2 high.
+    """
+
+    u_mm: Floats
+    pucker: NDArray[np.uint8]
+    origin_mm: tuple[float, float]
+    cell_mm: float
+
+    def __post_init__(self) -> None:
+        freeze(self, u_mm=(*self.pucker.shape, 2), pucker=(-1, -1))
+
+
+@dataclass(frozen=True, slots=True)
+class ObjectMove:
+    """One object as programmed and as sewn, mm; its `index` is that of the plan's object.
+
+    Width is along the main direction of the thread (nan where an object has none), push what
+    the object gains across it, both ends together, and shift how far its middle has moved.
+    """
+
+    index: int
+    programmed_width_mm: float
+    sewn_width_mm: float
+    push_mm: float
+    shift_mm: tuple[float, float]
+
+    @property
+    def pull_in_mm(self) -> float:
+        return self.programmed_width_mm - self.sewn_width_mm
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Sewn:
     """Where the stitches end up on the finished cloth, `(S, 2)` each.
 
-    While the cloth lies still these are the programmed places.
+    While the cloth lies still these are the programmed places, `cloth` is None and `objects`
+    empty.
     """
 
     plan: SewPlan
     start_mm: Floats
     end_mm: Floats
     notes: tuple[str, ...] = ()
+    cloth: ClothMove | None = None
+    objects: tuple[ObjectMove, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self, start_mm=(len(self.plan.start_mm), 2), end_mm=(len(self.plan.start_mm), 2))
@@ -315,6 +355,53 @@ class Fabric:
     bending_n_mm: float
     pretension_n_per_m: float
     folder: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Stabiliser:
+    """A sheet under the cloth, alike in all directions: membrane stiffness and Poisson's ratio."""
+
+    name: str
+    title: str
+    e_n_per_m: float
+    poisson: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hoop:
+    """The inside of a hoop, a rectangle or an ellipse, mm."""
+
+    name: str
+    title: str
+    shape: Literal["rectangle", "ellipse"]
+    width_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """The cloth as the machine gets it, and how hard stitches pull on it.
+
+    `contact_n_per_mm3` is how firmly the layers keep together without stitches, `stretch` the
+    hooping tension as a multiple of the fabric's own, `cloth_in_hoop` false where only the
+    stabiliser is hooped. `tension_n` is what stays in a sewn stitch, of which `fabric_share` acts
+    on the fabric and the rest on the stabiliser; `pin_n_per_mm` how firmly a needle hole joins
+    the two; `push_share` how much of the tension presses outwards across the stitches.
+    `taken_out`: the result is measured off the hoop.
+    """
+
+    fabric: Fabric
+    stabiliser: Stabiliser | None
+    hoop: Hoop
+    fabric_turn_deg: float
+    contact_n_per_mm3: float
+    stretch: float
+    cloth_in_hoop: bool
+    tension_n: float
+    fabric_share: float
+    pin_n_per_mm: float
+    push_share: float
+    taken_out: bool
 
 
 @dataclass(frozen=True, slots=True)
