@@ -57,7 +57,7 @@ def taut(height: NDArray[np.float64]) -> NDArray[np.float64]:
             for j in range(k + 1, n):
                 chord = height[i] + (height[j] - height[i]) * (k - i) / (j - i)
                 lifted[k] = max(lifted[k], chord)
-    for _ in range(3):
+    for _ in range(12):
         inner = np.convolve(lifted, [0.25, 0.5, 0.25], mode="valid")
         lifted = np.concatenate([lifted[:1], inner, lifted[-1:]])
     return lifted

@@ -108,8 +108,8 @@ def raised_base(ground: Ground, strands: Strands) -> NDArray[np.float32] | None:
     if not ground.pieces:
         return None
     rows, cols = map_shape(strands)
-    x = (np.arange(cols) - cols // 2) * CELL_MM + strands.anchor_mm[0]
-    y = (np.arange(rows) - rows // 2) * CELL_MM + strands.anchor_mm[1]
+    x = np.arange(-(cols // 2), cols // 2 + 1) * np.float64(CELL_MM) + strands.anchor_mm[0]
+    y = np.arange(-(rows // 2), rows // 2 + 1) * np.float64(CELL_MM) + strands.anchor_mm[1]
     base = np.zeros((rows, cols), np.float32)
     for piece in ground.pieces:
         base[scan(piece.outline_mm, x, y)] = piece.height_mm

@@ -15,8 +15,8 @@ import numpy as np
 
 from render.draw.ground import lay_ground
 from render.draw.raster import PixelStrands, rasterise, to_pixels
-from render.draw.shade import (
-    AZIMUTH_UNIT,
+from render.draw.shade import AZIMUTH_UNIT, shade
+from render.draw.shadow import (
     HALO_MM,
     OCCLUSION_GAIN,
     OCCLUSION_MM,
@@ -25,7 +25,6 @@ from render.draw.shade import (
     SHADOW_STEPS,
     key_shadow,
     merge_cloth,
-    shade,
     sky_open,
 )
 from render.draw.sheen import AZIMUTH_STEPS, SheenTable, dye_albedo, lamp_direction, sheen_table

@@ -64,7 +64,7 @@ def to_pixels(
     offset = np.array(strands.anchor_mm) - np.array(centre_mm)
 
     def snapped(points: Floats) -> NDArray[np.float64]:
-        return np.round((points + offset) * px_per_mm * SNAP_PER_PX) / SNAP_PER_PX
+        return np.asarray(np.round((points + offset) * px_per_mm * SNAP_PER_PX) / SNAP_PER_PX)
 
     return PixelStrands(
         snapped(strands.start_mm),

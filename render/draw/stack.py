@@ -26,6 +26,7 @@ CELL_MM = 0.0977
 DIVE_MM = 0.30  # a thread goes down into its hole over this length
 HOLE_LIFT, HOLE_SINK = 1.0, 0.4  # at the hole: shares of its height before, and of its half-height
 REST_SHARE = 0.6  # how far to the side, in half-widths, a thread finds a lower place to rest
+ROUNDING = 12  # passes that take the corners off a strand: it bends over about 0.5 mm (estimate)
 SINK_SHARE = 0.25  # share of its height by which it presses into threads below
 EDGE_CELLS = 24  # empty border of the map, so dimples fade out inside it
 
@@ -186,7 +187,7 @@ def _pull_taut(height: NDArray[np.float32], at: int, n: int, hull: NDArray[np.in
         low, high = height[at + i], height[at + j]
         for k in range(i + 1, j):
             height[at + k] = low + (high - low) * (k - i) / (j - i)
-    for _ in range(3):
+    for _ in range(ROUNDING):
         before = height[at]
         for k in range(1, n - 1):
             here = height[at + k]
