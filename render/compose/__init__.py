@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 MM_PER_INCH = 25.4
 # Light up to here is shown as it is; from here highlights approach white without clipping.
 SHOULDER_LINEAR = 0.75
+LEAST_SIDE_MM = 1.0
 # Layers and picture take about 40 bytes a pixel: 8 GB at this size.
 MOST_PIXELS = 200_000_000
 
@@ -31,7 +32,9 @@ def window_for(box_mm: tuple[float, float, float, float], view: View) -> Window:
     if view.hoop_mm is not None:
         width, height = view.hoop_mm
     else:
-        width, height = right - left + 2 * view.margin_mm, bottom - top + 2 * view.margin_mm
+        # A lone upright line without a margin still makes a picture.
+        width = max(right - left + 2 * view.margin_mm, LEAST_SIDE_MM)
+        height = max(bottom - top + 2 * view.margin_mm, LEAST_SIDE_MM)
     px_per_mm = view.dpi / MM_PER_INCH if view.width_px is None else view.width_px / width
     cols = round(width * px_per_mm) if view.width_px is None else view.width_px
     rows = round(height * px_per_mm)

@@ -98,7 +98,7 @@ class Recorder:
         if len(self.command) >= self.limit:
             raise LimitError(
                 f"holds more than {self.limit:,} stitch records by byte {self.stream.tell()}: "
-                "raise the limit if it really is one design"
+                "raise --max-stitches (max_stitches) if it really is one design"
             )
         self._previousX, self._previousY = x, y
         self.x.append(x)

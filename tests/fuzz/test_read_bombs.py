@@ -138,7 +138,7 @@ def test_a_design_of_half_a_million_stitches_is_read_in_time() -> None:
     data = (b"\x28\x00" * 100 + b"\x00\x01" + b"\xd8\x00" * 100 + b"\x00\x01") * 2470
     design = read_design(data, name="large.exp")
     assert (design.command == Command.STITCH).sum() == 2470 * 202
-    with pytest.raises(InputError, match="raise the limit"):
+    with pytest.raises(InputError, match="raise --max-stitches"):
         read_design(data, name="large.exp", max_stitches=400_000)
 
 
