@@ -382,7 +382,8 @@ class Hoop:
 class Holding:
     """The cloth as the machine gets it, and how hard stitches pull on it.
 
-    `contact_n_per_mm3` is how firmly the layers keep together without stitches, `stretch` the
+    `contact_n_per_mm3` is how firmly the layers keep together without stitches, off the hoop too
+    where it is `adhesive`; `stretch` the
     hooping tension as a multiple of the fabric's own, `cloth_in_hoop` false where only the
     stabiliser is hooped. `tension_n` is what stays in a sewn stitch, of which `fabric_share` acts
     on the fabric and the rest on the stabiliser; `pin_n_per_mm` how firmly a needle hole joins
@@ -395,6 +396,7 @@ class Holding:
     hoop: Hoop
     fabric_turn_deg: float
     contact_n_per_mm3: float
+    adhesive: bool
     stretch: float
     cloth_in_hoop: bool
     tension_n: float

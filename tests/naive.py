@@ -649,3 +649,82 @@ def covered_share(start: Any, end: Any, index: Any, block: Any, covering: Any, s
         below = [place in over for i in mine for place in cells(i)]
         shares.append(sum(below) / len(below))
     return np.array(shares)
+
+
+# --- sewing -----------------------------------------------------------------------------
+
+
+def shape_values(node: int, fraction: Sequence[float], cols: int) -> dict[int, float]:
+    """Bilinear weight of each node around a point of a grid."""
+    a, b = fraction
+    return {
+        node: (1 - a) * (1 - b),
+        node + 1: a * (1 - b),
+        node + cols: (1 - a) * b,
+        node + cols + 1: a * b,
+    }
+
+
+def stitch_vector(ends: Sequence[Any], direction: Sequence[float], cols: int, nodes: int) -> NDArray[np.float64]:
+    """b (2 nodes,) of one stitch: its contraction is b . u, its force on the nodes b T.
+
+    `ends` are two pairs of node and fraction.
+    """
+    b = np.zeros((nodes, 2))
+    for sign, (node, fraction) in zip((1.0, -1.0), ends, strict=True):
+        for n, weight in shape_values(node, fraction, cols).items():
+            b[n] += sign * weight * np.asarray(direction)
+    return b.ravel()
+
+
+def normal_lengths(
+    node: NDArray[Any],
+    fraction: NDArray[Any],
+    cols: int,
+    samples: int,
+    direction: NDArray[Any],
+    length: NDArray[Any],
+    nodes: int,
+) -> NDArray[np.float64]:
+    """Length of thread about each node times the square of its normal, xx, yy, xy."""
+    out = np.zeros((nodes, 3))
+    for p in range(len(node)):
+        s = p // samples
+        normal = np.array([-direction[s][1], direction[s][0]])
+        square = np.outer(normal, normal)
+        for n, weight in shape_values(int(node[p]), fraction[p], cols).items():
+            out[n] += weight * length[s] / samples * np.array([square[0, 0], square[1, 1], square[0, 1]])
+    return out
+
+
+def answer_by_offsets(loads: NDArray[Any], table: NDArray[Any]) -> NDArray[np.float64]:
+    """Movement (R * C, G, D) of a window under loads (G, R, C, 2): every node asks every other."""
+    groups, rows, cols = loads.shape[:3]
+    out = np.zeros((rows, cols, groups, table.shape[2]))
+    for r in range(rows):
+        for c in range(cols):
+            for row in range(rows):
+                for col in range(cols):
+                    answer = table[r - row + rows - 1, c - col + cols - 1]
+                    out[r, c] += loads[:, row, col] @ answer.T
+    return out.reshape(rows * cols, groups, -1)
+
+
+def tensions_in_turn(
+    drawn: NDArray[Any], stiffness: NDArray[Any], tension: float, share: NDArray[Any]
+) -> NDArray[np.float64]:
+    """Groups of stitches set one after the other: a fresh linear system after each."""
+    count = len(stiffness)
+    out = np.zeros((count + 1, count))
+    set_at: list[float] = []
+    so_far = np.zeros(0)
+    for g in range(count):
+        own = tension / (1 + stiffness[g] * drawn[g, g] * (1 - share[g]))
+        out[g, :g], out[g, g] = so_far, share[g] * own
+        set_at.append(float(drawn[g, : g + 1] @ out[g, : g + 1]))
+        k = stiffness[: g + 1]
+        so_far = np.linalg.solve(
+            np.eye(g + 1) + k[:, None] * drawn[: g + 1, : g + 1], tension + k * np.array(set_at)
+        )
+    out[count] = so_far
+    return out

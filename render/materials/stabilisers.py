@@ -96,16 +96,17 @@ def make_holding(
         hoop=hoop,
         fabric_turn_deg=fabric_turn_deg,
         contact_n_per_mm3=float(way["contact_n_per_mm3"]),
+        adhesive=bool(way["adhesive"]),
         stretch=float(way["stretch"]),
         cloth_in_hoop=bool(way["cloth_in_hoop"]),
-        tension_n=float(stitch["tension_n"]) * (gauge_n or float(stitch["gauge_n"])) / float(stitch["gauge_n"]),
+        tension_n=float(stitch["tension_n"])
+        * (gauge_n or float(stitch["gauge_n"]))
+        / float(stitch["gauge_n"]),
         fabric_share=float(stitch["fabric_share"]),
         pin_n_per_mm=float(stitch["pin_n_per_mm"]),
         push_share=float(stitch["push_share"]),
         taken_out=taken_out,
     )
-
-
 
 
 def _named(table: dict[str, Any], name: str, what: str, names: tuple[str, ...]) -> dict[str, Any]:

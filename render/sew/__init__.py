@@ -7,9 +7,62 @@ from typing import TYPE_CHECKING
 from render.model import Sewn
 
 if TYPE_CHECKING:
-    from render.model import SewPlan
+    from render.model import Holding, SewPlan
+
+FURTHEST_STRAIN = 0.15  # beyond this the law of small strains is a rough guide
+SOFT_N_PER_M = 2000.0  # estimate: cloth softer than this needs a stabiliser
 
 
-def sew(plan: SewPlan) -> Sewn:
-    """Sew the plan on cloth that lies still: every stitch stays where it was programmed."""
-    return Sewn(plan, plan.start_mm, plan.end_mm)
+def sew(plan: SewPlan, holding: Holding | None = None) -> Sewn:
+    """Sew the plan on cloth that is held so, and see where every stitch ends up.
+
+    Without `holding` the cloth lies still and every stitch stays where it was programmed.
+    Raises InputError for a fabric whose stiffnesses no material can have.
+    """
+    if holding is None or not len(plan.start_mm):
+        return Sewn(plan, plan.start_mm, plan.end_mm)
+    from render.sew.hoop import cloth_in_hoop, contact, hooping_strain, take_out
+    from render.sew.measure import cloth_move, measure_object, principal_strains, sewn_ends
+    from render.sew.settle import Pull, Sewing, holes_of, sew_stitches
+
+    cloth = cloth_in_hoop(plan.box_mm, holding)
+    pull = Pull(holding.tension_n, holding.fabric.hole_give_mm, holding.pin_n_per_mm, holding.push_share)
+    sewing = Sewing(cloth, pull, plan.start_mm, plan.end_mm, holes_of(plan.thread_breaks))
+    if holding.stabiliser is not None:
+        sewing.bond = contact(cloth.grid, holding)
+    sew_stitches(sewing)
+    strain = float(abs(principal_strains(cloth.grid, sewing.u_mm[0])).max())
+    if holding.taken_out:
+        take_out(sewing, holding)
+    ends = sewn_ends(sewing)
+    start, end = ends[0::2].copy(), ends[1::2].copy()
+    return Sewn(
+        plan,
+        start,
+        end,
+        _notes(plan, holding, strain),
+        cloth_move(cloth.grid, sewing.u_mm[0], hooping_strain(holding)),
+        tuple(measure_object(part, plan, start, end) for part in plan.objects),
+    )
+
+
+def _notes(plan: SewPlan, holding: Holding, strain: float) -> tuple[str, ...]:
+    notes = []
+    left, top, right, bottom = plan.box_mm
+    if right - left > holding.hoop.width_mm or bottom - top > holding.hoop.height_mm:
+        notes.append(
+            f"The design of {right - left:.0f} x {bottom - top:.0f} mm is larger than the hoop, "
+            f"{holding.hoop.title}: it was reckoned in one that just holds it."
+        )
+    softest = min(holding.fabric.e_warp_n_per_m, holding.fabric.e_weft_n_per_m)
+    if holding.stabiliser is None and softest < SOFT_N_PER_M:
+        notes.append(
+            f"{holding.fabric.title} is sewn without stabiliser: so soft a cloth gathers more than "
+            "can be predicted; put cut-away under it."
+        )
+    if strain > FURTHEST_STRAIN:
+        notes.append(
+            f"The cloth strains by {100 * strain:.0f} % in places: beyond {100 * FURTHEST_STRAIN:.0f} % "
+            "the predicted places are a rough guide."
+        )
+    return tuple(notes)

@@ -49,9 +49,7 @@ class Cloth:
 
     def resist(self, u_mm: Floats, bond_n_per_mm: Floats) -> Floats:
         """Forces (L, N, 2) with which the layers and the bond between them resist a displacement."""
-        forces = np.stack(
-            [(k @ u.ravel()).reshape(-1, 2) for k, u in zip(self.layers, u_mm, strict=True)]
-        )
+        forces = np.stack([(k @ u.ravel()).reshape(-1, 2) for k, u in zip(self.layers, u_mm, strict=True)])
         if len(forces) == 2:
             slip = bond_n_per_mm[:, None] * (u_mm[0] - u_mm[1])
             forces[0] += slip
@@ -88,9 +86,7 @@ def factorise(cloth: Cloth, bond_n_per_mm: Floats) -> Factor:
     layers, nodes = len(cloth.layers), len(bond_n_per_mm)
     by_node = nested_dissection(len(cloth.grid.y_mm), len(cloth.grid.x_mm))
     # All components of a node side by side: (N, L, 2) rows in the flat order of u (L, N, 2).
-    order = (
-        2 * nodes * np.arange(layers)[None, :, None] + 2 * by_node[:, None, None] + np.arange(2)
-    ).ravel()
+    order = (2 * nodes * np.arange(layers)[None, :, None] + 2 * by_node[:, None, None] + np.arange(2)).ravel()
     order = order[cloth.free.ravel()[order]]
     matrix = sp.block_diag(cloth.layers, format="csr")
     if layers == 2:

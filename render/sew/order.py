@@ -82,7 +82,7 @@ def influence_at(sewing: Sewing, factor: Factor, first: int, last: int) -> Influ
     return Influence(table.reshape(2 * rows - 1, 2 * wide - 1, 4, 2), top * cols + left)
 
 
-@njit(cache=True)  # type: ignore[misc]
+@njit(cache=True)
 def answer_to(loads: Floats, table: Floats) -> Floats:
     """Movement (R * C, G, D) of a window of nodes under loads (G, R, C, 2), by the table of offsets."""
     groups, rows, wide = loads.shape[:3]
@@ -101,7 +101,7 @@ def answer_to(loads: Floats, table: Floats) -> Floats:
     return out
 
 
-@njit(cache=True)  # type: ignore[misc]
+@njit(cache=True)
 def in_turn(drawn: Floats, stiffness: Floats, tension: float, sizes: Ints, share: Floats) -> Floats:
     """Tensions of groups set one after the other.
 

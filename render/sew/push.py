@@ -23,7 +23,7 @@ THREAD_WIDTH_MM = 0.36  # estimate: a 40 wt thread laid flat
 SAMPLES = 4  # points at which a stitch's length is dealt out
 
 
-@njit(cache=True)  # type: ignore[misc]
+@njit(cache=True)
 def deal_out(
     node: Ints, fraction: Floats, cols: int, samples: int, direction: Floats, length: Floats, out: Floats
 ) -> None:

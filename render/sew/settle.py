@@ -96,6 +96,7 @@ class Sewing:
         self.level = np.ones((nodes, 1))
         self.push = np.zeros((nodes, 2))
         self.push_by_stress = push_matrix(cloth.grid)
+        self.released = np.zeros((nodes, 2))  # on the fabric, when hooping tension leaves it
         self.match = 1.0  # solved movement within a block over that of the influence table
         self.sewn = 0
 
@@ -108,7 +109,12 @@ class Sewing:
         n = self.sewn
         c = np.empty(n)
         contractions(
-            self.cloth.felt(u_mm), self.node[: 2 * n], self.fraction[: 2 * n], self.direction[:n], self.cols, c
+            self.cloth.felt(u_mm),
+            self.node[: 2 * n],
+            self.fraction[: 2 * n],
+            self.direction[:n],
+            self.cols,
+            c,
         )
         return self.pull.tension_n - self.stiffness[:n] * (c - self.pierced_mm[:n])
 
@@ -128,6 +134,7 @@ class Sewing:
         tension = (self.pull.tension_n + self.stiffness[:n] * self.pierced_mm[:n]) * self.active[:n]
         pull(tension, self.node[: 2 * n], self.fraction[: 2 * n], self.direction[:n], self.cols, force)
         loads = self.cloth.shared(force)
+        loads[0] += self.released
         if len(loads) == 2:
             loads[0] += self.bond_loads
             loads[1] -= self.bond_loads
@@ -167,7 +174,10 @@ class Sewing:
             at_points(self.u_mm[0], places.node, places.fraction, self.cols, moved)
             material = target - moved - before[:, 2:]
         # A stitch begins in the hole where the one before it ended.
-        shared = self.holes.of_end[2 * first + 2 : 2 * last : 2] == self.holes.of_end[2 * first + 1 : 2 * last - 1 : 2]
+        shared = (
+            self.holes.of_end[2 * first + 2 : 2 * last : 2]
+            == self.holes.of_end[2 * first + 1 : 2 * last - 1 : 2]
+        )
         material[2::2][shared] = material[1:-1:2][shared]
         if first and self.holes.of_end[2 * first] == self.holes.of_end[2 * first - 1]:
             material[0] = self.material_mm[2 * first - 1]

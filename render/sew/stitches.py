@@ -53,7 +53,7 @@ def _between(line_mm: Floats, value_mm: Floats) -> tuple[Ints, Floats]:
     return i, np.clip((value_mm - line_mm[i]) / (line_mm[i + 1] - line_mm[i]), 0.0, 1.0)
 
 
-@njit(cache=True)  # type: ignore[misc]
+@njit(cache=True)
 def at_points(u: Floats, node: Ints, fraction: Floats, cols: int, out: Floats) -> None:
     """Bilinear values of a nodal field (N, D) at points, into `out (P, D)`."""
     for p in range(len(node)):
@@ -64,7 +64,7 @@ def at_points(u: Floats, node: Ints, fraction: Floats, cols: int, out: Floats) -
             out[p, d] = low * (1 - b) + high * b
 
 
-@njit(cache=True)  # type: ignore[misc]
+@njit(cache=True)
 def spread(values: Floats, node: Ints, fraction: Floats, cols: int, out: Floats) -> None:
     """Add values (P, D) at points to the nodes around them (N, D): the transpose of `at_points`."""
     for p in range(len(node)):
@@ -77,10 +77,8 @@ def spread(values: Floats, node: Ints, fraction: Floats, cols: int, out: Floats)
             out[n + cols + 1, d] += high * a
 
 
-@njit(cache=True)  # type: ignore[misc]
-def contractions(
-    u: Floats, node: Ints, fraction: Floats, direction: Floats, cols: int, out: Floats
-) -> None:
+@njit(cache=True)
+def contractions(u: Floats, node: Ints, fraction: Floats, direction: Floats, cols: int, out: Floats) -> None:
     """How far each stitch has been drawn together (S,), mm; rows 2 s and 2 s + 1 are its ends."""
     for s in range(len(direction)):
         total = 0.0
@@ -96,10 +94,8 @@ def contractions(
         out[s] = total
 
 
-@njit(cache=True)  # type: ignore[misc]
-def pull(
-    tension: Floats, node: Ints, fraction: Floats, direction: Floats, cols: int, out: Floats
-) -> None:
+@njit(cache=True)
+def pull(tension: Floats, node: Ints, fraction: Floats, direction: Floats, cols: int, out: Floats) -> None:
     """Add the forces of stitches under tension (S,) to the nodes (N, 2): transpose of `contractions`."""
     for s in range(len(direction)):
         for end in range(2):

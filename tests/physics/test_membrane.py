@@ -138,7 +138,11 @@ def test_a_patch_that_shrinks_in_a_wide_sheet() -> None:
     inside = np.linalg.norm(mesh.corners_mm.mean(1), axis=1) < radius
     stress = inside[:, None] * (law @ [e, 0.0, 0.0])
     held = np.abs(mesh.nodes_mm).max(1) > 399
-    u = solve(assemble(mesh, law), (eigenstress_matrix(mesh) @ stress.ravel()).reshape(-1, 2), np.stack([held, held], 1))
+    u = solve(
+        assemble(mesh, law),
+        (eigenstress_matrix(mesh) @ stress.ravel()).reshape(-1, 2),
+        np.stack([held, held], 1),
+    )
     middle = np.linalg.norm(mesh.corners_mm.mean(1), axis=1) < 0.7 * radius
     strain = centre_strains(mesh, u)[middle]
     assert -strain[:, 0] == pytest.approx((5 + nu) * e / 8, rel=0.02)
