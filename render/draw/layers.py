@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from render.draw.strands import Strands
     from render.model import FibreLobes, Light, Thread, ThreadKind, Window
 
-TILE_PX = 256
+TILE_PX = 384
 # Below this many sub-pixels a mm the plies of a thread are lost, so small pictures are
 # drawn at it and averaged: their colours and sheen match those of large ones.
 LEAST_PX_PER_MM = 20.0
@@ -216,7 +216,7 @@ def _shading(
         geometry,
         np.rint(turn).astype(np.int64),
         _dyes(threads, kinds, tables, lobes),
-        np.stack([t.values for t in tables]) if tables else np.zeros((0, 1, 1, 1, 12), np.float32),
+        np.concatenate([t.values.ravel() for t in tables]) if tables else np.zeros(0, np.float32),
         np.array([kinds.index(t.kind) for t in threads], np.int64),
         shadow_taps,
         shadow_rise,

@@ -159,6 +159,10 @@ def raster(
                 t = x * tx + y * ty
                 v = (y * tx - x * ty) / a
                 inside = min(max(t, 0.0), length)
+                over = (t - inside) / cap
+                # Most pixels beside a strand are out at its full width already.
+                if v * v + over * over >= 1.0:
+                    continue
                 wave = (along_mm[i] + inside / px_per_mm) / UNEVEN_MM
                 width = 1.0 - UNEVEN_WIDTH * (1.0 + noise1(wave, int(grain[i]))) * 0.5
                 if dives[i, 0] and inside < end_reach:
@@ -168,7 +172,6 @@ def raster(
                     u = 1.0 - (length - inside) / end_reach
                     width *= 1.0 - (1.0 - END_WIDTH) * u * u
                 v /= width
-                over = (t - inside) / cap
                 section = 1.0 - v * v - over * over
                 if section <= 0.0:
                     continue

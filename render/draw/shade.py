@@ -8,12 +8,13 @@ import numpy as np
 from numba import njit
 
 from render.draw.grain import noise2
-from render.draw.sheen import ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
+from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-AZIMUTH_UNIT = 256  # azimuths are whole numbers of 5/256 degree, so quarter turns are exact
+AZIMUTH_BITS = 8  # azimuths are whole numbers of 5/256 degree, so quarter turns are exact
+AZIMUTH_UNIT = 1 << AZIMUTH_BITS
 LEVELS = 2.0**22  # steps of light between black and white while summing
 PLY_ROLL_RAD = 0.42  # how far a ply's roundness turns the surface at its edge (estimate)
 GROOVE_DEPTH = 0.30
@@ -44,7 +45,8 @@ def shade(
 
     Per strand: `geometry (N, 4)` length mm, thread length before it, twist in turns per
     mm (Z positive), thread index; `azimuth` in 1/256 table steps. Per thread: `dye
-    (T, 6)` RGB albedo, gloss, flake, fuzz. `detail` is (pixels a mm, key share of the
+    (T, 6)` RGB albedo, gloss, flake, fuzz; `kind (T,)` which of the sheen tables, `tables`
+    all of them in one flat row. `detail` is (pixels a mm, key share of the
     cloth's light). Fills `thread_linear (rows, cols, 3)` and `uncovered (rows, cols, 2)`:
     the share of cloth seen, and that share as lit.
     """
@@ -158,60 +160,70 @@ def _thread_radiance(
     roll = np.rad2deg(np.arctan(flat) + PLY_ROLL_RAD * ply * (1.0 - v * v))
 
     az = azimuth[i] + int(np.rint(wander * (AZIMUTH_UNIT / 5.0)))
-    az_steps = tables.shape[1]
-    a0 = (az // AZIMUTH_UNIT) % az_steps
-    wa = (az % AZIMUTH_UNIT) / AZIMUTH_UNIT
-    a1 = (a0 + 1) % az_steps
+    a0 = (az >> AZIMUTH_BITS) % AZIMUTH_STEPS
+    wa = (az & (AZIMUTH_UNIT - 1)) / AZIMUTH_UNIT
+    a1 = (a0 + 1) % AZIMUTH_STEPS
     ut = min(max((tilt + TILT_LIMIT_DEG) / (2 * TILT_LIMIT_DEG), 0.0), 0.9999) * (TILT_STEPS - 1)
     t0 = int(ut)
     wt = ut - t0
     ur = min(max((roll + ROLL_LIMIT_DEG) / (2 * ROLL_LIMIT_DEG), 0.0), 0.9999) * (ROLL_STEPS - 1)
     r0 = int(ur)
     wr = ur - r0
-    table = tables[kind[thread]]
-    w000 = (1 - wa) * (1 - wt) * (1 - wr)
-    w001 = (1 - wa) * (1 - wt) * wr
-    w010 = (1 - wa) * wt * (1 - wr)
-    w011 = (1 - wa) * wt * wr
-    w100 = wa * (1 - wt) * (1 - wr)
-    w101 = wa * (1 - wt) * wr
-    w110 = wa * wt * (1 - wr)
-    w111 = wa * wt * wr
+    # Places of the eight nearest entries in the flat table.
+    low = ((kind[thread] * AZIMUTH_STEPS + a0) * TILT_STEPS + t0) * (ROLL_STEPS * 12) + r0 * 12
+    high = ((kind[thread] * AZIMUTH_STEPS + a1) * TILT_STEPS + t0) * (ROLL_STEPS * 12) + r0 * 12
+    up = ROLL_STEPS * 12
+    corners = (low, low + 12, low + up, low + up + 12, high, high + 12, high + up, high + up + 12)
+    weights = (
+        (1 - wa) * (1 - wt) * (1 - wr),
+        (1 - wa) * (1 - wt) * wr,
+        (1 - wa) * wt * (1 - wr),
+        (1 - wa) * wt * wr,
+        wa * (1 - wt) * (1 - wr),
+        wa * (1 - wt) * wr,
+        wa * wt * (1 - wr),
+        wa * wt * wr,
+    )
     sides = (1.0 - COLUMN_EDGE * v * v) * tone * groove
     gloss = dye[thread, 3] * groove * max(1.0 + 0.7 * hair, 0.0) * (0.4 + 0.6 * open_sky)
-    red = green = blue = 0.0
-    for channel in range(3):
-        lobes_key = lobes_rest = body_key = body_rest = 0.0
-        for lobe in range(4):
-            at = lobe * 3 + channel
-            value = (
-                w000 * table[a0, t0, r0, at]
-                + w001 * table[a0, t0, r0 + 1, at]
-                + w010 * table[a0, t0 + 1, r0, at]
-                + w011 * table[a0, t0 + 1, r0 + 1, at]
-                + w100 * table[a1, t0, r0, at]
-                + w101 * table[a1, t0, r0 + 1, at]
-                + w110 * table[a1, t0 + 1, r0, at]
-                + w111 * table[a1, t0 + 1, r0 + 1, at]
-            )
-            if lobe == 0:
-                lobes_key = value
-            elif lobe == 1:
-                lobes_rest = value
-            elif lobe == 2:
-                body_key = value
-            else:
-                body_rest = value
-        albedo = dye[thread, channel]
-        # Light that is blocked reaches the dye by way of its neighbours, tinted once more.
-        bounced_key = key / (1.0 - 0.75 * albedo * (1.0 - key))
-        bounced_sky = open_sky / (1.0 - 0.75 * albedo * (1.0 - open_sky))
-        value = albedo * (body_key * bounced_key + body_rest * bounced_sky) * sides
-        value += gloss * (lobes_key * key + lobes_rest * open_sky)
-        if channel == 0:
-            red = value
-        elif channel == 1:
-            green = value
-        else:
-            blue = value
-    return red, green, blue
+    return (
+        _channel(0, tables, corners, weights, dye[thread, 0], key, open_sky, sides, gloss),
+        _channel(1, tables, corners, weights, dye[thread, 1], key, open_sky, sides, gloss),
+        _channel(2, tables, corners, weights, dye[thread, 2], key, open_sky, sides, gloss),
+    )
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _blend(
+    at: int, table: NDArray[np.float32], corners: tuple[int, ...], weights: tuple[float, ...]
+) -> float:
+    """The table between its eight nearest entries."""
+    low = weights[0] * table[corners[0] + at] + weights[1] * table[corners[1] + at]
+    low += weights[2] * table[corners[2] + at] + weights[3] * table[corners[3] + at]
+    high = weights[4] * table[corners[4] + at] + weights[5] * table[corners[5] + at]
+    return low + (high + (weights[6] * table[corners[6] + at] + weights[7] * table[corners[7] + at]))
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _channel(
+    channel: int,
+    table: NDArray[np.float32],
+    corners: tuple[int, ...],
+    weights: tuple[float, ...],
+    albedo: float,
+    key: float,
+    open_sky: float,
+    sides: float,
+    gloss: float,
+) -> float:
+    """One colour of a thread's light: dye within, skin on top."""
+    # Light that is blocked reaches the dye by way of its neighbours, tinted once more.
+    bounced_key = key / (1.0 - 0.75 * albedo * (1.0 - key))
+    bounced_sky = open_sky / (1.0 - 0.75 * albedo * (1.0 - open_sky))
+    body = _blend(6 + channel, table, corners, weights) * bounced_key
+    body += _blend(9 + channel, table, corners, weights) * bounced_sky
+    skin = (
+        _blend(channel, table, corners, weights) * key
+        + _blend(3 + channel, table, corners, weights) * open_sky
+    )
+    return albedo * body * sides + gloss * skin

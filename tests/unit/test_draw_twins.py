@@ -335,7 +335,7 @@ def test_shade_matches(crossing: strands.Strands, kind: str, twist: float, fine:
     thread, seen = np.empty((rows, cols, 3), np.float32), np.empty((rows, cols, 2), np.float32)
     shade.shade(
         strand, along, across, lit, sky, geometry, azimuth, crossing.grain, stacked.height_mm,
-        stacked.first, dye, table, kinds, np.array([px_per_mm, key_share]), sub, thread, seen,
+        stacked.first, dye, table.ravel(), kinds, np.array([px_per_mm, key_share]), sub, thread, seen,
     )  # fmt: skip
 
     look_ups = [_look_up(t) for t in table]
