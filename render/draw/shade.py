@@ -201,7 +201,8 @@ def _blend(
     low = weights[0] * table[corners[0] + at] + weights[1] * table[corners[1] + at]
     low += weights[2] * table[corners[2] + at] + weights[3] * table[corners[3] + at]
     high = weights[4] * table[corners[4] + at] + weights[5] * table[corners[5] + at]
-    return low + (high + (weights[6] * table[corners[6] + at] + weights[7] * table[corners[7] + at]))
+    high += weights[6] * table[corners[6] + at] + weights[7] * table[corners[7] + at]
+    return low + high
 
 
 @njit(cache=True, nogil=True, inline="always")
