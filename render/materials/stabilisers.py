@@ -10,7 +10,7 @@ from render.materials.presets import preset
 from render.model import Holding, Hoop, Stabiliser
 
 if TYPE_CHECKING:
-    from render.model import Fabric
+    from render.model import Fabric, Job
 
 NO_STABILISER = "none"
 HOOP_ROOM_MM = 10.0  # between the design and the hoop, on each side
@@ -106,6 +106,21 @@ def make_holding(
         pin_n_per_mm=float(stitch["pin_n_per_mm"]),
         push_share=float(stitch["push_share"]),
         taken_out=taken_out,
+    )
+
+
+def holding_for(job: Job, box_mm: tuple[float, float, float, float]) -> Holding:
+    """The job's cloth as it is held for a design with this box (left, top, right, bottom)."""
+    left, top, right, bottom = box_mm
+    hoop = load_hoop(job.hoop) if job.hoop is not None else smallest_hoop(right - left, bottom - top)
+    return make_holding(
+        job.fabric,
+        stabiliser=job.stabiliser,
+        hoop=hoop,
+        held=job.held,
+        fabric_turn_deg=job.fabric_turn_deg,
+        gauge_n=job.needle_tension_n,
+        taken_out=not job.in_hoop,
     )
 
 

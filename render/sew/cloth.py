@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Apply = Callable[[Floats], Floats]
 
-TOLERANCE = 1e-6  # of the residual against the load, in the energy of the factorised cloth
+TOLERANCE = 2e-7  # of the residual against the load, in the energy of the factorised cloth
 MOST_STEPS = 200
 
 

@@ -45,12 +45,14 @@ class Grid:
     @property
     def node_area_mm2(self) -> Floats:
         """Area that belongs to each node (N,)."""
-        return np.outer(_shares(self.y_mm), _shares(self.x_mm)).ravel()
+        area: Floats = np.outer(_shares(self.y_mm), _shares(self.x_mm)).ravel()
+        return area
 
 
 def _shares(line_mm: Floats) -> Floats:
     gaps = np.diff(line_mm)
-    return 0.5 * (np.concatenate([[0.0], gaps]) + np.concatenate([gaps, [0.0]]))
+    shares: Floats = 0.5 * (np.concatenate([[0.0], gaps]) + np.concatenate([gaps, [0.0]]))
+    return shares
 
 
 def make_grid(

@@ -97,7 +97,8 @@ def hooping_stress(holding: Holding) -> Floats:
 def hooping_strain(holding: Holding) -> Floats:
     """How far (3,) the hoop stretches the fabric."""
     stiffness = fabric_stiffness(holding.fabric, holding.fabric_turn_deg)
-    return np.linalg.solve(stiffness, hooping_stress(holding))
+    strain: Floats = np.linalg.solve(stiffness, hooping_stress(holding)).astype(np.float64)
+    return strain
 
 
 def contact(grid: Grid, holding: Holding) -> Floats:

@@ -68,7 +68,7 @@ def measure_object(part: SewnObject, plan: SewPlan, start_mm: Floats, end_mm: Fl
     first = rows_of(*programmed, plan.thread_breaks[some])
     last = np.append(first[1:], len(programmed[0])) - 1
     before, after = (np.hypot(*(ends[last] - starts[first]).T) for starts, ends in (programmed, sewn))
-    rows = before > SHORTEST_ROW * np.median(before)
+    rows = before >= SHORTEST_ROW * np.median(before)
     wide = part.kind in WIDE
     points, moved = np.concatenate(programmed), np.concatenate(sewn)
     angle = np.deg2rad(part.angle_deg)

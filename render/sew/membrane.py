@@ -82,7 +82,8 @@ def turned(stiffness: Floats, turn_deg: float) -> Floats:
         c, s = -s, c
     # Strain in the cloth's own axes from strain in x and y.
     to_own = np.array([[c * c, s * s, c * s], [s * s, c * c, -c * s], [-2 * c * s, 2 * c * s, c * c - s * s]])
-    return to_own.T @ stiffness @ to_own
+    there: Floats = to_own.T @ stiffness @ to_own
+    return there
 
 
 def strain_matrices(corners_mm: Floats, at: tuple[float, float] | Floats) -> tuple[Floats, Floats]:
@@ -143,4 +144,5 @@ def eigenstress_matrix(mesh: Mesh) -> sp.csr_matrix:
 def centre_strains(mesh: Mesh, u_mm: Floats) -> Floats:
     """Strain (E, 3) in the middle of each element for nodal displacements (N, 2)."""
     strain, _ = strain_matrices(mesh.corners_mm, (0.0, 0.0))
-    return np.einsum("eij,ej->ei", strain, u_mm[mesh.elements].reshape(-1, 8))
+    values: Floats = np.einsum("eij,ej->ei", strain, u_mm[mesh.elements].reshape(-1, 8))
+    return values

@@ -152,32 +152,36 @@ def sew_within(sewing: Sewing, influence: Influence, first: int, last: int) -> W
     group = np.arange(count) // size
     sizes = np.bincount(group)
 
-    loads = np.zeros((len(firsts), rows * wide, 2))
+    # Pull of each group for a unit tension, then its push as it is.
+    loads = np.zeros((2 * len(firsts), rows * wide, 2))
     push = _push_pairs(sewing, influence, first, last)
     for g, a in enumerate(firsts):
         some, points = slice(a, a + size), slice(2 * a, 2 * (a + size))
         pull(np.ones(sizes[g]), node[points], fraction[points], direction[some], wide, loads[g])
-        spread(push.force[points], push.node[points], push.fraction[points], wide, loads[g])
+        spread(push.force_n[points], push.node[points], push.fraction[points], wide, loads[len(firsts) + g])
     moved = answer_to(loads.reshape(-1, rows, wide, 2), influence.table)
-    at_ends = np.empty((2 * count, len(firsts) * 4))
-    at_points(moved.reshape(rows * wide, -1), node, fraction, wide, at_ends)
-    at_ends = at_ends.reshape(2 * count, len(firsts), 4)
-    drawn = np.einsum("sgd,sd->sg", at_ends[0::2, :, :2] - at_ends[1::2, :, :2], direction)
+    flat = np.empty((2 * count, 2 * len(firsts) * 4))
+    at_points(moved.reshape(rows * wide, -1), node, fraction, wide, flat)
+    pulled, pushed = np.split(flat.reshape(2 * count, 2 * len(firsts), 4), 2, axis=1)
+    drawn = np.einsum("sgd,sd->sg", pulled[0::2, :, :2] - pulled[1::2, :, :2], direction)
     mean_drawn = np.add.reduceat(drawn, firsts) / sizes[:, None]
     stiffness = np.add.reduceat(sewing.stiffness[first:last], firsts) / sizes
     # A stitch sees, on average, half of its own group sewn before it.
-    tension = in_turn(mean_drawn, stiffness, sewing.pull.tension_n, sizes, 0.5 * (1 - 1 / sizes))
-    before = np.einsum("pgd,pg->pd", at_ends, np.repeat(tension[group], 2, axis=0))
+    share = 0.5 * (1 - 1 / sizes)
+    tension = in_turn(mean_drawn, stiffness, sewing.pull.tension_n, sizes, share)
+    before = np.einsum("pgd,pg->pd", pulled, np.repeat(tension[group], 2, axis=0))
+    done = np.tri(len(firsts), k=-1) + np.diag(share)
+    before += np.einsum("pgd,pg->pd", pushed, np.repeat(done[group], 2, axis=0))
     return Within(before, (drawn * tension[-1]).sum(1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PushPairs:
-    """Forces (2 n, 2) for a unit tension that press the cloth apart across each stitch, in the window."""
+    """Forces (2 n, 2) that press the cloth apart across each stitch, in the window."""
 
     node: Ints
     fraction: Floats
-    force: Floats
+    force_n: Floats
 
 
 def _push_pairs(sewing: Sewing, influence: Influence, first: int, last: int) -> PushPairs:
@@ -188,7 +192,8 @@ def _push_pairs(sewing: Sewing, influence: Influence, first: int, last: int) -> 
     cell = sewing.cloth.grid.cell_mm
     place, level = locate(sewing.cloth.grid, middle), np.empty((last - first, 1))
     at_points(sewing.level, place.node, place.fraction, sewing.cols, level)
-    force = sewing.pull.push_share * np.hypot(run[:, 0], run[:, 1])[:, None] / (2 * cell) * level * across
+    outward = sewing.pull.push_share * sewing.pull.tension_n
+    force = outward * np.hypot(run[:, 0], run[:, 1])[:, None] / (2 * cell) * level * across
     pairs = np.stack([middle + cell * across, middle - cell * across], 1).reshape(-1, 2)
     places = locate(sewing.cloth.grid, pairs)
     return PushPairs(

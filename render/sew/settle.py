@@ -250,7 +250,7 @@ class Pins:
     def loads(self, sewing: Sewing, before: Floats) -> Floats:
         """The force (N, 2) of pins set where the layers have already slipped past each other."""
         slip = sewing.u_mm[0] - sewing.u_mm[1]
-        loads = self.at_nodes(sewing)[:, None] * slip
+        loads: Floats = self.at_nodes(sewing)[:, None] * slip
         # Fabric less what a stitch feels is the stabiliser's share of the slip.
         meanwhile = (before[:, 2:] - before[:, :2]) / sewing.cloth.shares[1]
         spread(self.firmness * meanwhile, self.places.node, self.places.fraction, sewing.cols, loads)

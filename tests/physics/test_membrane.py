@@ -112,7 +112,7 @@ def test_ring_under_inner_pressure() -> None:
 
 
 def test_a_strip_stretches_and_narrows_by_hand() -> None:
-    """Hooke: stress 2 N/mm along x of an orthotropic strip gives e_x = 2 / E_x, e_y = -nu_yx e_x E_x / E_y."""
+    """Hooke: a stress s along x of an orthotropic strip gives e_x = s / E_x and e_y = -nu_yx s / E_y."""
     law = orthotropic(e_x_n_per_mm=0.4, e_y_n_per_mm=1.0, poisson_yx=0.5, shear_n_per_mm=0.12)
     mesh = mapped_mesh(7, 5, lambda s, t: (70 * s + 3 * np.sin(3 * s) * t, 20 * t))
     x, y = mesh.nodes_mm.T

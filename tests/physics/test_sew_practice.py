@@ -1,0 +1,187 @@
+"""Sewing against common practice: signs and orders. Its sizes are printed, not required.
+
+Practice, no source: pull grows from denim over twill, piqué, jersey and polar fleece to stretch
+knit; wide columns pull more than narrow ones and dense ones more than open ones; satin
+columns of 3 to 8 mm fall in by 0.1 to 0.25 mm on firm wovens, 0.25 to 0.45 mm on piqué and
+jersey, 0.35 to 0.6 mm on fleece and stretch knit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from samples import Part, fill, running, satin, sewn_of, turned
+
+from render.materials.fabrics import load_fabric
+from render.materials.stabilisers import load_hoop, make_holding
+from render.model import Fabric, Sewn, SewPlan
+from render.sew import sew
+
+Floats = NDArray[np.float64]
+
+BY_PULL = ("denim", "twill", "pique", "jersey", "polar-fleece", "stretch-knit")
+STIFFNESSES = ("e_warp_n_per_m", "e_weft_n_per_m", "poisson", "shear_n_per_m")
+
+
+def sewn_on(plan: SewPlan, fabric: Fabric | str, **choices: Any) -> Sewn:
+    cloth = load_fabric(fabric) if isinstance(fabric, str) else fabric
+    return sew(plan, make_holding(cloth, **{"hoop": load_hoop("square-130"), **choices}))
+
+
+def column(width_mm: float, spacing_mm: float = 0.4) -> SewPlan:
+    return sewn_of(Part(satin(30, width_mm, spacing_mm=spacing_mm), "satin")).plan
+
+
+def pull_in(plan: SewPlan, fabric: Fabric | str, part: int = 0, **choices: Any) -> float:
+    return sewn_on(plan, fabric, **choices).objects[part].pull_in_mm
+
+
+@cache
+def pulls(width_mm: float) -> tuple[float, ...]:
+    return tuple(pull_in(column(width_mm), name) for name in BY_PULL)
+
+
+@pytest.mark.parametrize("width_mm", [3.0, 6.0])
+def test_soft_cloths_pull_more_than_firm_ones(width_mm: float) -> None:
+    found = pulls(width_mm)
+    print(f"{width_mm:g} mm column:", ", ".join(f"{n} {p:.3f}" for n, p in zip(BY_PULL, found, strict=True)))
+    assert list(found) == sorted(found)
+    assert found[0] > 0
+
+
+def test_hole_give_alike_stiffness_orders_the_cloths() -> None:
+    """On tear-away throughout, so that only the cloth differs; from the firmest to the softest."""
+    names = ("denim", "twill", "pique", "jersey", "stretch-knit")
+    alike = [replace(load_fabric(n), hole_give_mm=0.2, stabiliser="tear-away") for n in names]
+    found = [pull_in(column(4), fabric) for fabric in alike]
+    print("hole give alike:", ", ".join(f"{n} {p:.3f}" for n, p in zip(names, found, strict=True)))
+    assert found == sorted(found)
+    assert found[-1] > 1.1 * found[0]
+
+
+def test_stiffness_alike_hole_give_orders_the_cloths() -> None:
+    base = load_fabric("pique")
+    found = [pull_in(column(4), replace(base, hole_give_mm=load_fabric(n).hole_give_mm)) for n in BY_PULL]
+    print("stiffness alike:", ", ".join(f"{p:.3f}" for p in found))
+    by_give = sorted(zip([load_fabric(n).hole_give_mm for n in BY_PULL], found, strict=True))
+    assert [p for _, p in by_give] == sorted(found)
+
+
+@pytest.mark.parametrize("fabric", ["twill", "jersey"])
+def test_wider_columns_pull_more(fabric: str) -> None:
+    widths = (1.5, 3, 4, 6, 8)
+    found = [pull_in(column(width), fabric) for width in widths]
+    print(fabric, ", ".join(f"{w:g} mm {p:.3f}" for w, p in zip(widths, found, strict=True)))
+    assert found == sorted(found)
+
+
+@pytest.mark.parametrize("fabric", ["twill", "jersey"])
+def test_denser_columns_pull_more(fabric: str) -> None:
+    spacings = (0.8, 0.6, 0.4, 0.3)
+    # Without the give of single holes, which does not depend on how many there are.
+    cloth = replace(load_fabric(fabric), hole_give_mm=0.0)
+    found = [pull_in(column(4, spacing), cloth) for spacing in spacings]
+    whole = [pull_in(column(4, spacing), fabric) for spacing in spacings]
+    exponent = np.polyfit(np.log(1 / np.array(spacings)), np.log(found), 1)[0]
+    both = np.polyfit(np.log(1 / np.array(spacings)), np.log(whole), 1)[0]
+    print(f"{fabric}: exponent {exponent:.2f} alone, {both:.2f} with the holes; practice 0.3 to 0.8")
+    assert found == sorted(found)
+    assert whole == sorted(whole)
+
+
+def test_a_stronger_thread_tension_pulls_more_and_a_stabiliser_less() -> None:
+    found = [pull_in(column(4), "pique", gauge_n=gauge) for gauge in (0.7, 1.15, 1.6)]
+    assert found == sorted(found)
+    under = [
+        pull_in(column(4), "pique", stabiliser=s) for s in ("cut-away-two-layers", "cut-away", "tear-away")
+    ]
+    print("two cut-aways, one, tear-away:", ", ".join(f"{p:.3f}" for p in under))
+    assert under == sorted(under)
+
+
+def test_mixed_angles_move_the_cloth_less_than_one() -> None:
+    """A filled square of four quarters, all along x or in turns along x and y, on knit."""
+    quarter = fill(20, 20)
+    places = [(-10.2, -10.2), (10.2, -10.2), (10.2, 10.2), (-10.2, 10.2)]
+    one = sewn_of(*(Part(quarter + p, "fill") for p in places)).plan
+    mixed = sewn_of(
+        *(Part((turned(quarter, 90) if k % 2 else quarter) + p, "fill") for k, p in enumerate(places))
+    ).plan
+    most = [
+        float(np.hypot(*(s.end_mm - s.plan.end_mm).T).max())
+        for s in (sewn_on(plan, "jersey") for plan in (one, mixed))
+    ]
+    print(f"most: one angle {most[0]:.3f}, mixed {most[1]:.3f} mm ({1 - most[1] / most[0]:.0%} less)")
+    assert most[1] < 0.95 * most[0]
+
+
+def bordered(border_first: bool) -> tuple[SewPlan, int]:
+    """A filled rectangle, rows along x, with satin borders at the row ends and along the rows."""
+    inside = Part(fill(24, 24), "fill")
+    side, level = turned(satin(24, 2), 90), satin(24, 2)
+    borders = [Part(side - (13, 0), "satin"), Part(side + (13, 0), "satin")]
+    borders += [Part(level - (0, 13), "satin"), Part(level + (0, 13), "satin")]
+    parts = [*borders, inside] if border_first else [inside, *borders]
+    return sewn_of(*parts).plan, 4 if border_first else 0
+
+
+def gaps(sewn: Sewn, inside: int) -> tuple[float, float]:
+    """Cloth that shows between fill and borders: at the row ends, and along the rows, mm."""
+    part = sewn.plan.objects[inside]
+    own = np.zeros(len(sewn.end_mm), bool)
+    own[part.first : part.last + 1] = True
+    change_own = []
+    for axis in (0, 1):
+        opened = 0.0
+        for sign in (1, -1):
+            edge = (
+                own & (sign * sewn.plan.end_mm[:, axis] > 11.7) & (np.abs(sewn.plan.end_mm[:, 1 - axis]) < 9)
+            )
+            border = ~own & (np.abs(sign * sewn.plan.end_mm[:, axis] - 12) < 0.01)
+            border &= np.abs(sewn.plan.end_mm[:, 1 - axis]) < 9
+            moved = sewn.end_mm - sewn.plan.end_mm
+            opened += sign * float(moved[border, axis].mean() - moved[edge, axis].mean()) / 2
+        change_own.append(opened)
+    return change_own[0], change_own[1]
+
+
+def test_a_border_sewn_after_the_fill_opens_gaps_at_the_row_ends() -> None:
+    found = gaps(sewn_on(bordered(False)[0], "jersey"), 0)
+    first = gaps(sewn_on(bordered(True)[0], "jersey"), 4)
+    print(f"border last: {found[0]:.3f} at the row ends, {found[1]:.3f} along the rows")
+    print(f"border first: {first[0]:.3f} at the row ends, {first[1]:.3f} along the rows")
+    assert found[0] > 0.1
+    assert found[1] < 0.5 * found[0]
+
+
+def test_underlay_narrows_a_column_less_unless_the_layers_are_bonded() -> None:
+    bare = column(5)
+    edges = running((-15, -1.9), (15, -1.9), (15, 1.9), (-15, 1.9), stitch_mm=2.5)
+    zigzag = satin(30, 3.6, spacing_mm=3.0)
+    under = sewn_of(Part(edges, "underlay"), Part(zigzag, "underlay"), Part(satin(30, 5), "satin")).plan
+    saved = {
+        held: pull_in(bare, "jersey", held=held) - pull_in(under, "jersey", part=2, held=held)
+        for held in ("hooped", "bonded")
+    }
+    print("narrowing saved by underlay:", ", ".join(f"{h} {s:.4f} mm" for h, s in saved.items()))
+    assert saved["hooped"] > 0
+    assert saved["bonded"] < saved["hooped"]
+
+
+def test_what_leaves_the_models_range_is_said() -> None:
+    bare = sewn_on(column(6), "stretch-knit", stabiliser="none")
+    assert any("without stabiliser" in note for note in bare.notes)
+    assert any("rough guide" in note for note in bare.notes)
+    assert not sewn_on(column(3), "twill").notes
+    small = sewn_on(sewn_of(Part(satin(120, 4), "satin")).plan, "twill", hoop=load_hoop("square-100"))
+    assert any("larger than the hoop" in note for note in small.notes)
+
+
+def test_out_of_the_hoop_the_cloth_draws_in_further() -> None:
+    plan = sewn_of(Part(fill(20, 20), "fill")).plan
+    assert pull_in(plan, "jersey", taken_out=True) > pull_in(plan, "jersey")
