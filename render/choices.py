@@ -49,6 +49,23 @@ def machines() -> list[tuple[str, str]]:
     return list(machine_names().items())
 
 
+def stabilisers() -> list[tuple[str, str]]:
+    """Names and titles of what can lie under the cloth."""
+    from render.materials.stabilisers import load_stabiliser, stabiliser_names
+
+    found = {name: load_stabiliser(name) for name in stabiliser_names()}
+    return [
+        (name, one.title if one is not None else "nothing under the cloth") for name, one in found.items()
+    ]
+
+
+def hoops() -> list[tuple[str, str]]:
+    """Names and titles of the hoops."""
+    from render.materials.stabilisers import hoop_names, load_hoop
+
+    return [(name, load_hoop(name).title) for name in hoop_names()]
+
+
 def formats() -> list[tuple[str, str]]:
     """Names of the stitch-file formats that can be read, and what each of them keeps."""
     from render.read import known_formats
@@ -66,5 +83,7 @@ CHOICES = {
     "threads": threads,
     "lights": lights,
     "machines": machines,
+    "stabilisers": stabilisers,
+    "hoops": hoops,
     "formats": formats,
 }

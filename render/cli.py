@@ -57,6 +57,8 @@ class Listed(StrEnum):
     THREADS = "threads"
     LIGHTS = "lights"
     MACHINES = "machines"
+    STABILISERS = "stabilisers"
+    HOOPS = "hoops"
     FORMATS = "formats"
 
 
@@ -138,6 +140,24 @@ def draw(
     transparent: Annotated[
         bool, typer.Option("--transparent", help="Leave out the cloth: the stitches and their shadow.")
     ] = False,
+    stabiliser: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Under the cloth; see: twillight list stabilisers."),
+    ] = None,
+    hoop: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="What holds it; see: twillight list hoops.  [default: by size]"),
+    ] = None,
+    held: Annotated[
+        str | None, typer.Option(metavar="HOW", help="hooped, over-stretched, floated or bonded.")
+    ] = None,
+    needle_tension_n: Annotated[
+        float | None, typer.Option(help="Needle thread tension in newtons, as a gauge reads it.")
+    ] = None,
+    in_hoop: Annotated[bool, typer.Option("--in-hoop", help="As it lies before it is taken out.")] = False,
+    as_programmed: Annotated[
+        bool, typer.Option("--as-programmed", help="On cloth that lies still: no pull, no push.")
+    ] = False,
     seed: Annotated[int | None, typer.Option(help="Another number gives another piece of cloth.")] = None,
     max_stitches: Annotated[int | None, typer.Option(help="Accept larger files than usual.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Report as one JSON object.")] = False,
@@ -171,6 +191,12 @@ def draw(
         light=light,
         machine=machine,
         finish=finish.value if finish else None,
+        stabiliser=stabiliser,
+        hoop=hoop,
+        held=held,
+        needle_tension_n=needle_tension_n,
+        in_hoop=in_hoop or None,
+        as_programmed=as_programmed or None,
         seed=seed,
     )
     stitch_file = _read(design, max_stitches)
@@ -187,7 +213,10 @@ def draw(
 @app.command("list")
 def list_(
     what: Annotated[
-        Listed, typer.Argument(metavar="WHAT", help="fabrics, threads, lights, machines or formats.")
+        Listed,
+        typer.Argument(
+            metavar="WHAT", help="fabrics, threads, lights, machines, stabilisers, hoops or formats."
+        ),
     ],
     as_json: Annotated[bool, typer.Option("--json", help="As one JSON array.")] = False,
 ) -> None:

@@ -10,6 +10,7 @@ from render.draw import draw
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.materials.job import make_job
+from render.materials.stabilisers import holding_for
 from render.materials.threads import threads_for
 from render.model import View
 from render.plan import plan
@@ -50,7 +51,8 @@ def draw_design(
         len(planned.blocks), design.colours_srgb, job.threads, job.thread_changes
     )
     notes = design.notes + planned.notes + thread_notes + _unused_blocks(job, len(planned.blocks))
-    sewn = sew(planned)
+    sewn = sew(planned, None if job.as_programmed else holding_for(job, planned.box_mm))
+    notes += sewn.notes
     window = window_for(planned.box_mm, view)
     layers = draw(
         sewn,

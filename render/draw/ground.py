@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from render.draw.cloth import LitCloth
     from render.draw.strands import Strands
-    from render.model import Fabric, Floats, Job, Sewn, Window
+    from render.model import ClothMove, Fabric, Floats, Job, Sewn, Window
 
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
 EDGE_SAMPLES = 4  # sub-rows and sub-columns with which a piece's edge is smoothed
@@ -40,6 +40,7 @@ class Piece:
 class Ground:
     """Cloth, the pieces laid on it in order, and whether a topping film lies over all.
 
+    `move` is how the stitching has drawn the cloth together, None while it lies still;
     `hidden (S,)` is true for stitches that a piece covers.
     """
 
@@ -48,6 +49,7 @@ class Ground:
     film: bool
     hidden: NDArray[np.bool_]
     seed: int
+    move: ClothMove | None = None
 
 
 def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[str], Fabric]) -> Ground:
@@ -81,12 +83,13 @@ def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[st
         hidden[: block.last + 1] |= inside(outline, middle[: block.last + 1])
         hidden[own] = True
     film = bool(job.topping) and job.topping != "none" and job.finish == "off-machine"
-    return Ground(lit(job.fabric, job.fabric_colour_srgb), tuple(pieces), film, hidden, job.seed)
+    return Ground(lit(job.fabric, job.fabric_colour_srgb), tuple(pieces), film, hidden, job.seed, sewn.cloth)
 
 
 def lay_ground(ground: Ground, window: Window, rect: tuple[int, int, int, int]) -> ClothLayer:
     """Cloth, pieces and film over a rectangle (first row, first column, rows, columns)."""
-    layer = _lay(ground.cloth, window, rect)
+    moved = None if ground.move is None else seen_move_mm(ground.move, *_places(window, rect))
+    layer = _lay(ground.cloth, window, rect, moved)
     if not ground.pieces and not ground.film:
         return layer
     light, height = layer.radiance_linear.copy(), layer.height_mm.copy()
@@ -94,7 +97,7 @@ def lay_ground(ground: Ground, window: Window, rect: tuple[int, int, int, int]) 
         share = _cover(piece, window, rect)
         if not share.any():
             continue
-        laid = _lay(piece.cloth, window, rect)
+        laid = _lay(piece.cloth, window, rect, moved)
         light += share[..., None] * (laid.radiance_linear - light)
         height += share * (laid.height_mm + piece.height_mm - height)
     if ground.film:
@@ -127,9 +130,49 @@ def inside(outline_mm: Floats, points_mm: Floats) -> NDArray[np.bool_]:
     return odd
 
 
-def _lay(cloth: LitCloth, window: Window, rect: tuple[int, int, int, int]) -> ClothLayer:
+def _lay(
+    cloth: LitCloth,
+    window: Window,
+    rect: tuple[int, int, int, int],
+    moved_mm: NDArray[np.float64] | None,
+) -> ClothLayer:
     top, left, rows, cols = rect
-    return lay_cloth(cloth, window=window, first_row=top, rows=rows, first_col=left, cols=cols)
+    return lay_cloth(
+        cloth,
+        window=window,
+        first_row=top,
+        rows=rows,
+        first_col=left,
+        cols=cols,
+        displacement_mm=moved_mm,
+    )
+
+
+def seen_move_mm(move: ClothMove, x_mm: Floats, y_mm: Floats) -> NDArray[np.float64]:
+    """How far the cloth seen at columns `x_mm` and rows `y_mm` has moved, (rows, cols, 2)."""
+    return moved_at(move.u_mm, np.array([*move.origin_mm, move.cell_mm]), x_mm, y_mm)
+
+
+@njit(cache=True, nogil=True)
+def moved_at(
+    u: NDArray[np.float64], frame: NDArray[np.float64], x: NDArray[np.float64], y: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Solve place = origin + u(origin) for each place by two steps; `frame` is the grid's
+    first point and its cell in mm, beyond it the cloth moves as at its edge."""
+    out = np.zeros((len(y), len(x), 2))
+    rows, cols = u.shape[:2]
+    for i in range(len(y)):
+        for j in range(len(x)):
+            for _ in range(2):
+                c = min(max((x[j] - out[i, j, 0] - frame[0]) / frame[2], 0.0), cols - 1.000001)
+                r = min(max((y[i] - out[i, j, 1] - frame[1]) / frame[2], 0.0), rows - 1.000001)
+                k, h = int(c), int(r)
+                p, q = c - k, r - h
+                for axis in range(2):
+                    top = u[h, k, axis] * (1 - p) + u[h, k + 1, axis] * p
+                    low = u[h + 1, k, axis] * (1 - p) + u[h + 1, k + 1, axis] * p
+                    out[i, j, axis] = top * (1 - q) + low * q
+    return out
 
 
 def _places(

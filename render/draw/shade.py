@@ -202,7 +202,7 @@ def _blend(
     low += weights[2] * table[corners[2] + at] + weights[3] * table[corners[3] + at]
     high = weights[4] * table[corners[4] + at] + weights[5] * table[corners[5] + at]
     high += weights[6] * table[corners[6] + at] + weights[7] * table[corners[7] + at]
-    return low + high
+    return float(low + high)
 
 
 @njit(cache=True, nogil=True, inline="always")

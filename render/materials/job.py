@@ -10,8 +10,13 @@ order = "2041"
 fabric = "pique"                 # a name from `twillight list fabrics`, or a folder
 fabric_colour = "#1f4d3a"
 fabric_turn_deg = 0              # of the cloth under the design
-stabiliser = "cut-away"
+stabiliser = "cut-away"          # a name from `twillight list stabilisers`
 topping = "film"
+hoop = "square-130"              # a name from `twillight list hoops`
+held = "hooped"                  # or "over-stretched", "floated", "bonded"
+needle_tension_n = 1.1           # of the needle thread, as a gauge at the machine reads it
+in_hoop = false                  # drawn before it is taken out of the hoop
+as_programmed = false            # drawn on cloth that lies still
 light = "soft-studio"            # a name from `twillight list lights`, or a .toml file
 machine = "multi-needle"         # a profile by name, or a .toml file
 finish = "cleaned"               # or "off-machine"
@@ -53,6 +58,7 @@ from render.materials.fabrics import load_fabric
 from render.materials.lights import load_light
 from render.materials.machines import load_machine
 from render.materials.own_file import check_keys, number, read_toml, shown, whole
+from render.materials.stabilisers import held_names, hoop_names, stabiliser_names
 from render.materials.threads import load_threads, parse_override, threads_from_rows
 from render.model import BlockTreatment, Finish, Job
 
@@ -68,6 +74,11 @@ _CHOICES = (
     "fabric_turn_deg",
     "stabiliser",
     "topping",
+    "hoop",
+    "held",
+    "needle_tension_n",
+    "in_hoop",
+    "as_programmed",
     "light",
     "machine",
     "finish",
@@ -101,6 +112,12 @@ def make_job(
     light: str | None = None,
     machine: str | None = None,
     finish: str | None = None,
+    stabiliser: str | None = None,
+    hoop: str | None = None,
+    held: str | None = None,
+    needle_tension_n: float | None = None,
+    in_hoop: bool | None = None,
+    as_programmed: bool | None = None,
     seed: int | None = None,
 ) -> Job:
     """A job from a job file, or from nothing; each option given outranks the file.
@@ -110,7 +127,9 @@ def make_job(
     """
     values = _job_values(path)
     asked: dict[str, object] = {"fabric": fabric, "fabric_colour": fabric_colour, "light": light}
-    asked |= {"machine": machine, "finish": finish, "seed": seed}
+    asked |= {"machine": machine, "finish": finish, "seed": seed, "stabiliser": stabiliser, "hoop": hoop}
+    asked |= {"held": held, "needle_tension_n": needle_tension_n}
+    asked |= {"in_hoop": in_hoop, "as_programmed": as_programmed}
     values |= {key: value for key, value in asked.items() if value is not None}
     place = path if path is not None else "the options"
     listed = load_threads(threads) if threads is not None else _listed(values, place)
@@ -124,8 +143,15 @@ def make_job(
         machine=load_machine(values["machine"]),
         fabric_colour_srgb=_colour(values, "fabric_colour", place),
         fabric_turn_deg=number({"fabric_turn_deg": 0.0, **values}, "fabric_turn_deg", place, -360, 360),
-        stabiliser=_text(values, "stabiliser", place),
+        stabiliser=_known(values, "stabiliser", stabiliser_names(), place),
         topping=_text(values, "topping", place),
+        hoop=_known(values, "hoop", hoop_names(), place),
+        held=_known(values, "held", held_names(), place) or "hooped",
+        needle_tension_n=number(values, "needle_tension_n", place, 0.1, 5)
+        if "needle_tension_n" in values
+        else None,
+        in_hoop=_switch(values, "in_hoop", place),
+        as_programmed=_switch(values, "as_programmed", place),
         threads=listed,
         thread_changes=changes,
         blocks=_blocks(values.get("block", []), place),
@@ -133,6 +159,21 @@ def make_job(
         seed=whole({"seed": 0, **values}, "seed", place, 0, 2**31 - 1),
         facts={key: _fact(values[key], key, place) for key in FACTS if key in values},
     )
+
+
+def _known(values: Mapping[str, Any], key: str, names: tuple[str, ...], place: str) -> str | None:
+    """One of the names, or None where the key is not there."""
+    value = _text(values, key, place)
+    if value is not None and value not in names:
+        raise InputError(f"{place}: there is no {key} {shown(value)}: choose {', '.join(names)}")
+    return value
+
+
+def _switch(values: Mapping[str, Any], key: str, place: str) -> bool:
+    value = values.get(key, False)
+    if not isinstance(value, bool):
+        raise InputError(f"{place}: {key} must be true or false, not {shown(value)}")
+    return value
 
 
 def _job_values(path: str | None) -> dict[str, Any]:
