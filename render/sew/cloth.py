@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Apply = Callable[[Floats], Floats]
 
-TOLERANCE = 2e-7  # of the residual against the load, in the energy of the factorised cloth
+TOLERANCE = 2e-7  # of the residual against the load, both by the energy they hold
 MOST_STEPS = 200
 
 
@@ -116,14 +116,15 @@ def solve(
     does not converge, which a positive definite cloth cannot do.
     """
     u = guess_mm.copy()
-    residual = np.where(cloth.free, loads_n - resist(u), 0.0)
-    full = np.where(cloth.free, loads_n, 0.0)
-    target = tolerance**2 * _dot(full, factor.solve(full))
+    answered = resist(u)
+    residual = np.where(cloth.free, loads_n - answered, 0.0)
+    energy = _dot(u, answered)
     direction, size = np.zeros_like(u), 1.0
     for step in range(MOST_STEPS):
         towards = factor.solve(residual)
         new_size = _dot(residual, towards)
-        if new_size <= target:
+        energy = energy if step else max(energy, new_size)
+        if new_size <= tolerance**2 * energy:
             return Solved(u, step)
         direction = towards + (new_size / size if step else 0.0) * direction
         answer = np.where(cloth.free, resist(direction), 0.0)

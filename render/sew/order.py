@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 GROUP = 3  # stitches that act together
-MOST_GROUPS = 100
+MOST_GROUPS = 60
 ROOM = 2  # cells that the window reaches beyond the stitches
 
 

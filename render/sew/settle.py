@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 BLOCKS, SMALLEST_BLOCK, LARGEST_BLOCK = 12, 300, 8000  # of stitches between two states of rest
 PINS_RECKONED = 0.2  # share of all pins to come that the factorised cloth already holds
 MOST_RELEASES = 6
+BLOCK_TOLERANCE = 3e-5  # of the solutions on the way
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +198,7 @@ class Sewing:
         self.pierced_mm[some] = c - meanwhile.sum(1)
 
 
-def sew_stitches(sewing: Sewing, *, block: int | None = None, tolerance: float = TOLERANCE) -> Sewing:
+def sew_stitches(sewing: Sewing, *, block: int | None = None) -> Sewing:
     """Sew everything, `block` stitches between two states of rest (by the size of the design)."""
     count = len(sewing.direction)
     block = block if block is not None else min(max(count // BLOCKS, SMALLEST_BLOCK), LARGEST_BLOCK)
@@ -206,15 +207,16 @@ def sew_stitches(sewing: Sewing, *, block: int | None = None, tolerance: float =
     # Halfway, in ratio, between no pin yet and all of them, so that one factor serves throughout.
     factor = factorise(sewing.cloth, sewing.bond + PINS_RECKONED * pins)
     for first in range(0, count, block):
-        _sew_block(sewing, factor, first, min(first + block, count), tolerance)
+        _sew_block(sewing, factor, first, min(first + block, count))
     for _ in range(MOST_RELEASES):
         if not sewing.release_slack():
             break
-        sewing.u_mm = sewing.settle(factor, tolerance).u_mm
+        sewing.u_mm = sewing.settle(factor, BLOCK_TOLERANCE).u_mm
+    sewing.u_mm = sewing.settle(factor).u_mm
     return sewing
 
 
-def _sew_block(sewing: Sewing, factor: Factor, first: int, last: int, tolerance: float) -> None:
+def _sew_block(sewing: Sewing, factor: Factor, first: int, last: int) -> None:
     still, loads = sewing.u_mm, sewing.bond_loads
     sewing.sewn = last
     sewing.pierce(first, last, np.zeros((2 * (last - first), 4)))
@@ -230,7 +232,7 @@ def _sew_block(sewing: Sewing, factor: Factor, first: int, last: int, tolerance:
         sewing.pierce(first, last, before)
         if len(sewing.cloth.layers) == 2:
             sewing.bond_loads = loads + pins.loads(sewing, before)
-        sewing.u_mm = sewing.settle(factor, tolerance).u_mm
+        sewing.u_mm = sewing.settle(factor, BLOCK_TOLERANCE).u_mm
         sewing.match = match(sewing, sewing.u_mm - still, within, first, last)
     sewing.release_slack()
 

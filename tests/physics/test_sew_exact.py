@@ -242,7 +242,7 @@ def test_twice_the_same_is_the_same() -> None:
 def test_blocks_of_four_stitches_say_the_same(name: str, fabric: Fabric) -> None:
     plan = DESIGNS[name]
     usual = sewn_ends(sew_stitches(sewing_of(plan, holding(fabric))))
-    fine = sewn_ends(sew_stitches(sewing_of(plan, holding(fabric)), block=4, tolerance=1e-4))
+    fine = sewn_ends(sew_stitches(sewing_of(plan, holding(fabric)), block=4))
     programmed = np.stack([plan.start_mm, plan.end_mm], 1).reshape(-1, 2)
     print(f"{name} on {fabric.name}: rms {rms(usual, fine):.4f} mm of {rms(fine, programmed):.3f}")
     assert rms(usual, fine) < 0.05
