@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 BLOCKS, SMALLEST_BLOCK, LARGEST_BLOCK = 12, 300, 8000  # of stitches between two states of rest
 PINS_RECKONED = 0.2  # share of all pins to come that the factorised cloth already holds
 MOST_RELEASES = 6
-BLOCK_TOLERANCE = 3e-5  # of the solutions on the way
+BLOCK_TOLERANCE = 2e-4  # of the solutions on the way
 
 
 @dataclass(frozen=True, slots=True)
