@@ -369,11 +369,14 @@ class Stabiliser:
 
 @dataclass(frozen=True, slots=True)
 class Hoop:
-    """The inside of a hoop, a rectangle or an ellipse, mm."""
+    """The inside of a hoop, a rectangle or an ellipse, mm.
+
+    A cap frame is a rectangle, flattened, that holds the cap at the brim alone: its lower edge.
+    """
 
     name: str
     title: str
-    shape: Literal["rectangle", "ellipse"]
+    shape: Literal["rectangle", "ellipse", "cap"]
     width_mm: float
     height_mm: float
 

@@ -61,6 +61,8 @@ def cloth_in_hoop(
     x, y = (mesh.nodes_mm - (0.5 * (left + right), 0.5 * (top + bottom))).T
     if holding.hoop.shape == "ellipse":
         held = (x / half[0]) ** 2 + (y / half[1]) ** 2 > 1 - 1e-9
+    elif holding.hoop.shape == "cap":
+        held = y > half[1] - 1e-9
     else:
         held = (np.abs(x) > half[0] - 1e-9) | (np.abs(y) > half[1] - 1e-9)
     free = np.ones((len(layers), len(x), 2), bool)

@@ -185,3 +185,36 @@ def test_what_leaves_the_models_range_is_said() -> None:
 def test_out_of_the_hoop_the_cloth_draws_in_further() -> None:
     plan = sewn_of(Part(fill(20, 20), "fill")).plan
     assert pull_in(plan, "jersey", taken_out=True) > pull_in(plan, "jersey")
+
+
+def badge(order: list[tuple[int, int]]) -> SewPlan:
+    """Filled squares side by side, column and row counted from the middle."""
+    square = fill(10, 10)
+    return sewn_of(*(Part(square + (10.4 * c, 10.4 * r), "fill") for c, r in order)).plan
+
+
+def registration(order: list[tuple[int, int]], hoop: str) -> float:
+    """Shift of neighbouring squares against each other, rms, mm."""
+    sewn = sewn_on(badge(order), "cap-front", hoop=load_hoop(hoop))
+    shift = {place: np.array(o.shift_mm) for place, o in zip(order, sewn.objects, strict=True)}
+    apart = [
+        np.hypot(*(shift[(c + i, r + j)] - shift[(c, r)]))
+        for c, r in order
+        for i, j in ((1, 0), (0, 1))
+        if (c + i, r + j) in shift
+    ]
+    return float(np.sqrt(np.mean(np.square(apart))))
+
+
+def test_on_a_cap_frame_the_order_matters_more_than_in_a_flat_hoop() -> None:
+    """Caps are sewn from the brim up and from the middle out: common practice, no source."""
+    places = [(c, r) for c in range(-2, 3) for r in (-1, 0, 1)]
+    down = sorted(places, key=lambda p: (p[1], p[0]))
+    up = sorted(places, key=lambda p: (-p[1], abs(p[0]), p[0]))
+    cost = {}
+    for hoop in ("cap-frame", "square-130"):
+        found = registration(down, hoop), registration(up, hoop)
+        print(f"{hoop}: {found[0]:.3f} mm top down, {found[1]:.3f} from the brim up and the middle out")
+        cost[hoop] = found[0] - found[1]
+    assert cost["cap-frame"] > 0
+    assert cost["square-130"] < 0.6 * cost["cap-frame"]
