@@ -22,7 +22,7 @@ def sew(plan: SewPlan, holding: Holding | None = None) -> Sewn:
     if holding is None or not len(plan.start_mm):
         return Sewn(plan, plan.start_mm, plan.end_mm)
     from render.sew.hoop import cloth_in_hoop, contact, hooping_strain, take_out
-    from render.sew.measure import cloth_move, measure_object, principal_strains, sewn_ends
+    from render.sew.measure import cloth_move, measure_object, sewn_ends, strain_under_thread
     from render.sew.settle import Pull, Sewing, holes_of, sew_stitches
 
     cloth = cloth_in_hoop(plan.box_mm, holding)
@@ -31,7 +31,7 @@ def sew(plan: SewPlan, holding: Holding | None = None) -> Sewn:
     if holding.stabiliser is not None:
         sewing.bond = contact(cloth.grid, holding)
     sew_stitches(sewing)
-    strain = float(abs(principal_strains(cloth.grid, sewing.u_mm[0])).max())
+    strain = strain_under_thread(sewing)
     if holding.taken_out:
         take_out(sewing, holding)
     ends = sewn_ends(sewing)

@@ -93,6 +93,14 @@ def principal_strains(grid: Grid, u_mm: Floats, before: Floats | None = None) ->
     return np.stack([mean + radius, mean - radius], 1)
 
 
+def strain_under_thread(sewing: Sewing) -> float:
+    """The strain that one in twenty of the cells under the stitching exceeds, as the stitches feel it."""
+    grid = sewing.cloth.grid
+    laid = (sewing.laid_mm[:, 0] + sewing.laid_mm[:, 1])[grid.mesh.elements].min(1) > 0
+    strain = np.abs(principal_strains(grid, sewing.cloth.felt(sewing.u_mm))).max(1)
+    return float(np.quantile(strain[laid], 0.95)) if laid.any() else 0.0
+
+
 def cloth_move(grid: Grid, u_mm: Floats, hooping_strain: Floats) -> ClothMove:
     """The fabric's movement (N, 2) at even points over the hoop, and how it puckers.
 
