@@ -23,6 +23,7 @@ from render.draw.shadow import (
     SHADOW_FIRST_MM,
     SHADOW_GROWTH,
     SHADOW_STEPS,
+    dimple_light,
     key_shadow,
     merge_cloth,
     sky_open,
@@ -62,6 +63,7 @@ class _Shading:
     sky_taps: NDArray[np.int64]
     sky_per_mm: NDArray[np.float64]
     key_share: float
+    towards_key: NDArray[np.float64]
     supersample: int
 
 
@@ -106,7 +108,14 @@ def draw_layers(
         laid = lay_ground(ground, window, (top - halo, left - halo, high + 2 * halo, wide + 2 * halo))
         inner = (slice(halo, halo + high), slice(halo, halo + wide))
         place = (slice(top, top + high), slice(left, left + wide))
-        cloth_linear[place] = laid.radiance_linear[inner]
+        pressed = dimple_light(
+            stacked.dimple_mm,
+            _map_frame(strands, window, top, left, 1),
+            (high, wide),
+            shading.towards_key,
+            shading.key_share,
+        )
+        cloth_linear[place] = laid.radiance_linear[inner] * pressed[..., None]
         thread, seen = _draw_tile(
             tile, halo, laid.height_mm, strands, stacked, pixel_strands, boxes, shading, window
         )
@@ -141,15 +150,7 @@ def _draw_tile(
     hit &= (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0])
     shape = (window.rows * sub, window.cols * sub)
     buffers = rasterise(pixel_strands, np.flatnonzero(hit), rect, shape)
-    step = 1.0 / (window.px_per_mm * sub * CELL_MM)
-    offset = (np.array(window.centre_mm) - np.array(strands.anchor_mm)) / CELL_MM
-    frame = np.array(
-        [
-            offset[0] + (rect[1] - shape[1] / 2 + 0.5) * step,
-            offset[1] + (rect[0] - shape[0] / 2 + 0.5) * step,
-            step,
-        ]
-    )
+    frame = _map_frame(strands, window, rect[0], rect[1], sub)
     merge_cloth(buffers.height_mm, buffers.strand, cloth_mm, stacked.dimple_mm, frame, sub)
     edge = halo * sub
     lit = key_shadow(buffers.height_mm, buffers.strand, edge, shading.shadow_taps, shading.shadow_rise)
@@ -177,6 +178,15 @@ def _draw_tile(
         seen,
     )
     return thread, seen
+
+
+def _map_frame(strands: Strands, window: Window, row: int, col: int, sub: int) -> NDArray[np.float64]:
+    """x and y of a sub-pixel from the middle of the height map, and its step, in map cells."""
+    step = 1.0 / (window.px_per_mm * sub * CELL_MM)
+    offset = (np.array(window.centre_mm) - np.array(strands.anchor_mm)) / CELL_MM
+    x = offset[0] + (col - window.cols * sub / 2 + 0.5) * step
+    y = offset[1] + (row - window.rows * sub / 2 + 0.5) * step
+    return np.array([x, y, step])
 
 
 def _boxes(strands: PixelStrands, window: Window, sub: int) -> NDArray[np.float64]:
@@ -223,6 +233,7 @@ def _shading(
         sky_taps,
         sky_per_mm,
         _key_share(light),
+        _towards_key(light),
         sub,
     )
 
@@ -248,6 +259,12 @@ def _key_share(light: Light) -> float:
     parts = [p.irradiance * np.sin(np.deg2rad(p.elevation_deg)) / np.pi for p in light.lamps]
     total = sum(parts) + float(np.mean(light.dome_linear))
     return float(parts[0] / total) if parts else 0.0
+
+
+def _towards_key(light: Light) -> NDArray[np.float64]:
+    if not light.lamps:
+        return np.array([0.0, 0.0, 1.0])
+    return np.array(lamp_direction(light.lamps[0].azimuth_deg, light.lamps[0].elevation_deg))
 
 
 def _shadow_taps(light: Light, px_per_mm: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:

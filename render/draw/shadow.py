@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 
 from render.draw.raster import NOTHING
+from render.draw.stack import CELL_MM
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -120,6 +121,33 @@ def merge_cloth(
                 if height[r, c] > NOTHING * 0.5:
                     strand[r, c] = -1
                 height[r, c] = level
+
+
+@njit(cache=True, nogil=True)
+def dimple_light(
+    dimple: NDArray[np.float32],
+    frame: NDArray[np.float64],
+    shape: tuple[int, int],
+    towards: NDArray[np.float64],
+    key_share: float,
+) -> NDArray[np.float32]:
+    """Light on the cloth where stitching presses it down, 1 where it lies level.
+
+    Lambert on the slope of the dimple: `towards (3,)` is the key lamp, `key_share` its part
+    of a level cloth's light. `frame` is (x, y of the first pixel from the map's middle,
+    step), in map cells.
+    """
+    out = np.empty(shape, np.float32)
+    map_rows, map_cols = dimple.shape
+    for r in range(shape[0]):
+        y = np.rint((frame[1] + r * frame[2]) * 65536.0) / 65536.0 + map_rows // 2
+        for c in range(shape[1]):
+            x = np.rint((frame[0] + c * frame[2]) * 65536.0) / 65536.0 + map_cols // 2
+            across = _bilinear(dimple, x + 1.0, y) - _bilinear(dimple, x - 1.0, y)
+            down = _bilinear(dimple, x, y + 1.0) - _bilinear(dimple, x, y - 1.0)
+            facing = (across * towards[0] + down * towards[1]) / (2.0 * CELL_MM * towards[2])
+            out[r, c] = 1.0 + key_share * min(max(facing, -0.8), 0.8)
+    return out
 
 
 @njit(cache=True, nogil=True, inline="always")

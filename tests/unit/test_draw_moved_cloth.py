@@ -1,0 +1,61 @@
+"""The cloth under the stitching: pressed down, and drawn along."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.ndimage import map_coordinates
+
+from render.draw import ground, shadow
+from render.draw.stack import CELL_MM
+from render.model import ClothMove
+
+pytestmark = pytest.mark.twin
+
+
+def test_dimple_light_is_lambert_on_its_slope() -> None:
+    rng = np.random.default_rng(11)
+    dimple = (0.3 * rng.random((41, 45))).astype(np.float32)
+    towards, key_share = np.array([-0.48, -0.48, 0.73]), 0.55
+    frame = np.array([-9.3, -8.1, 0.61])
+    got = shadow.dimple_light(dimple, frame, (24, 29), towards, key_share)
+
+    rows = frame[1] + frame[2] * np.arange(24)[:, None] + 20
+    cols = frame[0] + frame[2] * np.arange(29)[None, :] + 22
+
+    def pressed(down: float, across: float) -> np.ndarray:
+        places = np.broadcast_arrays(rows + down, cols + across)
+        return np.asarray(map_coordinates(dimple.astype(float), places, order=1))
+
+    slope_x = (pressed(0, 1) - pressed(0, -1)) / (2 * CELL_MM)
+    slope_y = (pressed(1, 0) - pressed(-1, 0)) / (2 * CELL_MM)
+    # Pressed down by D(x, y) a level cloth faces (D_x, D_y, 1); to the lamp as level cloth does, 1.
+    facing = np.clip((slope_x * towards[0] + slope_y * towards[1]) / towards[2], -0.8, 0.8)
+    assert got == pytest.approx(1 + key_share * facing, abs=2e-3)
+    assert np.ptp(got) > 0.2
+
+
+def test_level_cloth_keeps_its_light() -> None:
+    flat = np.full((31, 31), 0.2, np.float32)
+    got = shadow.dimple_light(flat, np.array([-5.0, -5.0, 0.5]), (20, 20), np.array([0.5, 0.5, 0.7]), 0.6)
+    assert (got == 1.0).all()
+
+
+def test_seen_move_of_evenly_drawn_cloth() -> None:
+    """Closed form: cloth shrunk by e about the origin shows at x what lay at x / (1 - e)."""
+    shrink = 0.03
+    place = np.arange(-30.0, 31.0, 2.0)
+    x, y = np.meshgrid(place, place)
+    u = -shrink * np.stack([x, y], -1)
+    move = ClothMove(u, np.zeros(x.shape, np.uint8), (-30.0, -30.0), 2.0)
+    columns, rows = np.linspace(-20, 20, 9), np.linspace(-15, 18, 7)
+    got = ground.seen_move_mm(move, columns, rows)
+    expected = -shrink / (1 - shrink) * np.stack(np.meshgrid(columns, rows), -1)
+    # Two steps of the fixed point leave an error of e squared.
+    assert got == pytest.approx(expected, abs=25 * shrink**2)
+    assert np.abs(got).max() > 0.5
+
+
+def test_seen_move_is_nothing_where_nothing_moved() -> None:
+    move = ClothMove(np.zeros((4, 4, 2)), np.zeros((4, 4), np.uint8), (-3.0, -3.0), 2.0)
+    assert (ground.seen_move_mm(move, np.linspace(-9, 9, 5), np.linspace(-9, 9, 6)) == 0).all()
