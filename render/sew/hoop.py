@@ -12,6 +12,7 @@ from render.errors import InputError
 from render.sew.cloth import Cloth, factorise
 from render.sew.grid import Grid, make_grid
 from render.sew.membrane import assemble, eigenstress_matrix, isotropic, orthotropic, turned
+from render.sew.settle import BLOCK_TOLERANCE, MOST_RELEASES
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,7 +27,6 @@ FINEST_CELL_MM, COARSEST_CELL_MM = 1.0, 3.0
 ROOM_MM = 2.0  # least distance of the design from the hoop
 N_PER_MM = 1e-3  # N/m to N/mm
 TABLE_N_PER_MM3 = 1e-5  # weak bed on which cloth out of the hoop lies, only to keep it in place
-MOST_RELEASES = 8
 
 
 def hoop_half_mm(box_mm: tuple[float, float, float, float], holding: Holding) -> tuple[float, float]:
@@ -127,6 +127,7 @@ def take_out(sewing: Sewing, holding: Holding) -> None:
     sewing.released = (eigenstress_matrix(mesh) @ stress).reshape(-1, 2)
     factor = factorise(sewing.cloth, sewing.bond)
     for _ in range(MOST_RELEASES):
-        sewing.u_mm = sewing.settle(factor).u_mm
+        sewing.u_mm = sewing.settle(factor, BLOCK_TOLERANCE).u_mm
         if not sewing.release_slack():
             break
+    sewing.u_mm = sewing.settle(factor).u_mm
