@@ -103,12 +103,12 @@ def draw(
         str | None,
         typer.Option(
             metavar="NAME|FOLDER",
-            help="The cloth; see: twillight list fabrics.",
+            help="The cloth; see: twillight list fabrics.  [default: pique]",
             autocompletion=_fabric_names,
         ),
     ] = None,
     fabric_colour: Annotated[
-        str | None, typer.Option(metavar="COLOUR", help="Its colour: '#1f3a6b', navy, 'lab(30 5 -30)'.")
+        str | None, typer.Option(metavar="COLOUR", help='Its colour: "#1f3a6b", navy, "lab(30 5 -30)".')
     ] = None,
     threads: Annotated[
         str | None, typer.Option(metavar="FILE", help="Thread list (TOML or CSV), one thread a colour block.")
@@ -118,13 +118,20 @@ def draw(
         typer.Option(metavar="N=COLOUR", help="Colour of block N, or of blocks 1,4; may be repeated."),
     ] = None,
     light: Annotated[
-        str | None, typer.Option(metavar="NAME|FILE", help="The light; see: twillight list lights.")
+        str | None,
+        typer.Option(
+            metavar="NAME|FILE", help="The light; see: twillight list lights.  [default: soft-studio]"
+        ),
     ] = None,
     machine: Annotated[
-        str | None, typer.Option(metavar="NAME|FILE", help="The machine; see: twillight list machines.")
+        str | None,
+        typer.Option(
+            metavar="NAME|FILE", help="The machine; see: twillight list machines.  [default: unknown]"
+        ),
     ] = None,
     finish: Annotated[
-        Finish | None, typer.Option(help="With dragged jumps and tails as sewn, or clipped clean.")
+        Finish | None,
+        typer.Option(help="With jumps and tails as sewn, or clipped clean.  [default: off-machine]"),
     ] = None,
     dpi: Annotated[float | None, typer.Option(help="Dots per inch.  [default: 300]")] = None,
     width_px: Annotated[int | None, typer.Option(help="Width of the picture instead of --dpi.")] = None,
@@ -142,14 +149,18 @@ def draw(
     ] = False,
     stabiliser: Annotated[
         str | None,
-        typer.Option(metavar="NAME", help="Under the cloth; see: twillight list stabilisers."),
+        typer.Option(
+            metavar="NAME",
+            help="Under the cloth; see: twillight list stabilisers.  [default: as usual for it]",
+        ),
     ] = None,
     hoop: Annotated[
         str | None,
         typer.Option(metavar="NAME", help="What holds it; see: twillight list hoops.  [default: by size]"),
     ] = None,
     held: Annotated[
-        str | None, typer.Option(metavar="HOW", help="hooped, over-stretched, floated or bonded.")
+        str | None,
+        typer.Option(metavar="HOW", help="hooped, over-stretched, floated or bonded.  [default: hooped]"),
     ] = None,
     needle_tension_n: Annotated[
         float | None, typer.Option(help="Needle thread tension in newtons, as a gauge reads it.")
@@ -332,6 +343,14 @@ def _fail(message: str, code: int, *, debug: bool) -> int:
     return code
 
 
+def _misuse(error: typer.TyperException) -> str:
+    """What typer says of a command that makes no sense, and where to read more."""
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context is not None else "twillight"
+    reason = error.format_message().rstrip(".").replace("Value error, ", "")
+    return f"{reason} ({command} --help tells more)"
+
+
 def run(arguments: list[str] | None = None) -> int:
     """Run the command line and return its exit code; an error is one line on standard error."""
     debug = "--debug" in (sys.argv if arguments is None else arguments)
@@ -340,7 +359,7 @@ def run(arguments: list[str] | None = None) -> int:
     except TwillightError as error:
         return _fail(str(error), error.exit_code, debug=debug)
     except typer.TyperException as error:
-        return _fail(f"{error.format_message().rstrip('.')} (twillight --help tells more)", 2, debug=debug)
+        return _fail(_misuse(error), 2, debug=debug)
     except (typer.Abort, KeyboardInterrupt):
         code = 130
     except MemoryError:

@@ -49,7 +49,10 @@ def report(design: Design, drawn: Drawn, job: Job) -> dict[str, Any]:
             _thread(thread, block.index + 1, block.last - block.first + 1)
             for thread, block in zip(drawn.threads, plan.blocks, strict=True)
         ],
+        "order": dict(job.facts),
         "fabric": job.fabric.name,
+        "fabric_colour": hex_colour(job.fabric_colour_srgb or job.fabric.colour_srgb),
+        "sewing": _sewing(job, plan.box_mm),
         "light": job.light.name,
         "machine": job.machine.name,
         "finish": job.finish,
@@ -60,7 +63,9 @@ def report(design: Design, drawn: Drawn, job: Job) -> dict[str, Any]:
             "width_mm": round(cols / picture.dpi * 25.4, 2),
             "height_mm": round(rows / picture.dpi * 25.4, 2),
         },
-        "notes": list(dict.fromkeys([*design.notes, *plan.notes, *drawn.notes, *picture.notes])),
+        "notes": list(
+            dict.fromkeys([*design.notes, *plan.notes, *drawn.notes, *picture.notes, *_without_effect(job)])
+        ),
     }
 
 
@@ -71,15 +76,18 @@ def hex_colour(colour_srgb: Colour) -> str:
 
 def summary(account: dict[str, Any], swatch: Callable[[str], str]) -> Iterator[str]:
     """The account as lines for people; `swatch` gives what stands before a colour value."""
+    if account["order"]:
+        yield _printable("; ".join(f"{key}: {fact}" for key, fact in account["order"].items()))
     yield (
-        f"{account['name']}: {account['format']}, {account['stitches']:,} stitches, "
+        f"{account['name']}: {account['format']}, {_stitches(account['stitches'])}, "
         f"{account['width_mm']:.1f} x {account['height_mm']:.1f} mm, "
         f"{_count(account['colour_blocks'], 'colour block')}, {_count(account['trims'], 'trim')}"
     )
+    yield _conditions(account)
     for thread in account["threads"]:
         yield (
             f"{thread['block']:>3}  {swatch(thread['colour'])}{thread['colour']}  {thread['words']:<17}  "
-            f"{thread['kind'].replace('-', ' ')}, {thread['tex']:.3g} tex, {thread['stitches']:,} stitches"
+            f"{thread['kind'].replace('-', ' ')}, {thread['tex']:.3g} tex, {_stitches(thread['stitches'])}"
             f"{_place_of(thread)}"
         )
     jumps = account["uncut_jumps"]
@@ -94,6 +102,53 @@ def summary(account: dict[str, Any], swatch: Callable[[str], str]) -> Iterator[s
         yield f"{_count(len(jumps), 'uncut jump')}, the longest {longest:.1f} mm{doubt}"
     for note in account["notes"]:
         yield f"note: {note}"
+
+
+def _sewing(job: Job, box_mm: tuple[float, float, float, float]) -> dict[str, Any]:
+    """What the stitches were reckoned to be sewn on, the usual things where nothing was asked for."""
+    if job.as_programmed:
+        return {"as_programmed": True}
+    from render.materials.stabilisers import NO_STABILISER, holding_for
+
+    holding = holding_for(job, box_mm)
+    return {
+        "as_programmed": False,
+        "stabiliser": NO_STABILISER if holding.stabiliser is None else holding.stabiliser.name,
+        "hoop": holding.hoop.name,
+        "held": job.held,
+        "in_hoop": job.in_hoop,
+    }
+
+
+def _conditions(account: dict[str, Any]) -> str:
+    """Cloth, sewing, light, machine and finish in a line, by the names that the options take."""
+    sewing = account["sewing"]
+    if sewing["as_programmed"]:
+        how = "as programmed"
+    else:
+        where = "seen in the hoop, " if sewing["in_hoop"] else ""
+        under = "no stabiliser" if sewing["stabiliser"] == "none" else sewing["stabiliser"]
+        how = f"{where}{under}, {sewing['held']}, hoop {sewing['hoop']}"
+    return (
+        f"on {account['fabric']} {account['fabric_colour']}: {how}; light {account['light']}, "
+        f"machine {account['machine']}, {account['finish']}"
+    )
+
+
+def _without_effect(job: Job) -> list[str]:
+    """A note for what the job says and the picture does not show."""
+    if job.topping is None:
+        return []
+    return [_printable(f"topping {job.topping!r} is not reckoned with: the picture is the same without it")]
+
+
+def _printable(text: str) -> str:
+    """Text from a file on one line, without signs that steer a terminal."""
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+
+
+def _stitches(number: int) -> str:
+    return f"{number:,} stitch" if number == 1 else f"{number:,} stitches"
 
 
 def _thread(thread: Thread, block: int, stitches: int) -> dict[str, Any]:

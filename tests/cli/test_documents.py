@@ -55,7 +55,7 @@ def test_readme_python(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "examples").symlink_to(ROOT / "examples")
     (script,) = blocks("README.md", "python")
     exec(compile(script, "README.md", "exec"), {})
-    assert Image.open("crest.png").width > 500
+    assert Image.open("crest-plain.png").width > 500
 
 
 def test_readme_pictures_and_links_exist() -> None:

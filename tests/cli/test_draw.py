@@ -212,3 +212,26 @@ def test_interrupted(
     assert draw(dst, "-o", tmp_path / "x.png") == 130
     assert capsys.readouterr().err == "twillight: stopped\n"
     assert not list(tmp_path.iterdir())
+
+
+def test_account_says_on_what_it_was_sewn(
+    dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "order.toml"
+    job.write_text('customer = "Otter & Oar"\nfabric = "jersey"\ntopping = "film"\n', "utf-8")
+    assert draw(dst, "-o", tmp_path / "a.png", "--job", job, "--stabiliser", "none", "--json") == 0
+    account = json.loads(capsys.readouterr().out)
+    assert account["order"] == {"customer": "Otter & Oar"}
+    assert (account["sewing"]["stabiliser"], account["sewing"]["held"]) == ("none", "hooped")
+    assert any("topping 'film' is not reckoned with" in note for note in account["notes"])
+    assert draw(dst, "-o", tmp_path / "b.png", "--as-programmed", "--json") == 0
+    assert json.loads(capsys.readouterr().out)["sewing"] == {"as_programmed": True}
+
+
+def test_misuse_names_the_help_that_tells_more(
+    dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert draw(dst, "-o", tmp_path / "a.png", "--finish", "clean") == 2
+    said = capsys.readouterr().err
+    assert "'clean' is not one of 'off-machine', 'cleaned' (twillight draw --help tells more)" in said
+    assert "Value error" not in said

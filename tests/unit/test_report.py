@@ -21,6 +21,19 @@ def account(**changes: Any) -> dict[str, Any]:
         "threads": [],
         "uncut_jumps": [],
         "notes": [],
+        "order": {},
+        "fabric": "pique",
+        "fabric_colour": "#1f4d3a",
+        "sewing": {
+            "as_programmed": False,
+            "stabiliser": "cut-away",
+            "hoop": "square-130",
+            "held": "hooped",
+            "in_hoop": False,
+        },
+        "light": "soft-studio",
+        "machine": "unknown",
+        "finish": "cleaned",
         **changes,
     }
 
@@ -34,7 +47,19 @@ def words(**changes: Any) -> list[str]:
 
 
 def test_first_line_has_the_facts() -> None:
-    assert words() == ["crest.dst: DST, 9,012 stitches, 84.0 x 84.0 mm, 1 colour block, 2 trims"]
+    assert words()[0] == "crest.dst: DST, 9,012 stitches, 84.0 x 84.0 mm, 1 colour block, 2 trims"
+    assert "1 stitch," in words(stitches=1)[0]
+
+
+def test_second_line_says_on_what_it_was_reckoned() -> None:
+    end = "; light soft-studio, machine unknown, cleaned"
+    assert words()[1] == f"on pique #1f4d3a: cut-away, hooped, hoop square-130{end}"
+    assert words(sewing={"as_programmed": True})[1] == f"on pique #1f4d3a: as programmed{end}"
+
+
+def test_the_order_comes_first_and_cannot_steer_the_terminal() -> None:
+    order = {"customer": "Otter\x1b[2J\nand Oar", "order": "2041"}
+    assert words(order=order)[0] == "customer: Otter [2J and Oar; order: 2041"
 
 
 @pytest.mark.parametrize(
@@ -53,7 +78,7 @@ def test_first_line_has_the_facts() -> None:
     ],
 )
 def test_uncut_jumps(jumps: list[dict[str, Any]], line: str) -> None:
-    assert words(uncut_jumps=jumps)[1] == line
+    assert words(uncut_jumps=jumps)[2] == line
 
 
 def test_thread_line_says_where_the_shop_finds_it() -> None:
@@ -67,15 +92,15 @@ def test_thread_line_says_where_the_shop_finds_it() -> None:
         "label": "fire, shelf 3",
         "needle": 4,
     }
-    (line,) = words(threads=[thread])[1:]
+    (line,) = words(threads=[thread])[2:]
     assert line.split()[1] == "#c02030"
     assert line.endswith("matte polyester, 26.7 tex, 1,200 stitches (needle 4: fire, shelf 3)")
-    (bare,) = words(threads=[{**thread, "needle": None, "label": ""}])[1:]
+    (bare,) = words(threads=[{**thread, "needle": None, "label": ""}])[2:]
     assert bare.endswith("stitches")
 
 
 def test_notes_come_last() -> None:
-    assert words(notes=["a", "b"])[1:] == ["note: a", "note: b"]
+    assert words(notes=["a", "b"])[2:] == ["note: a", "note: b"]
 
 
 def test_hex_colour_rounds() -> None:
