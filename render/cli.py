@@ -165,7 +165,9 @@ def draw(
     needle_tension_n: Annotated[
         float | None, typer.Option(help="Needle thread tension in newtons, as a gauge reads it.")
     ] = None,
-    in_hoop: Annotated[bool, typer.Option("--in-hoop", help="As it lies before it is taken out.")] = False,
+    taken_out: Annotated[
+        bool, typer.Option("--taken-out", help="As it lies out of the hoop; not calibrated yet.")
+    ] = False,
     as_programmed: Annotated[
         bool, typer.Option("--as-programmed", help="On cloth that lies still: no pull, no push.")
     ] = False,
@@ -206,7 +208,7 @@ def draw(
         hoop=hoop,
         held=held,
         needle_tension_n=needle_tension_n,
-        in_hoop=in_hoop or None,
+        in_hoop=False if taken_out else None,
         as_programmed=as_programmed or None,
         seed=seed,
     )

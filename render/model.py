@@ -452,8 +452,9 @@ class Job:
     `threads` is one a colour block (shorter lists leave the rest to the file's colours);
     `thread_changes` come on top, by block counted from 0;
     without a `stabiliser` or `hoop` the fabric's usual one and the smallest that holds the
-    design are meant; `needle_tension_n` is as read at the machine; the piece is drawn taken
-    out of the hoop unless `in_hoop`, and on cloth that lies still when `as_programmed`;
+    design are meant; `needle_tension_n` is as read at the machine; the piece is drawn as it
+    lies `in_hoop` (out of it fills shrink more than is yet believed), and on cloth that lies
+    still when `as_programmed`;
     `facts` the customer's: shop, customer, order, garment, placement, quantity, notes …
     """
 
@@ -467,7 +468,7 @@ class Job:
     hoop: str | None = None
     held: str = "hooped"
     needle_tension_n: float | None = None
-    in_hoop: bool = False
+    in_hoop: bool = True
     as_programmed: bool = False
     threads: tuple[Thread, ...] = ()
     thread_changes: dict[int, ThreadChange] = field(default_factory=dict)

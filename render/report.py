@@ -126,7 +126,7 @@ def _conditions(account: dict[str, Any]) -> str:
     if sewing["as_programmed"]:
         how = "as programmed"
     else:
-        where = "seen in the hoop, " if sewing["in_hoop"] else ""
+        where = "" if sewing["in_hoop"] else "taken out of the hoop, "
         under = "no stabiliser" if sewing["stabiliser"] == "none" else sewing["stabiliser"]
         how = f"{where}{under}, {sewing['held']}, hoop {sewing['hoop']}"
     return (

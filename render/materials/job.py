@@ -15,7 +15,7 @@ topping = "film"
 hoop = "square-130"              # a name from `twillight list hoops`
 held = "hooped"                  # or "over-stretched", "floated", "bonded"
 needle_tension_n = 1.1           # of the needle thread, as a gauge at the machine reads it
-in_hoop = false                  # drawn before it is taken out of the hoop
+in_hoop = true                   # false: taken out of it, which is not calibrated yet
 as_programmed = false            # drawn on cloth that lies still
 light = "soft-studio"            # a name from `twillight list lights`, or a .toml file
 machine = "multi-needle"         # a profile by name, or a .toml file
@@ -150,7 +150,7 @@ def make_job(
         needle_tension_n=number(values, "needle_tension_n", place, 0.1, 5)
         if "needle_tension_n" in values
         else None,
-        in_hoop=_switch(values, "in_hoop", place),
+        in_hoop=_switch({"in_hoop": True, **values}, "in_hoop", place),
         as_programmed=_switch(values, "as_programmed", place),
         threads=listed,
         thread_changes=changes,

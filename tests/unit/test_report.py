@@ -29,7 +29,7 @@ def account(**changes: Any) -> dict[str, Any]:
             "stabiliser": "cut-away",
             "hoop": "square-130",
             "held": "hooped",
-            "in_hoop": False,
+            "in_hoop": True,
         },
         "light": "soft-studio",
         "machine": "unknown",
