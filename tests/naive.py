@@ -665,7 +665,9 @@ def shape_values(node: int, fraction: Sequence[float], cols: int) -> dict[int, f
     }
 
 
-def stitch_vector(ends: Sequence[Any], direction: Sequence[float], cols: int, nodes: int) -> NDArray[np.float64]:
+def stitch_vector(
+    ends: Sequence[Any], direction: Sequence[float], cols: int, nodes: int
+) -> NDArray[np.float64]:
     """b (2 nodes,) of one stitch: its contraction is b . u, its force on the nodes b T.
 
     `ends` are two pairs of node and fraction.
