@@ -17,9 +17,9 @@ def main(folder: Path) -> None:
     job = make_job(str(HERE / "crest.job.toml"))
     write(folder / "crest-pique.jpg", "crest.pes", View(dpi=300), job)
     for cloth, colour, light in (
-        ("jersey", "#c9ccd1", "window"),
+        ("jersey", "#59616b", "window"),
         ("denim", None, "raking"),
-        ("terry", "#e9e4d8", "soft-studio"),
+        ("terry", "#2f5d66", "soft-studio"),
     ):
         job = make_job(fabric=cloth, fabric_colour=colour, light=light, finish="cleaned")
         write(folder / f"wordmark-{cloth}.jpg", "wordmark.pes", View(dpi=220, margin_mm=8), job)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
+from scipy.ndimage import binary_closing
 
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.grain import noise2
@@ -41,7 +42,8 @@ class Ground:
     """Cloth, the pieces laid on it in order, and whether a topping film lies over all.
 
     `move` is how the stitching has drawn the cloth together, None while it lies still;
-    `hidden (S,)` is true for stitches that a piece covers.
+    `hidden (S,)` is true for stitches that a piece covers; `foam_mm` pairs colour blocks
+    with the height of the foam under their stitches.
     """
 
     cloth: LitCloth
@@ -50,6 +52,7 @@ class Ground:
     hidden: NDArray[np.bool_]
     seed: int
     move: ClothMove | None = None
+    foam_mm: tuple[tuple[int, float], ...] = ()
 
 
 def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[str], Fabric]) -> Ground:
@@ -82,8 +85,11 @@ def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[st
         middle = (sewn.start_mm + sewn.end_mm) / 2
         hidden[: block.last + 1] |= inside(outline, middle[: block.last + 1])
         hidden[own] = True
+    foam = tuple((block, one.height_mm) for block, one in job.blocks.items() if one.kind == "foam")
     film = bool(job.topping) and job.topping != "none" and job.finish == "off-machine"
-    return Ground(lit(job.fabric, job.fabric_colour_srgb), tuple(pieces), film, hidden, job.seed, sewn.cloth)
+    return Ground(
+        lit(job.fabric, job.fabric_colour_srgb), tuple(pieces), film, hidden, job.seed, sewn.cloth, foam
+    )
 
 
 def lay_ground(ground: Ground, window: Window, rect: tuple[int, int, int, int]) -> ClothLayer:
@@ -107,8 +113,8 @@ def lay_ground(ground: Ground, window: Window, rect: tuple[int, int, int, int]) 
 
 
 def raised_base(ground: Ground, strands: Strands) -> NDArray[np.float32] | None:
-    """Height of the pieces on the map that strands settle on, None without pieces."""
-    if not ground.pieces:
+    """Height of pieces and foam on the map that strands settle on, None without any."""
+    if not ground.pieces and not ground.foam_mm:
         return None
     rows, cols = map_shape(strands)
     x = np.arange(-(cols // 2), cols // 2 + 1) * np.float64(CELL_MM) + strands.anchor_mm[0]
@@ -116,7 +122,21 @@ def raised_base(ground: Ground, strands: Strands) -> NDArray[np.float32] | None:
     base = np.zeros((rows, cols), np.float32)
     for piece in ground.pieces:
         base[scan(piece.outline_mm, x, y)] = piece.height_mm
+    for block, height in ground.foam_mm:
+        base[_foam_under(strands, block, (rows, cols))] += height
     return base
+
+
+def _foam_under(strands: Strands, block: int, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Where foam stays under the stitches of a block: the needle cuts it off at their ends,
+    so it keeps a flat top almost as wide as the satin."""
+    under = np.zeros(shape, bool)
+    of_block = (strands.thread == block) & (strands.stitch >= 0)
+    start, end = strands.start_mm[of_block], strands.end_mm[of_block]
+    for share in np.linspace(0.06, 0.94, 90):
+        at = np.rint((start + (end - start) * share) / CELL_MM).astype(int)
+        under[at[:, 1] + shape[0] // 2, at[:, 0] + shape[1] // 2] = True
+    return np.asarray(binary_closing(under, iterations=2))
 
 
 def inside(outline_mm: Floats, points_mm: Floats) -> NDArray[np.bool_]:

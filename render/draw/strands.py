@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 # A laid thread is wider than high. Its section keeps the round thread's fibre area; the
 # ratio is calibrated so that a 40 wt fill at 0.4 mm rows just closes (common practice, no source).
-LAID_WIDTH_TO_HEIGHT = 5.4
+LAID_WIDTH_TO_HEIGHT = 5.7
 CORD_STEP_MM = 0.5  # a slack cord is drawn as straight pieces this long
 # Coordinates are kept to this grid: sums and quarter turns are then exact in float64.
 SNAP_PER_MM = 4096.0
@@ -115,10 +115,7 @@ def _stitch_strands(
     start, end = _snap(start + side * aside[:, :1]), _snap(end + side * aside[:, 1:])
     section = np.array([laid_section_mm(t) for t in threads]).reshape(-1, 2)
     arch_share = np.array([_ARCHED.get(o.kind, FILL_ARCH) for o in plan.objects] or [0.0])
-    foam = np.array([_foam_mm(job, b) for b in range(len(threads))] or [0.0])
-    satin_like = np.array([o.kind in _ARCHED for o in plan.objects] or [False])
     arch = np.minimum(arch_share[plan.object_index] * length, ARCH_LIMIT_MM)
-    arch = arch + np.where(satin_like[plan.object_index], foam[plan.colour_block], 0.0)
     return {
         "start_mm": start,
         "end_mm": end,
@@ -134,11 +131,6 @@ def _stitch_strands(
     }
 
 
-def _foam_mm(job: Job, block: int) -> float:
-    treatment = job.blocks.get(block)
-    return treatment.height_mm if treatment is not None and treatment.kind == "foam" else 0.0
-
-
 def _travel_paths(
     travel: Travel, sewn: Sewn, anchor: tuple[float, float], job: Job, hand: float
 ) -> list[NDArray[np.float64]]:
@@ -149,8 +141,10 @@ def _travel_paths(
         stands = job.finish == "off-machine" and chance < TAILS_SHOWN
         return [_tail(start, end, travel, job.seed, hand)] if stands else []
     cord = _bowed(start, end, travel, job.seed, hand)
-    if job.finish == "off-machine" or travel.length_mm < 2 * STUB_MM:
+    if job.finish == "off-machine":
         return [cord]
+    if travel.length_mm < 2 * STUB_MM:
+        return []
     step = np.hypot(*np.diff(cord, axis=0).T).cumsum()
     head = cord[: 2 + int(np.searchsorted(step, STUB_MM))]
     foot = cord[::-1][: 2 + int(np.searchsorted(step, STUB_MM))]

@@ -242,13 +242,13 @@ def _thread_notes(blocks: int, invented: list[int], listed: int, changed: set[in
     if guessed:
         which = ", ".join(map(str, guessed))
         notes.append(
-            f"no colour is known for block {which}: drawn in colours of our own choice; "
-            "give a thread list or --thread N=COLOUR"
+            f"no colour is known for block{'s' if len(guessed) > 1 else ''} {which}: drawn in colours of "
+            "our own choice; give a thread list or --thread N=COLOUR"
         )
     if 0 < listed < blocks:
         notes.append(
-            f"the thread list has {listed} threads, the design {blocks} colour blocks: "
-            "the rest are sewn in the file's colours or our own"
+            f"the thread list has {listed} thread{'s' if listed > 1 else ''}, the design {blocks} "
+            "colour blocks: the rest are sewn in the file's colours or our own"
         )
     if listed > blocks:
         notes.append(

@@ -166,10 +166,10 @@ def _cut(design: Design, machine: Machine, *, jumps: int, trimmed: bool, halted:
 
 def _notes(design: Design, split: int, moves: int, sequins: int) -> tuple[str, ...]:
     notes = []
-    if split or moves:
+    if split:
         notes.append(
-            f"{design.format.upper()} writes long stitches and travels alike: {split} of even steps up to "
-            f"{LONGEST_MM:g} mm that end in a step are taken for one stitch, the other {moves} for travels"
+            f"{design.format.upper()} writes long stitches in pieces: {split} of even steps up to "
+            f"{LONGEST_MM:g} mm that end in a step are drawn as one stitch, {moves} other moves as travels"
         )
     if sequins:
         notes.append(f"{sequins} sequin{'s are' if sequins > 1 else ' is'} sewn on and not drawn")

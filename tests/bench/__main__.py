@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[2]
 SIZES = (10_000, 100_000)
 DPI = 300
 LINE_MM = 0.4
-STAGES = ("read", "plan", "stack", "cloth", "draw", "compose", "write")
+STAGES = ("read", "plan", "sew", "stack", "cloth", "draw", "compose", "write")
 
 
 def main() -> None:
@@ -93,6 +93,7 @@ def measure(path: Path) -> dict[str, Any]:
     from render.materials.fabrics import load_fabric
     from render.materials.fibres import load_fibres
     from render.materials.job import make_job
+    from render.materials.stabilisers import holding_for
     from render.materials.threads import threads_for
     from render.model import View
     from render.plan import plan
@@ -114,12 +115,13 @@ def measure(path: Path) -> dict[str, Any]:
     design = timed("read", lambda: read_design(path))
     job = make_job()
     planned = timed("plan", lambda: plan(design, job.machine))
+    sewn = timed("sew", lambda: sew(planned, holding_for(job, planned.box_mm)))
     threads, _ = threads_for(len(planned.blocks), design.colours_srgb, (), {})
     window = window_for(planned.box_mm, View(dpi=DPI))
-    ground = timed("cloth", lambda: ground_for(sew(planned), job, window.px_per_mm, load_fabric))
+    ground = timed("cloth", lambda: ground_for(sewn, job, window.px_per_mm, load_fabric))
 
     def stack() -> Any:
-        strands = strands_of(sew(planned), threads, job, ground.hidden)
+        strands = strands_of(sewn, threads, job, ground.hidden)
         return strands, stack_strands(strands, raised_base(ground, strands))
 
     strands, stacked = timed("stack", stack)

@@ -310,8 +310,8 @@ def test_list_before_file_before_palette() -> None:
     assert found[1].kind == "rayon"
     palette = preset("threads.toml")["palette"]["colours"]
     assert [hex_colour(thread.colour_srgb) for thread in found[2:]] == palette[2:4]
-    assert any("block 3, 4" in note and "our own choice" in note for note in notes)
-    assert any("the thread list has 1 threads, the design 4" in note for note in notes)
+    assert any("blocks 3, 4" in note and "our own choice" in note for note in notes)
+    assert any("the thread list has 1 thread, the design 4" in note for note in notes)
 
 
 def test_nothing_to_note_when_every_colour_is_known() -> None:
