@@ -26,6 +26,8 @@ __all__ = ["StitchFormat", "known_formats", "read_design"]
 MAX_BYTES = 4 * 2**20
 # More stops and changes than anybody would sit through (estimate).
 MAX_BLOCKS = 2_000
+# Formats whose stitches are the last thing in the file, but for padding.
+NOTHING_FOLLOWS = ("dst", "tap", "e01")
 # Wider than the sewing fields of common machines (estimate): worth a word, not a refusal.
 WIDE_MM = 600
 
@@ -113,6 +115,12 @@ def _check_recording(recording: Recording, form: StitchFormat, data: bytes) -> N
         raise InputError(
             f"has an unknown code at byte {broken_off} of {len(data)} (read as {form.name.upper()}): "
             "it is damaged or of another format, export it again"
+        )
+    rest = data[recording.ended_at :] if recording.ended_at >= 0 else b""
+    if form.name in NOTHING_FOLLOWS and len(rest) > len(data) // 2 and len(set(rest)) > 16:
+        raise InputError(
+            f"ends its stitches at byte {recording.ended_at} of {len(data)} (read as {form.name.upper()}): "
+            "it is damaged or no stitch file, export it again"
         )
     if np.ptp(points, axis=0).max() == 0:
         raise InputError(

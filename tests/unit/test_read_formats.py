@@ -285,3 +285,10 @@ def test_a_wrong_count_in_the_header_is_noted() -> None:
     at = data.index(b"\rST:") + 4
     design = read_design(data[:at] + b"   9999" + data[at + 7 :])
     assert any("9,999 records" in note for note in design.notes)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_noise_named_like_a_stitch_file_is_refused(seed: int) -> None:
+    noise = np.random.default_rng(seed).integers(0, 256, 6000, np.uint8).tobytes()
+    with pytest.raises(InputError, match="damaged"):
+        read_design(noise, name="noise.dst")
