@@ -17,12 +17,13 @@ from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
 
-from render.errors import OutputError, TwillightError, UsageError
+from render.asked import check_output, read_file, view_of
+from render.errors import OutputError, TwillightError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from render.model import Design, Picture, View
+    from render.model import Picture
 
 EPILOG = """\b
 Exit codes:
@@ -179,8 +180,8 @@ def draw(
 ) -> None:
     """Draw DESIGN as it will look sewn on the cloth, at true scale."""
     started = time.perf_counter()
-    _check_output(output, force=force, as_json=as_json)
-    view = _view(
+    check_output(output, force=force, as_json=as_json)
+    view = view_of(
         dpi=dpi,
         width_px=width_px,
         margin_mm=margin_mm,
@@ -212,7 +213,7 @@ def draw(
         as_programmed=as_programmed or None,
         seed=seed,
     )
-    stitch_file = _read(design, max_stitches)
+    stitch_file = read_file(design, max_stitches)
     with Progress() as progress:
         drawn = draw_design(stitch_file, order, view, progress)
         _write(drawn.picture, output, force=force)
@@ -243,54 +244,6 @@ def list_(
             print(json.dumps([{"name": name, "title": title} for name, title in choices], ensure_ascii=False))
         else:
             print("\n".join(f"{name:<{width}}  {title}" for name, title in choices))
-
-
-def _check_output(output: str, *, force: bool, as_json: bool) -> None:
-    """Refuse at once what would be refused after a minute's work."""
-    from render.write.files import check_destination
-    from render.write.picture import picture_format
-
-    if output != "-":
-        picture_format(output)
-        check_destination(output, force=force)
-    elif as_json:
-        raise UsageError("--json and the picture cannot both go to standard output: give -o a file name")
-    elif sys.stdout.isatty():
-        raise UsageError(
-            "a picture would only garble the terminal: give -o a file name, or send it on with |"
-        )
-
-
-def _view(*, dpi: float | None, width_px: int | None, crop_hoop: str | None, **framing: Any) -> View:
-    from render.model import View
-
-    if dpi is not None and width_px is not None:
-        raise UsageError("--dpi and --width-px both set the resolution: give one of them")
-    hoop_mm = None
-    if crop_hoop is not None:
-        try:
-            width, height = (float(side) for side in crop_hoop.lower().replace("×", "x").split("x"))
-        except ValueError:
-            raise UsageError(
-                f"--crop-hoop {crop_hoop!r} is no size: write width x height in mm, as 100x120"
-            ) from None
-        hoop_mm = (width, height)
-    return View(dpi=300.0 if dpi is None else dpi, width_px=width_px, hoop_mm=hoop_mm, **framing)
-
-
-def _read(source: str, max_stitches: int | None) -> Design:
-    from render.read import MAX_BYTES, read_design
-
-    if not source:
-        raise UsageError("the name of the stitch file is empty: name one")
-    if source == "-" and sys.stdin.isatty():
-        raise UsageError("nothing is piped in to read: name a stitch file, or send one with <")
-    if max_stitches is None:
-        return read_design(source)
-    if max_stitches < 1:
-        raise UsageError(f"--max-stitches {max_stitches} leaves nothing to draw: give 1 or more")
-    # The roomiest formats take up to about this many bytes a stitch (estimate).
-    return read_design(source, max_stitches=max_stitches, max_bytes=max(MAX_BYTES, 12 * max_stitches))
 
 
 def _write(picture: Picture, output: str, *, force: bool) -> None:
