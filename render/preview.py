@@ -19,17 +19,42 @@ from render.sew import sew
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from render.model import Design, Job, Picture, SewPlan, Thread
+    from render.model import Design, Holding, Job, Picture, Sewn, Thread
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SewnDesign:
+    """A design sewn on its cloth, not drawn yet: one thread a colour block.
+
+    `holding` is how the cloth was held, None while it lies still.
+    """
+
+    sewn: Sewn
+    threads: tuple[Thread, ...]
+    holding: Holding | None
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Drawn:
-    """A picture with what it was made from: the plan, and one thread a colour block."""
+    """A picture with what it was made from: the sewn design, and one thread a colour block."""
 
     picture: Picture
-    plan: SewPlan
+    sewn: Sewn
     threads: tuple[Thread, ...]
     notes: tuple[str, ...]
+
+
+def sew_design(design: Design, job: Job, *, rotate_deg: float = 0.0, mirror: bool = False) -> SewnDesign:
+    """Plan the design and sew it on the job's cloth. Raises InputError or UsageError."""
+    planned = plan(design, job.machine, rotate_deg=rotate_deg, mirror=mirror)
+    threads, thread_notes = threads_for(
+        len(planned.blocks), design.colours_srgb, job.threads, job.thread_changes
+    )
+    holding = None if job.as_programmed else holding_for(job, planned.box_mm)
+    sewn = sew(planned, holding)
+    notes = design.notes + planned.notes + thread_notes + _unused_blocks(job, len(planned.blocks))
+    return SewnDesign(sewn, threads, holding, notes + sewn.notes)
 
 
 def draw_design(
@@ -38,7 +63,7 @@ def draw_design(
     view: View | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Drawn:
-    """Read it above; plan, sew, draw and compose it here.
+    """Read it above; sew, draw and compose it here.
 
     Without a job the design is sewn on piqué in the file's own colours under the soft
     studio light. `progress` is called with the share done, in [0, 1]. Raises InputError
@@ -46,25 +71,19 @@ def draw_design(
     """
     job = job if job is not None else make_job()
     view = view if view is not None else View()
-    planned = plan(design, job.machine, rotate_deg=view.rotate_deg, mirror=view.mirror)
-    threads, thread_notes = threads_for(
-        len(planned.blocks), design.colours_srgb, job.threads, job.thread_changes
-    )
-    notes = design.notes + planned.notes + thread_notes + _unused_blocks(job, len(planned.blocks))
-    sewn = sew(planned, None if job.as_programmed else holding_for(job, planned.box_mm))
-    notes += sewn.notes
-    window = window_for(planned.box_mm, view)
+    ready = sew_design(design, job, rotate_deg=view.rotate_deg, mirror=view.mirror)
+    window = window_for(ready.sewn.plan.box_mm, view)
     layers = draw(
-        sewn,
-        threads=threads,
+        ready.sewn,
+        threads=ready.threads,
         lobes=load_fibres(),
         load_fabric=load_fabric,
         job=job,
         window=window,
         progress=progress,
     )
-    picture = compose(layers, window, transparent=view.transparent, notes=notes)
-    return Drawn(picture, planned, threads, notes)
+    picture = compose(layers, window, transparent=view.transparent, notes=ready.notes)
+    return Drawn(picture, ready.sewn, ready.threads, ready.notes)
 
 
 def _unused_blocks(job: Job, blocks: int) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ def report(design: Design, drawn: Drawn, job: Job) -> dict[str, Any]:
     Lengths in mm in the frame of the design as it lies on the cloth (turned, mirrored),
     x right, y down; `uncut_jumps` holds those that may be cut (`depends`) too.
     """
-    plan, picture = drawn.plan, drawn.picture
+    plan, picture = drawn.sewn.plan, drawn.picture
     left, top, right, bottom = plan.box_mm
     rows, cols = picture.pixels.shape[:2]
     kinds = [thing.kind for thing in plan.objects]
@@ -136,10 +136,13 @@ def _conditions(account: dict[str, Any]) -> str:
 
 
 def _without_effect(job: Job) -> list[str]:
-    """A note for what the job says and the picture does not show."""
+    """A note for what the job says and the stitches do not feel."""
     if job.topping is None:
         return []
-    return [_printable(f"topping {job.topping!r} is not reckoned with: the picture is the same without it")]
+    drawn = job.topping != "none" and job.finish == "off-machine"
+    shown = "drawn as a film over the cloth" if drawn else "not drawn"
+    words = f"topping {job.topping!r} is {shown}; what it does to the stitches is not reckoned with"
+    return [_printable(words)]
 
 
 def _printable(text: str) -> str:

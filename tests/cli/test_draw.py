@@ -223,7 +223,7 @@ def test_account_says_on_what_it_was_sewn(
     account = json.loads(capsys.readouterr().out)
     assert account["order"] == {"customer": "Otter & Oar"}
     assert (account["sewing"]["stabiliser"], account["sewing"]["held"]) == ("none", "hooped")
-    assert any("topping 'film' is not reckoned with" in note for note in account["notes"])
+    assert any("topping 'film' is drawn as a film" in note for note in account["notes"])
     assert draw(dst, "-o", tmp_path / "b.png", "--as-programmed", "--json") == 0
     assert json.loads(capsys.readouterr().out)["sewing"] == {"as_programmed": True}
 

@@ -1,0 +1,108 @@
+"""The command line: read the options, call the library, say what came out.
+
+Only this package knows typer; each command is a module of its own. Nothing heavy is imported
+before a command runs, so that `--help` and shell completion answer at once.
+"""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from typing import Annotated
+
+import typer
+
+from render.cli.draw import draw
+from render.cli.lists import list_
+from render.errors import TwillightError
+
+EPILOG = """\b
+Exit codes:
+  0    done
+  2    the command makes no sense as typed, or would replace a file
+  65   the stitch file, or another file or value handed in, cannot be used
+  70   a fault of this program
+  74   the result cannot be written
+  130  stopped with Ctrl-C
+"""
+
+app = typer.Typer(
+    help="Shows, before a needle moves, how a machine-embroidery design will really sew out.",
+    epilog=EPILOG,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        from render import __version__
+
+        print(f"twillight {__version__}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True)
+def twillight(
+    context: typer.Context,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    if context.invoked_subcommand is None:
+        print(context.get_help())
+
+
+# In the order in which a shop meets them.
+app.command("draw", epilog=EPILOG)(draw)
+app.command("list", epilog=EPILOG)(list_)
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Run the command line and return its exit code; an error is one line on standard error."""
+    debug = "--debug" in (sys.argv if arguments is None else arguments)
+    try:
+        code = app(arguments, prog_name="twillight", standalone_mode=False) or 0
+    except TwillightError as error:
+        return _fail(str(error), error.exit_code, debug=debug)
+    except typer.TyperException as error:
+        return _fail(_misuse(error), 2, debug=debug)
+    except (typer.Abort, KeyboardInterrupt):
+        code = 130
+    except MemoryError:
+        return _fail("there is not enough memory for this picture: lower --dpi", 70, debug=debug)
+    except Exception as error:  # noqa: BLE001 - the last resort
+        reason = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
+        return _fail(
+            f"this is a fault of twillight, not of your files ({reason}); --debug shows where",
+            70,
+            debug=debug,
+        )
+    if code == 130:
+        return _fail("stopped", 130, debug=False)
+    return int(code)
+
+
+def _fail(message: str, code: int, *, debug: bool) -> int:
+    if debug:
+        traceback.print_exc()
+    print(f"twillight: {' '.join(message.split())}", file=sys.stderr)
+    return code
+
+
+def _misuse(error: typer.TyperException) -> str:
+    """What typer says of a command that makes no sense, and where to read more."""
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context is not None else "twillight"
+    reason = error.format_message().rstrip(".").replace("Value error, ", "")
+    return f"{reason} ({command} --help tells more)"
+
+
+def main() -> None:
+    """The command `twillight`."""
+    for stream in (sys.stdout, sys.stderr):
+        # A console that lacks a sign shows a question mark instead of failing.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    sys.exit(run())

@@ -1,0 +1,44 @@
+"""`twillight list`: what there is to choose from."""
+
+from __future__ import annotations
+
+import json
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from render.cli.say import standard_output
+
+
+class Listed(StrEnum):
+    """What `list` can show."""
+
+    FABRICS = "fabrics"
+    THREADS = "threads"
+    LIGHTS = "lights"
+    MACHINES = "machines"
+    STABILISERS = "stabilisers"
+    HOOPS = "hoops"
+    FORMATS = "formats"
+
+
+def list_(
+    what: Annotated[
+        Listed,
+        typer.Argument(
+            metavar="WHAT", help="fabrics, threads, lights, machines, stabilisers, hoops or formats."
+        ),
+    ],
+    as_json: Annotated[bool, typer.Option("--json", help="As one JSON array.")] = False,
+) -> None:
+    """Show what there is to choose from."""
+    from render.choices import CHOICES
+
+    choices = CHOICES[what.value]()
+    width = max(len(name) for name, _ in choices)
+    with standard_output():
+        if as_json:
+            print(json.dumps([{"name": name, "title": title} for name, title in choices], ensure_ascii=False))
+        else:
+            print("\n".join(f"{name:<{width}}  {title}" for name, title in choices))
