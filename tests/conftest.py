@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 
@@ -15,6 +16,18 @@ sys.path.insert(0, str(Path(__file__).parent))
 def repository() -> Path:
     """The checkout that the tests run from."""
     return Path(__file__).parent.parent
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say how many tests were skipped, which happens only where something is not installed."""
+    terminalreporter.write_line(f"skipped tests: {len(terminalreporter.stats.get('skipped', []))}")
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """A skipped test counts as failed where everything is to be installed."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if os.environ.get("CI") and reporter is not None and reporter.stats.get("skipped"):
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -281,8 +281,9 @@ def thread_radiance(
     hand = math.copysign(1.0, twist)
     around = math.asin(v)
     turns = around / math.pi - 2 * twist * s + hand * (word % 256) / 256
+    turns += hand * constants.TWIST_WANDER * noise1(s / constants.TWIST_WANDER_MM, word % 65536 + 0x2F1)
     ply = 2 * (turns - math.floor(turns + 0.5))
-    groove = 1 - constants.GROOVE_DEPTH * ply**6 * (1 - 0.6 * v**2)
+    groove = 1 - constants.GROOVE_DEPTH * ply**4 * (1 - 0.6 * v**2)
     name = word % 65536 + 0x51A3
     streak = noise2(hand * around * 2.6, s * 1.1, name)
     coarse = noise2(hand * around * 4.5, s * 1.2, name + 77)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.draw.grain import noise2
+from render.draw.grain import noise1, noise2
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
 
 if TYPE_CHECKING:
@@ -17,7 +17,10 @@ AZIMUTH_BITS = 8  # azimuths are whole numbers of 5/256 degree, so quarter turns
 AZIMUTH_UNIT = 1 << AZIMUTH_BITS
 LEVELS = 2.0**22  # steps of light between black and white while summing
 PLY_ROLL_RAD = 0.42  # how far a ply's roundness turns the surface at its edge (estimate)
-GROOVE_DEPTH = 0.30
+GROOVE_DEPTH = 0.17
+# Twist is never even: the grooves run ahead and behind by this share of their spacing, over
+# such lengths, or they would draw a net across neighbouring rows (estimate).
+TWIST_WANDER, TWIST_WANDER_MM = 0.3, 3.5
 COLUMN_EDGE = 0.22  # darkening towards a thread's sides, where it turns under
 
 
@@ -121,9 +124,10 @@ def _thread_radiance(
     around = np.arcsin(v)
     # Where in the twist: position within the ply in [-1, 1], its edges are the grooves.
     phase = (around - 2.0 * np.pi * twist * s) / np.pi + (word & 255) / 256.0 * hand
+    phase += hand * TWIST_WANDER * noise1(s / TWIST_WANDER_MM, (word & 0xFFFF) + 0x2F1)
     ply = 2.0 * (phase - np.floor(phase + 0.5))
     edge = ply * ply
-    groove = 1.0 - GROOVE_DEPTH * edge * edge * edge * (1.0 - 0.6 * v * v)
+    groove = 1.0 - GROOVE_DEPTH * edge * edge * (1.0 - 0.6 * v * v)
     # Filaments run nearly along the thread: streaks, long along it and narrow across.
     q = hand * around
     name = (word & 0xFFFF) + 0x51A3

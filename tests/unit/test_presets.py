@@ -14,7 +14,10 @@ FILES = sorted(PRESETS.rglob("*.toml"))
 # Where a value was not measured, published or derived, but guessed: make this list shorter.
 ESTIMATED = {
     "fibres.toml cotton",
+    "fibres.toml matte-polyester",
     "fibres.toml metallic",
+    "fibres.toml rayon",
+    "fibres.toml trilobal-polyester",
     "stabilisers.toml held.bonded",
     "stabilisers.toml held.floated",
     "stabilisers.toml held.hooped",
