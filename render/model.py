@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass, field
 from enum import IntEnum
 from math import isfinite
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from render.errors import UsageError
 
@@ -338,7 +338,8 @@ class Fabric:
     """A cloth: what it looks like and how stiff it is.
 
     `structure` is the weave, knit or pile as its TOML spells it (lengths in mm);
-    stiffnesses are of the membrane. `folder` holds the files it came from.
+    stiffnesses are of the membrane. `folder` holds the files it came from. `holes_stay` in
+    vinyl and leather, which needles perforate.
     """
 
     name: str
@@ -355,6 +356,7 @@ class Fabric:
     bending_n_mm: float
     pretension_n_per_m: float
     folder: str = ""
+    holes_stay: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -475,6 +477,7 @@ class Job:
     blocks: dict[int, BlockTreatment] = field(default_factory=dict)
     finish: Finish = "off-machine"
     seed: int = 0
+    waivers: tuple[Waiver, ...] = ()
     facts: dict[str, str] = field(default_factory=dict)
 
 
@@ -554,3 +557,131 @@ class Picture:
 
     def __post_init__(self) -> None:
         freeze(self, pixels=(-1, -1, self.pixels.shape[-1]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cover:
+    """Which stitch lies on top where, at `window.px_per_mm`, one sample a pixel.
+
+    `stitch (rows, cols)` int32 is the topmost stitch, `CLOTH` (-1) where cloth shows, and
+    below that where a dragged thread or a tail does: -3 less the stitch it comes after.
+    """
+
+    stitch: NDArray[np.int32]
+    window: Window
+
+    CLOTH: ClassVar[int] = -1
+
+    def __post_init__(self) -> None:
+        freeze(self, stitch=(self.window.rows, self.window.cols))
+
+
+Severity = Literal["note", "check", "fix"]
+ProblemKind = Literal[
+    "gap",
+    "thin-cover",
+    "crowding",
+    "repeated-hole",
+    "uncut-jump",
+    "short-stitch",
+    "long-stitch",
+    "registration",
+    "one-way-pull",
+    "sequence",
+    "applique-order",
+    "no-tie",
+    "no-underlay",
+    "narrow-column",
+    "wide-column",
+    "small-lettering",
+    "pucker",
+    "hoop",
+    "needless-trim",
+    "buried-detail",
+    "missing-stop",
+    "cap-field",
+    "seam",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that would spoil a garment or cost time, as it lies on the finished cloth, mm.
+
+    `where_mm` is a point in it, `box_mm` (left, top, right, bottom) holds it, `size_mm` is the
+    length that decides it, None for kinds without one; each kind says in its own module what
+    is measured. `stitches` first and last, both included; of a travel the last stitch before it
+    and the first after. `cause` and `remedy` are sentences for a stitcher.
+    """
+
+    kind: ProblemKind
+    severity: Severity
+    where_mm: tuple[float, float]
+    box_mm: tuple[float, float, float, float]
+    size_mm: float | None
+    objects: tuple[int, ...]
+    stitches: tuple[int, int]
+    colour_block: int
+    cause: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class Production:
+    """What sewing the piece once takes: seconds, and metres of thread.
+
+    `needle_thread_m` has one entry a colour block.
+    """
+
+    run_time_s: float
+    trims: int
+    colour_changes: int
+    stops: int
+    needle_thread_m: tuple[float, ...]
+    bobbin_thread_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Waiver:
+    """A finding that is meant so: problems of this kind there are left out; `why` is the shop's own."""
+
+    kind: ProblemKind
+    where_mm: tuple[float, float] | None
+    within_mm: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """From where on the inspector speaks up, for one cloth; `presets/limits.toml` says what each is."""
+
+    gap_mm: float
+    thin_spacing_mm: float
+    crowded_layers: float
+    crowded_mm: float
+    hole_within_mm: float
+    hole_times: float
+    jump_mm: float
+    trim_mm: float
+    short_check_mm: float
+    short_fix_mm: float
+    long_check_mm: float
+    long_fix_mm: float
+    shift_mm: float
+    one_way_share: float
+    one_way_mm: float
+    tie_mm: float
+    underlay_satin_mm: float
+    underlay_fill_mm: float
+    narrow_mm: float
+    wide_mm: float
+    letter_check_mm: float
+    letter_fix_mm: float
+    pucker_share: float
+    buried_share: float
+    buried_mm: float
+    hoop_room_mm: float
+    cap_height_mm: float
+    cap_brim_mm: float
+    seam_mm: float
+    seam_stitch_mm: float

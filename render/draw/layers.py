@@ -101,7 +101,7 @@ def draw_layers(
         for top in range(0, rows, tile_px)
         for left in range(0, cols, tile_px)
     ]
-    boxes = _boxes(pixel_strands, window, sub)
+    boxes = strand_boxes(pixel_strands, window, sub)
 
     def draw_tile(tile: tuple[int, int, int, int]) -> None:
         top, left, high, wide = tile
@@ -189,7 +189,7 @@ def _map_frame(strands: Strands, window: Window, row: int, col: int, sub: int) -
     return np.array([x, y, step])
 
 
-def _boxes(strands: PixelStrands, window: Window, sub: int) -> NDArray[np.float64]:
+def strand_boxes(strands: PixelStrands, window: Window, sub: int) -> NDArray[np.float64]:
     """Left, top, right, bottom of each strand in sub-pixel columns and rows."""
     middle = np.array([window.cols * sub / 2, window.rows * sub / 2])
     reach = 1.5 * strands.half_width_px[:, None] + 1.0

@@ -44,7 +44,8 @@ class Strands:
     `thread` index into the job's threads; `along_mm` thread length before the segment, so
     that twist runs on; `dives` (N, 2) whether each end goes down into the cloth;
     `arch_mm` the rise in the middle; `grain` a random word a strand; `stitch` the stitch
-    it came from, -1 for cords and tails. `anchor_mm` is the local origin in design space.
+    it came from, for cords and tails -3 less the stitch they come after. `anchor_mm` is the
+    local origin in design space.
     """
 
     start_mm: Floats
@@ -212,6 +213,6 @@ def _cord(path: NDArray[np.float64], thread: Thread, travel: Travel, seed: int) 
         "dives": dives,
         "arch_mm": np.zeros(n),
         "grain": np.full(n, word, np.uint32),
-        "stitch": np.full(n, -1, np.int32),
+        "stitch": np.full(n, -3 - travel.after_stitch, np.int32),
         "lands": np.full(n, travel.after_stitch + 0.5),
     }

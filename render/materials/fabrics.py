@@ -139,6 +139,7 @@ def load_fabric(name_or_folder: str) -> Fabric:
         stabiliser=stabiliser,
         structure=_structure(_table(facts, "structure", place), folder, place),
         folder=str(folder),
+        holes_stay=cloth.get("holes_stay") is True,
         **{key: number(stiffness, key, f"{place}, [stiffness]", 0, LARGEST) for key in _STIFFNESS},
     )
 

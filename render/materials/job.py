@@ -45,6 +45,8 @@ height_mm = 2.0
 number = 4
 kind = "open"                    # meant to show the cloth
 ```
+
+What an inspection is to leave out stands here too, see `waivers.py`.
 """
 
 from __future__ import annotations
@@ -60,6 +62,7 @@ from render.materials.machines import load_machine
 from render.materials.own_file import check_keys, number, read_toml, shown, whole
 from render.materials.stabilisers import held_names, hoop_names, stabiliser_names
 from render.materials.threads import load_threads, parse_override, threads_from_rows
+from render.materials.waivers import waivers_from_rows
 from render.model import BlockTreatment, Finish, Job
 
 if TYPE_CHECKING:
@@ -157,6 +160,7 @@ def make_job(
         blocks=_blocks(values.get("block", []), place),
         finish=values["finish"],
         seed=whole({"seed": 0, **values}, "seed", place, 0, 2**31 - 1),
+        waivers=waivers_from_rows(values.get("waive", []), place),
         facts={key: _fact(values[key], key, place) for key in FACTS if key in values},
     )
 
@@ -180,7 +184,7 @@ def _job_values(path: str | None) -> dict[str, Any]:
     if path is None:
         return dict(STANDARD)
     own = read_toml(path, "job")
-    check_keys(own, (*_CHOICES, *FACTS, "threads", "thread", "block"), path)
+    check_keys(own, (*_CHOICES, *FACTS, "threads", "thread", "block", "waive"), path)
     for key in ("fabric", "light", "machine", "finish"):
         _text(own, key, path)
     rows = own.get("block", [])

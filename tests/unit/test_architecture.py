@@ -23,6 +23,7 @@ LAYER = {
     "report": 6,
     "choices": 6,
     "terminal": 6,
+    "inspection": 6,
     "asked": 6,
     "__init__": 7,
     "cli": 7,

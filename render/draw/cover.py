@@ -1,0 +1,47 @@
+"""Which stitch lies on top where, by the same stacking and rasterising that make the picture."""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.draw.layers import TILE_PX, strand_boxes
+from render.draw.raster import rasterise, to_pixels
+from render.draw.stack import stack_strands
+from render.draw.strands import strands_of
+from render.model import Cover
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import Job, Sewn, Thread, Window
+
+
+def draw_cover(sewn: Sewn, *, threads: tuple[Thread, ...], job: Job, window: Window) -> Cover:
+    """The topmost stitch at the middle of each pixel of the window.
+
+    Pieces of appliqué and foam do not raise the stitches here.
+    """
+    strands = strands_of(sewn, threads, job)
+    pixel_strands = to_pixels(strands, stack_strands(strands), window.centre_mm, window.px_per_mm)
+    boxes = strand_boxes(pixel_strands, window, 1)
+    of_strand = np.append(strands.stitch, Cover.CLOTH)
+    stitch = np.empty((window.rows, window.cols), np.int32)
+
+    def fill(tile: tuple[int, int]) -> None:
+        top, left = tile
+        place: tuple[slice, slice] = np.s_[top : top + 2 * TILE_PX, left : left + 2 * TILE_PX]
+        high, wide = stitch[place].shape
+        hit = (boxes[:, 0] < left + wide) & (boxes[:, 2] > left) & (boxes[:, 1] < top + high)
+        chosen: NDArray[np.int64] = np.flatnonzero(hit & (boxes[:, 3] > top))
+        buffers = rasterise(pixel_strands, chosen, (top, left, high, wide), stitch.shape)
+        stitch[place] = of_strand[buffers.strand]
+
+    step = 2 * TILE_PX
+    tiles = [(top, left) for top in range(0, window.rows, step) for left in range(0, window.cols, step)]
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        list(pool.map(fill, tiles))
+    return Cover(stitch, window)
