@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from render.words import counted, printable
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
@@ -77,17 +79,18 @@ def hex_colour(colour_srgb: Colour) -> str:
 def summary(account: dict[str, Any], swatch: Callable[[str], str]) -> Iterator[str]:
     """The account as lines for people; `swatch` gives what stands before a colour value."""
     if account["order"]:
-        yield _printable("; ".join(f"{key}: {fact}" for key, fact in account["order"].items()))
+        yield printable("; ".join(f"{key}: {fact}" for key, fact in account["order"].items()))
     yield (
-        f"{account['name']}: {account['format']}, {_stitches(account['stitches'])}, "
+        f"{account['name']}: {account['format']}, {counted(account['stitches'], 'stitch', 'stitches')}, "
         f"{account['width_mm']:.1f} x {account['height_mm']:.1f} mm, "
-        f"{_count(account['colour_blocks'], 'colour block')}, {_count(account['trims'], 'trim')}"
+        f"{counted(account['colour_blocks'], 'colour block')}, {counted(account['trims'], 'trim')}"
     )
     yield _conditions(account)
     for thread in account["threads"]:
+        stitches = counted(thread["stitches"], "stitch", "stitches")
         yield (
             f"{thread['block']:>3}  {swatch(thread['colour'])}{thread['colour']}  {thread['words']:<17}  "
-            f"{thread['kind'].replace('-', ' ')}, {thread['tex']:.3g} tex, {_stitches(thread['stitches'])}"
+            f"{thread['kind'].replace('-', ' ')}, {thread['tex']:.3g} tex, {stitches}"
             f"{_place_of(thread)}"
         )
     jumps = account["uncut_jumps"]
@@ -99,7 +102,7 @@ def summary(account: dict[str, Any], swatch: Callable[[str], str]) -> Iterator[s
         else:
             which = f"{depends} of them {'is' if depends == 1 else 'are'}"
         doubt = f"; whether {which} cut depends on the machine" if depends else ""
-        yield f"{_count(len(jumps), 'uncut jump')}, the longest {longest:.1f} mm{doubt}"
+        yield f"{counted(len(jumps), 'uncut jump')}, the longest {longest:.1f} mm{doubt}"
     for note in account["notes"]:
         yield f"note: {note}"
 
@@ -142,16 +145,7 @@ def _without_effect(job: Job) -> list[str]:
     drawn = job.topping != "none" and job.finish == "off-machine"
     shown = "drawn as a film over the cloth" if drawn else "not drawn"
     words = f"topping {job.topping!r} is {shown}; what it does to the stitches is not reckoned with"
-    return [_printable(words)]
-
-
-def _printable(text: str) -> str:
-    """Text from a file on one line, without signs that steer a terminal."""
-    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
-
-
-def _stitches(number: int) -> str:
-    return f"{number:,} stitch" if number == 1 else f"{number:,} stitches"
+    return [printable(words)]
 
 
 def _thread(thread: Thread, block: int, stitches: int) -> dict[str, Any]:
@@ -175,10 +169,6 @@ def _place_of(thread: dict[str, Any]) -> str:
     needle = f"needle {thread['needle']}" if thread["needle"] is not None else ""
     words = ": ".join(part for part in (needle, thread["label"]) if part)
     return f" ({words})" if words else ""
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
 
 
 def _rounded(point_mm: tuple[float, float]) -> list[float]:

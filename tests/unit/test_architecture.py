@@ -17,6 +17,7 @@ LAYER = {
     "_kernel_cache": 0,
     "model": 1,
     "colour": 2,
+    "words": 2,
     "materials": 3,
     **dict.fromkeys(STAGES, 4),
     "preview": 5,
