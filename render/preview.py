@@ -17,9 +17,9 @@ from render.plan import plan
 from render.sew import sew
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator, Sequence
 
-    from render.model import Design, Holding, Job, Picture, Sewn, Thread
+    from render.model import Design, Holding, Job, Picture, Sewn, Thread, Window
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,7 +63,7 @@ def draw_design(
     view: View | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Drawn:
-    """Read it above; sew, draw and compose it here.
+    """Sew, draw and compose a design.
 
     Without a job the design is sewn on piqué in the file's own colours under the soft
     studio light. `progress` is called with the share done, in [0, 1]. Raises InputError
@@ -72,18 +72,31 @@ def draw_design(
     job = job if job is not None else make_job()
     view = view if view is not None else View()
     ready = sew_design(design, job, rotate_deg=view.rotate_deg, mirror=view.mirror)
-    window = window_for(ready.sewn.plan.box_mm, view)
-    layers = draw(
+    windows = [window_for(ready.sewn.plan.box_mm, view)]
+    (picture,) = draw_sewn(ready, job, windows, transparent=view.transparent, progress=progress)
+    return Drawn(picture, ready.sewn, ready.threads, ready.notes)
+
+
+def draw_sewn(
+    ready: SewnDesign,
+    job: Job,
+    windows: Sequence[Window],
+    *,
+    transparent: bool = False,
+    progress: Callable[[float], None] | None = None,
+) -> Iterator[Picture]:
+    """The pictures of a sewn design that the windows show, all at one scale."""
+    drawn = draw(
         ready.sewn,
         threads=ready.threads,
         lobes=load_fibres(),
         load_fabric=load_fabric,
         job=job,
-        window=window,
+        windows=windows,
         progress=progress,
     )
-    picture = compose(layers, window, transparent=view.transparent, notes=ready.notes)
-    return Drawn(picture, ready.sewn, ready.threads, ready.notes)
+    for layers, window in zip(drawn, windows, strict=True):
+        yield compose(layers, window, transparent=transparent, notes=ready.notes)
 
 
 def _unused_blocks(job: Job, blocks: int) -> tuple[str, ...]:

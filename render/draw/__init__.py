@@ -10,7 +10,7 @@ from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator, Sequence
 
     from render.model import Fabric, FibreLobes, Job, Layers, Sewn, Thread, Window
 
@@ -24,24 +24,25 @@ def draw(
     lobes: dict[str, FibreLobes],
     load_fabric: Callable[[str], Fabric],
     job: Job,
-    window: Window,
+    windows: Sequence[Window],
     progress: Callable[[float], None] | None = None,
-) -> Layers:
-    """Draw the sewn design as the window shows it.
+) -> Iterator[Layers]:
+    """Draw the sewn design as each window shows it, one after the other, all at one scale.
 
     `lobes` by kind of thread, `load_fabric` finds the cloth of appliqué pieces, `progress`
-    hears the share done in [0, 1].
+    hears the share done of each window in [0, 1].
     """
-    ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
+    ground = ground_for(sewn, job, windows[0].px_per_mm, load_fabric)
     strands = strands_of(sewn, threads, job, ground.hidden)
     stacked = stack_strands(strands, raised_base(ground, strands))
-    return draw_layers(
-        strands,
-        stacked,
-        ground,
-        threads=threads,
-        lobes=lobes,
-        light=job.light,
-        window=window,
-        progress=progress,
-    )
+    for window in windows:
+        yield draw_layers(
+            strands,
+            stacked,
+            ground,
+            threads=threads,
+            lobes=lobes,
+            light=job.light,
+            window=window,
+            progress=progress,
+        )

@@ -37,13 +37,13 @@ def fill_with_border() -> Pixels:
         samples.Part(samples.turned(samples.fill(6.4, 6.4), 25), "fill"), samples.Part(ring, "satin", 1)
     )
     window = Window((0.0, 0.0), PX_PER_MM, 160, 160)
-    layers = draw(
+    (layers,) = draw(
         sewn,
         threads=(samples.RED, samples.CREAM),
         lobes=load_fibres(),
         load_fabric=load_fabric,
         job=dataclasses.replace(make_job(), finish="cleaned"),
-        window=window,
+        windows=[window],
     )
     return compose(layers, window, transparent=False).pixels
 
