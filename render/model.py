@@ -338,8 +338,9 @@ class Fabric:
     """A cloth: what it looks like and how stiff it is.
 
     `structure` is the weave, knit or pile as its TOML spells it (lengths in mm);
-    stiffnesses are of the membrane. `folder` holds the files it came from. `holes_stay` in
-    vinyl and leather, which needles perforate.
+    stiffnesses are of the membrane. `folder` holds the files it came from. `tension_ratio` is
+    the tension left in a stitch as a multiple of the usual, where a shop has fitted it;
+    `holes_stay` in vinyl and leather, which needles perforate.
     """
 
     name: str
@@ -356,6 +357,7 @@ class Fabric:
     bending_n_mm: float
     pretension_n_per_m: float
     folder: str = ""
+    tension_ratio: float = 1.0
     holes_stay: bool = False
 
 

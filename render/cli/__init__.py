@@ -13,7 +13,9 @@ from typing import Annotated
 import typer
 
 from render.cli.draw import draw
+from render.cli.fit import fit
 from render.cli.lists import list_
+from render.cli.swatch import swatch
 from render.errors import TwillightError
 
 EPILOG = """\b
@@ -56,6 +58,8 @@ def twillight(
 
 # In the order in which a shop meets them.
 app.command("draw", epilog=EPILOG)(draw)
+app.command("swatch", epilog=EPILOG)(swatch)
+app.command("fit", epilog=EPILOG)(fit)
 app.command("list", epilog=EPILOG)(list_)
 
 

@@ -30,7 +30,7 @@ FabricName = Annotated[
     str | None,
     typer.Option(
         "--fabric",
-        metavar="NAME|FOLDER",
+        metavar="NAME|FOLDER|FILE",
         help="The cloth; see: twillight list fabrics.  [default: pique]",
         autocompletion=_fabric_names,
     ),

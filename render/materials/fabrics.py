@@ -1,15 +1,29 @@
-"""Fabrics: folders with a `fabric.toml`, shipped under `textures/` or the user's own."""
+"""Fabrics: folders with a `fabric.toml`, shipped under `textures/` or the user's own.
+
+A shop's own may also be one file that says which fabric it is based on and what differs:
+
+```toml
+title = "Our club jersey"
+based_on = "jersey"       # a name, or a folder beside this file
+
+[stiffness]               # any of a fabric's own, and the tension left in a stitch against the usual
+hole_give_mm = 0.31
+tension_ratio = 1.1
+source = "fitted to a sewn swatch"
+```
+"""
 
 from __future__ import annotations
 
 import difflib
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from render.colour import parse_colour
 from render.errors import InputError
-from render.materials.own_file import number, read_toml
+from render.materials.own_file import check_keys, number, read_toml, shown
 from render.model import Colour, Fabric
 
 FILE = "fabric.toml"
@@ -112,18 +126,20 @@ def fabric_names() -> tuple[str, ...]:
 
 
 def load_fabric(name_or_folder: str) -> Fabric:
-    """A fabric by its name, or from the user's own folder.
+    """A fabric by its name, from the user's own folder, or from a .toml file based on another.
 
     Raises InputError that lists the names, or says what is wrong in the file.
     """
     names = fabric_names()
+    if name_or_folder.endswith(".toml"):
+        return _based_on_another(name_or_folder)
     folder = textures_folder() / name_or_folder if name_or_folder in names else Path(name_or_folder)
     if not folder.is_dir():
         near = difflib.get_close_matches(name_or_folder, names, 1)
         hint = f" (did you mean {near[0]}?)" if near else ""
         raise InputError(
             f"there is no fabric {name_or_folder!r}{hint}: choose {', '.join(names)}, "
-            f"or a folder of your own with a {FILE}"
+            f"a folder of your own with a {FILE}, or a .toml file that is based on one of them"
         )
     place = str(folder / FILE)
     facts = read_toml(place, "fabric")
@@ -142,6 +158,29 @@ def load_fabric(name_or_folder: str) -> Fabric:
         holes_stay=cloth.get("holes_stay") is True,
         **{key: number(stiffness, key, f"{place}, [stiffness]", 0, LARGEST) for key in _STIFFNESS},
     )
+
+
+def _based_on_another(place: str) -> Fabric:
+    """A fabric that differs from another in what its file says."""
+    facts = read_toml(place, "fabric")
+    check_keys(facts, ("title", "based_on", "stiffness"), place)
+    base_name = facts.get("based_on")
+    if not isinstance(base_name, str) or not base_name or base_name.endswith(".toml"):
+        raise InputError(
+            f"{place}: based_on must name a fabric, or a folder beside this file, not {shown(base_name)}"
+        )
+    beside = Path(place).parent / base_name
+    base = load_fabric(str(beside) if base_name not in fabric_names() and beside.is_dir() else base_name)
+    stiffness = _table(facts, "stiffness", place)
+    check_keys(stiffness, (*_STIFFNESS, "tension_ratio", "source"), f"{place}, [stiffness]")
+    limits = {"tension_ratio": (0.1, 10.0)}
+    changed: dict[str, Any] = {
+        key: number(stiffness, key, f"{place}, [stiffness]", *limits.get(key, (0, LARGEST)))
+        for key in (*_STIFFNESS, "tension_ratio")
+        if key in stiffness
+    }
+    title = str(facts.get("title", base.title))
+    return replace(base, name=Path(place).stem, title=title, **changed)
 
 
 @cache

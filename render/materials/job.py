@@ -7,7 +7,7 @@ shop = "Needle Lane"             # facts, shown as they are: shop, customer, ord
 customer = "Otter & Oar"         # placement, size, quantity, due, notes, revision, language
 order = "2041"
 
-fabric = "pique"                 # a name from `twillight list fabrics`, or a folder
+fabric = "pique"                 # a name from `twillight list fabrics`, a folder or a .toml file
 fabric_colour = "#1f4d3a"
 fabric_turn_deg = 0              # of the cloth under the design
 stabiliser = "cut-away"          # a name from `twillight list stabilisers`
@@ -194,7 +194,8 @@ def _job_values(path: str | None) -> dict[str, Any]:
     for table in (own, *rows):
         for key in ("fabric", "light", "machine", "threads"):
             if isinstance(table.get(key), str):
-                table[key] = _beside(folder, table[key], is_file=key != "fabric")
+                is_file = key != "fabric" or table[key].endswith(".toml")
+                table[key] = _beside(folder, table[key], is_file=is_file)
     return {**STANDARD, **own}
 
 

@@ -100,6 +100,7 @@ def make_holding(
         stretch=float(way["stretch"]),
         cloth_in_hoop=bool(way["cloth_in_hoop"]),
         tension_n=float(stitch["tension_n"])
+        * fabric.tension_ratio
         * (gauge_n or float(stitch["gauge_n"]))
         / float(stitch["gauge_n"]),
         fabric_share=float(stitch["fabric_share"]),

@@ -13,10 +13,11 @@ FURTHEST_STRAIN = 0.15  # beyond this the law of small strains is a rough guide
 SOFT_N_PER_M = 2000.0  # estimate: cloth softer than this needs a stabiliser
 
 
-def sew(plan: SewPlan, holding: Holding | None = None) -> Sewn:
+def sew(plan: SewPlan, holding: Holding | None = None, *, cell_mm: float | None = None) -> Sewn:
     """Sew the plan on cloth that is held so, and see where every stitch ends up.
 
     Without `holding` the cloth lies still and every stitch stays where it was programmed.
+    `cell_mm` is the grid's, without a word by the size of the design.
     Raises InputError for a fabric whose stiffnesses no material can have.
     """
     if holding is None or not len(plan.start_mm):
@@ -25,7 +26,7 @@ def sew(plan: SewPlan, holding: Holding | None = None) -> Sewn:
     from render.sew.measure import cloth_move, measure_object, sewn_ends, strain_under_thread
     from render.sew.settle import Pull, Sewing, holes_of, sew_stitches
 
-    cloth = cloth_in_hoop(plan.box_mm, holding)
+    cloth = cloth_in_hoop(plan.box_mm, holding, cell_mm)
     pull = Pull(holding.tension_n, holding.fabric.hole_give_mm, holding.pin_n_per_mm, holding.push_share)
     sewing = Sewing(cloth, pull, plan.start_mm, plan.end_mm, holes_of(plan.thread_breaks))
     if holding.stabiliser is not None:

@@ -21,6 +21,8 @@ LAYER = {
     "materials": 3,
     **dict.fromkeys(STAGES, 4),
     "preview": 5,
+    "swatch": 5,
+    "fit": 6,
     "report": 6,
     "choices": 6,
     "terminal": 6,

@@ -1,0 +1,83 @@
+"""Stitch files for the machine: a design in any embroidery format that the library writes."""
+
+from __future__ import annotations
+
+import io
+import os
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from render.errors import UsageError
+from render.model import Command
+from render.write.files import write_file
+
+if TYPE_CHECKING:
+    from render.model import Design
+
+USUAL_FORMAT = "dst"
+# Not for machines: a pattern of another craft, and a plotter's moves.
+_NO_MACHINE = ("pmv", "gcode")
+# What a writer would take from the clock, so that a design always makes the same file.
+_SETTINGS: dict[str, dict[str, Any]] = {"jef": {"date": "20260101120000"}}
+_UNITS_PER_MM = 10
+
+
+@cache
+def _writers() -> dict[str, tuple[str, Any]]:
+    """Format and writer by file ending."""
+    from pyembroidery import EmbPattern
+
+    return {
+        ending: (row["extension"], row["writer"])
+        for row in EmbPattern.supported_formats()
+        if row.get("writer") and row.get("category") == "embroidery" and row["extension"] not in _NO_MACHINE
+        for ending in row["extensions"]
+    }
+
+
+def stitch_endings() -> tuple[str, ...]:
+    """The file endings that can be written, without their dot."""
+    return tuple(_writers())
+
+
+def stitch_format(path: str | os.PathLike[str]) -> str:
+    """The ending that names a stitch format in a file name. Raises UsageError for others."""
+    ending = Path(path).suffix[1:].lower()
+    if ending not in _writers():
+        listed = ", ".join(f".{known}" for known in sorted(stitch_endings()))
+        raise UsageError(
+            f"{Path(path).name!r} names no stitch format that can be written: end it in {listed}"
+        )
+    return ending
+
+
+def encode_stitches(design: Design, ending: str) -> bytes:
+    """The bytes of a stitch file; points are kept to 0.1 mm. The same design makes the same bytes."""
+    import pyembroidery
+
+    commands = {
+        Command.STITCH: pyembroidery.STITCH,
+        Command.JUMP: pyembroidery.JUMP,
+        Command.TRIM: pyembroidery.TRIM,
+        Command.COLOUR_CHANGE: pyembroidery.COLOR_CHANGE,
+        Command.STOP: pyembroidery.STOP,
+        Command.SEQUIN: pyembroidery.SEQUIN_EJECT,
+    }
+    pattern = pyembroidery.EmbPattern()
+    pattern.extras["name"] = Path(design.name).stem
+    for colour in design.colours_srgb:
+        red, green, blue = (round(255 * part) for part in colour or (0.0, 0.0, 0.0))
+        pattern.add_thread({"hex": f"{red:02x}{green:02x}{blue:02x}"})
+    for (x, y), command in zip((design.xy_mm * _UNITS_PER_MM).round().tolist(), design.command, strict=True):
+        pattern.add_stitch_absolute(commands[Command(command)], x, y)
+    pattern.add_command(pyembroidery.END)
+    form, writer = _writers()[ending]
+    stream = io.BytesIO()
+    pyembroidery.EmbPattern.write_embroidery(writer, pattern, stream, dict(_SETTINGS.get(form, {})))
+    return stream.getvalue()
+
+
+def write_stitches(design: Design, path: str | os.PathLike[str], *, force: bool = False) -> None:
+    """Write a design in the format its ending names; errors as `stitch_format` and `write_file`."""
+    write_file(encode_stitches(design, stitch_format(path)), path, force=force)
