@@ -18,6 +18,7 @@ LAYER = {
     "model": 1,
     "colour": 2,
     "words": 2,
+    "fonts": 0,
     "materials": 3,
     **dict.fromkeys(STAGES, 4),
     "preview": 5,
