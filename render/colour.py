@@ -85,6 +85,34 @@ def from_lab(lab: NDArray[Any]) -> NDArray[np.float64]:
     return np.asarray(to_srgb((ratio * D65_XYZ) @ np.linalg.inv(SRGB_TO_XYZ).T))
 
 
+def ciede2000(one_lab: NDArray[Any], other_lab: NDArray[Any]) -> NDArray[np.float64]:
+    """CIEDE2000 colour difference of L*a*b* values (..., 3) (Sharma, Wu & Dalal 2005)."""
+    (l1, a1, b1), (l2, a2, b2) = (
+        np.moveaxis(np.asarray(lab, np.float64), -1, 0) for lab in (one_lab, other_lab)
+    )
+    mean7 = ((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2) ** 7
+    stretch = 1.5 - 0.5 * np.sqrt(mean7 / (mean7 + 25.0**7))
+    c1, c2 = np.hypot(stretch * a1, b1), np.hypot(stretch * a2, b2)
+    h1 = np.degrees(np.arctan2(b1, stretch * a1)) % 360
+    h2 = np.degrees(np.arctan2(b2, stretch * a2)) % 360
+    grey = c1 * c2 == 0
+    turn = np.where(grey, 0.0, (h2 - h1 + 180) % 360 - 180)
+    # Opposite hues: the formula's own choice of side.
+    turn = np.where(np.abs(h2 - h1) == 180, h2 - h1, turn)
+    dl, dc, dh = l2 - l1, c2 - c1, 2 * np.sqrt(c1 * c2) * np.sin(np.radians(turn) / 2)
+    far = np.abs(h1 - h2) > 180
+    hue = np.where(grey, h1 + h2, (h1 + h2) / 2 + np.where(far, np.where(h1 + h2 < 360, 180, -180), 0))
+    light, chroma = (l1 + l2) / 2, (c1 + c2) / 2
+    t = 1 - 0.17 * np.cos(np.radians(hue - 30)) + 0.24 * np.cos(np.radians(2 * hue))
+    t += 0.32 * np.cos(np.radians(3 * hue + 6)) - 0.20 * np.cos(np.radians(4 * hue - 63))
+    sl = 1 + 0.015 * (light - 50) ** 2 / np.sqrt(20 + (light - 50) ** 2)
+    sc, sh = 1 + 0.045 * chroma, 1 + 0.015 * chroma * t
+    rc = 2 * np.sqrt(chroma**7 / (chroma**7 + 25.0**7))
+    rt = -np.sin(np.radians(60 * np.exp(-(((hue - 275) / 25) ** 2)))) * rc
+    parts = dl / sl, dc / sc, dh / sh
+    return np.asarray(np.sqrt(parts[0] ** 2 + parts[1] ** 2 + parts[2] ** 2 + rt * parts[1] * parts[2]))
+
+
 def parse_colour(text: str) -> Colour:
     """A colour from `#rgb`, `#rrggbb`, a CSS colour name or `lab(L a b)` (D65).
 
