@@ -37,7 +37,7 @@ LINE_MM, TICK_MM = 40.0, 2.0  # the line that checks the scale
 UNIT_MM = 0.1
 
 # Strokes of each digit in a box of 1 by 1, y down, without lifting the needle.
-_DIGITS: dict[int, tuple[tuple[float, float], ...]] = {
+DIGITS: dict[int, tuple[tuple[float, float], ...]] = {
     1: ((0.1, 0.25), (0.6, 0), (0.6, 1)),
     2: ((0, 0), (1, 0), (1, 0.5), (0, 0.5), (0, 1), (1, 1)),
     3: ((0, 0), (1, 0), (1, 0.5), (0.3, 0.5), (1, 0.5), (1, 1), (0, 1)),
@@ -117,7 +117,7 @@ def make_swatch() -> Swatch:
     needle = _Needle()
     columns = []
     for row, left, top in _ROWS:
-        needle.cut_to_run(_strokes(_DIGITS[row], ROW_DIGIT_MM, (left, top)))
+        needle.cut_to_run(_strokes(DIGITS[row], ROW_DIGIT_MM, (left, top)))
         columns += [_sew_column(needle, row, *place) for place in _places(row, left, top)]
     right, bottom = _TOOLS_MM
     needle.cut_to_run(_arrow(right, bottom))
@@ -178,7 +178,7 @@ def _sew_column(needle: _Needle, row: int, width: int, way: Way, corner: tuple[f
         if way == "across"
         else (x - HEAD_MM - wide, y + width / 2 - high / 2)
     )
-    needle.cut_to_run(_strokes(_DIGITS[width], DIGIT_MM, at))
+    needle.cut_to_run(_strokes(DIGITS[width], DIGIT_MM, at))
     needle.run(_strokes(_ON[way].get(width, ()), DIGIT_MM, at))
     needle.run(mark)
     needle.lines_mm.append(mark[1:])
