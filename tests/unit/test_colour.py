@@ -9,7 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from skimage.color import deltaE_ciede2000, rgb2lab
 
-from render.colour import ciede2000, colour_words, from_lab, hex_colour, parse_colour, to_lab, to_linear, to_srgb
+from render.colour import (
+    ciede2000,
+    colour_words,
+    from_lab,
+    hex_colour,
+    parse_colour,
+    to_lab,
+    to_linear,
+    to_srgb,
+)
 from render.errors import InputError
 
 UNIT = st.floats(0.0, 1.0)
