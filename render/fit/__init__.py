@@ -57,7 +57,9 @@ def fit_fabric(
 
     def respond(hole_give_mm: float, tension_ratio: float) -> Floats:
         nonlocal done
-        widths = swatch_response(sewing, swatch.columns, holding, hole_give_mm, tension_ratio)
+        widths = swatch_response(
+            sewing, swatch.columns, holding, hole_give_mm, tension_ratio, cell_mm=CELL_MM
+        )
         done += 1
         if progress is not None:
             progress(1 - 0.75**done)  # how many more it takes shows only at the end
@@ -81,11 +83,11 @@ def swatch_response(
     hole_give_mm: float,
     tension_ratio: float,
     *,
-    cell_mm: float = CELL_MM,
+    cell_mm: float,
 ) -> Floats:
     """Width (C,) of every column of the swatch as sewn, mm, read where a shop reads it.
 
-    `tension_ratio` multiplies what the holding has.
+    `tension_ratio` multiplies what the holding has; `cell_mm` is of the grid.
     """
     fabric = replace(holding.fabric, hole_give_mm=hole_give_mm)
     held = replace(holding, fabric=fabric, tension_n=holding.tension_n * tension_ratio)

@@ -58,9 +58,8 @@ def account_of(
 
 def fabric_file(account: dict[str, Any], *, title: str, based_on: str) -> str:
     """The TOML of a fabric that is another one but for what was fitted."""
-    give = f"hole_give_mm = {account['hole_give_mm']:.3f}  # ± {account['hole_give_sigma_mm']:.3f}"
     comments = [f"# {line}" for line in summary_of(account)]
-    values = [give]
+    values = [f"hole_give_mm = {account['hole_give_mm']:.3f}  # ± {account['hole_give_sigma_mm']:.3f}"]
     if account["tension_fitted"]:
         values.append(
             f"tension_ratio = {account['tension_ratio']:.3f}  # ± {account['tension_sigma_percent']:.0f} %"
@@ -87,8 +86,8 @@ def summary_of(account: dict[str, Any]) -> Iterator[str]:
     also = "" if on_one is None else f", readings on one column by {on_one:.3f} mm"
     yield f"columns sewn alike differ by {account['scatter_between_columns_mm']:.3f} mm{also} (one sigma)"
     yield (
-        f"hole give {account['hole_give_mm']:.3f} ± {account['hole_give_sigma_mm']:.3f} mm (one sigma), "
-        f"{account['hole_give_before_mm']:.3f} before"
+        f"hole give {account['hole_give_mm']:.3f} mm, {account['hole_give_before_mm']:.3f} before; "
+        f"by the readings ± {account['hole_give_sigma_mm']:.3f} mm (one sigma)"
     )
     if account["tension_fitted"]:
         prior = account["tension_prior"]

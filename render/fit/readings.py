@@ -15,7 +15,7 @@ from render.model import freeze
 from render.swatch.template import PROGRAMMED
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from render.model import Floats, Ints
     from render.swatch import Column
@@ -75,14 +75,14 @@ def _parse(text: str, path: str, columns: tuple[Column, ...]) -> list[tuple[int,
     """Index of each measured column with its readings."""
     lines = text.splitlines()
     separator = ";" if lines and ";" in lines[0] else ","
-    rows = csv.reader(lines, delimiter=separator)
-    headings = [heading.strip().lower() for heading in next(rows, [])]
+    rows = _rows(lines, path, separator)
+    headings = [heading.strip().lower() for heading in next(rows, (1, []))[1]]
     _check_headings(headings, path)
     by_name = {(float(column.row), float(column.width_mm)): k for k, column in enumerate(columns)}
     found: list[tuple[int, list[float]]] = []
     seen: dict[int, int] = {}
-    for fields in rows:
-        place = f"{path}, line {rows.line_num}"
+    for line, fields in rows:
+        place = f"{path}, line {line}"
         if not any(field.strip() for field in fields):
             continue
         if len(fields) > len(headings):
@@ -102,7 +102,7 @@ def _parse(text: str, path: str, columns: tuple[Column, ...]) -> list[tuple[int,
             raise InputError(
                 f"{place}: row {row:g}, {width:g} mm stands in line {seen[index]} already: keep one"
             )
-        seen[index] = rows.line_num
+        seen[index] = line
         widths = [
             _number(value, place, separator)
             for key, value in values.items()
@@ -112,6 +112,16 @@ def _parse(text: str, path: str, columns: tuple[Column, ...]) -> list[tuple[int,
             _check_widths(widths, columns[index], place)
             found.append((index, widths))
     return found
+
+
+def _rows(lines: list[str], path: str, separator: str) -> Iterator[tuple[int, list[str]]]:
+    """The fields of each line, with its number."""
+    reader = csv.reader(lines, delimiter=separator)
+    try:
+        for fields in reader:
+            yield reader.line_num, fields
+    except csv.Error as error:
+        raise InputError(f"{path}, line {reader.line_num}: {error}: that is no list of readings") from None
 
 
 def _check_headings(headings: list[str], path: str) -> None:

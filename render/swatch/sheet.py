@@ -41,6 +41,7 @@ WORDS = (
      "stitching and do not squeeze it.", False),
     ("Three readings a column, at the ticks beside it: a quarter, half and three quarters along. Write "
      "down what you read, to 0.05 mm or finer, odd or not. Leave out a spoilt column.", False),
+    ("In a hurry: one reading a column of rows 1 to 3 tells how far the needle holes give.", False),
     (f"The long line is programmed {LINE_MM:.0f} mm. If it reads under {LINE_MM - 1:.0f} or over "
      f"{LINE_MM + 0.5:.1f} mm, look to the hoop or the calliper first.", False),
 )  # fmt: skip
@@ -120,7 +121,7 @@ def draw_sheet(swatch: Swatch) -> Picture:
     _draw_noted(page)
     for (x, y), paragraphs in ((WORDS_MM, WORDS), ((LEFT_MM, FIT_MM), FIT_WORDS)):
         for words, bold in paragraphs:
-            y = page.paragraph(x, y, words, right=RIGHT_MM, bold=bold) + 0.9
+            y = page.paragraph(x, y, words, right=RIGHT_MM, bold=bold) + 1.1
     _draw_table(page, swatch)
     _draw_ruler(page)
     pixels = np.repeat(np.asarray(page.image)[:, :, None], 3, axis=2)

@@ -30,7 +30,10 @@ def loses(width_mm: float, stitches: str, give_mm: float, ratio: float) -> float
 def quick_cloth(monkeypatch: pytest.MonkeyPatch) -> None:
     """The made-up cloth instead of sewing for seconds; sewing itself is tested elsewhere."""
 
-    def response(_: object, columns: tuple[Column, ...], __: object, give: float, ratio: float) -> np.ndarray:
+    def response(
+        _: object, columns: tuple[Column, ...], __: object, give: float, ratio: float, *, cell_mm: float
+    ) -> np.ndarray:
+        assert cell_mm == 1.0
         return np.array([c.width_mm - loses(c.width_mm, c.stitches, give, ratio) for c in columns])
 
     monkeypatch.setattr(render.fit, "swatch_response", response)
@@ -238,6 +241,7 @@ HEAD = "row,width_mm,reading_1_mm,reading_2_mm\n"
         (HEAD + "1,4,0.37,\n", "line 2: a column of 4 mm does not sew out 0.37 mm wide: measure it again"),
         (HEAD + "1,4,37,\n", "line 2: a column of 4 mm does not sew out 37 mm wide"),
         (HEAD + "1,4,3.2,3.9\n", "line 2: readings of 3.2 and 3.9 mm on one column lie too far apart"),
+        (HEAD + "1,4," + "3" * 140_000 + "\n", "line 2: field larger than field limit"),
         (HEAD + "1,4,3.7,3.8\n", "the readings are of 1 width and 3 are needed"),
     ],
 )
