@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.errors import UsageError
 from render.fit.readings import read_readings
 from render.fit.solve import Fit, fit_readings
 from render.materials.machines import load_machine
@@ -47,12 +48,14 @@ def fit_fabric(
 ) -> FittedFabric:
     """Fit the job's fabric to the readings in these files, on its stabiliser and in its hoop.
 
-    Raises InputError where the readings cannot be used, or cannot say what is asked of them.
+    Raises InputError where the readings cannot be used, or cannot say what is asked of them, and
+    UsageError for a hoop that the swatch cannot have been sewn in.
     """
     swatch = make_swatch()
     readings = read_readings(paths, swatch.columns)
     sewing = plan(swatch.design, load_machine("unknown"))
     holding = holding_for(job, sewing.box_mm)
+    _check_hoop(sewing, holding)
     done = 0
 
     def respond(hole_give_mm: float, tension_ratio: float) -> Floats:
@@ -74,6 +77,15 @@ def fit_fabric(
         tension_prior=tension_prior,
     )
     return FittedFabric(fit, readings, swatch.columns, holding)
+
+
+def _check_hoop(sewing: SewPlan, holding: Holding) -> None:
+    left, top, right, bottom = sewing.box_mm
+    if right - left > holding.hoop.width_mm or bottom - top > holding.hoop.height_mm:
+        raise UsageError(
+            f"the swatch of {right - left:.0f} x {bottom - top:.0f} mm does not fit the hoop "
+            f"{holding.hoop.name}: name the one that it was sewn in"
+        )
 
 
 def swatch_response(

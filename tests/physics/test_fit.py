@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,15 +12,16 @@ import pytest
 from numpy.typing import NDArray
 from scipy.stats import t as student
 
+import render.fit
 from render.errors import InputError
-from render.fit import Fit, fit_readings, swatch_response
+from render.fit import Fit, fit_fabric, fit_readings, swatch_response
 from render.fit.readings import Readings, gather
 from render.fit.solve import condition_of, scatter_of
 from render.materials.job import make_job
 from render.materials.machines import load_machine
 from render.materials.stabilisers import holding_for
 from render.plan import plan
-from render.swatch import make_swatch
+from render.swatch import make_swatch, readings_template
 
 Floats = NDArray[np.float64]
 Respond = Callable[[float, float], Floats]
@@ -168,6 +170,29 @@ def test_the_swatch_sewn_anew_at_each_step_finds_what_made_the_readings() -> Non
     )
     assert abs(fit.hole_give_mm - give_mm) < 2 * fit.hole_give_sigma_mm < 0.02
     assert abs(np.log(fit.tension_ratio / ratio)) < 2 * fit.tension_sigma < 0.25
+
+
+def test_from_the_list_to_the_fabric_with_nothing_made_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Readings of a swatch sewn on piqué with other holes, through the shop's own list."""
+    monkeypatch.setattr(render.fit, "CELL_MM", COARSE_MM)
+    give_mm = 0.31
+    widths, chance = truth("pique", give_mm, 1.0), np.random.default_rng(4)
+    by_name = {(str(c.row), str(c.width_mm)): w for c, w in zip(COLUMNS, widths, strict=True)}
+    lines = readings_template(make_swatch()).splitlines()
+    for k, line in enumerate(lines[1:], 1):
+        fields = line.split(",")
+        read_mm = by_name[fields[0], fields[1]] + chance.normal(0, 0.03)
+        lines[k] = ",".join([*fields[:4], *(f"{read_mm + chance.normal(0, 0.03):.2f}" for _ in range(3))])
+    (tmp_path / "list.csv").write_text("\n".join(lines))
+    shares: list[float] = []
+    fitted = fit_fabric([str(tmp_path / "list.csv")], make_job(fabric="pique"), progress=shares.append)
+    fit = fitted.fit
+    print(f"{fit.hole_give_mm:.4f} ± {fit.hole_give_sigma_mm:.4f} of {give_mm}, {len(shares)} sewn")
+    assert abs(fit.hole_give_mm - give_mm) < 2.5 * fit.hole_give_sigma_mm < 0.025
+    assert shares == sorted(shares)
+    assert 0 < shares[0] < shares[-1] <= 1
 
 
 def test_in_a_hurry_one_reading_of_three_rows_is_enough_for_hole_give() -> None:
