@@ -51,7 +51,10 @@ def fit(
     force: Force = False,
     debug: Debug = False,
 ) -> None:
-    """Fit a fabric to READINGS of the test swatch, sewn on your machine and measured in the hoop."""
+    """Fit a fabric to READINGS of the test swatch.
+
+    The swatch is sewn on your machine and measured while it is still in the hoop.
+    """
     from render.write.files import check_destination, write_file
 
     if Path(output).suffix != ".toml":

@@ -25,7 +25,10 @@ def swatch(
     force: Force = False,
     debug: Debug = False,
 ) -> None:
-    """Write a test swatch to sew and measure, and the list for its readings beside it."""
+    """Write a test swatch to sew and measure.
+
+    The list that its readings go into is written beside it.
+    """
     from render.swatch import make_swatch, readings_template
     from render.write.files import check_destination, write_file
     from render.write.stitch_file import stitch_format, write_stitches

@@ -11,6 +11,7 @@ or the eye looks just like hole give and ends up in it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -95,39 +96,20 @@ def fit_readings(
     kind = _kinds(readings, columns)
     _check_enough(readings, columns, kind, LEAST_WIDTHS_WITH_TENSION if free_tension else LEAST_WIDTHS)
 
-    def model(theta: Floats) -> Floats:
-        return respond(float(theta[0]), float(np.exp(theta[1])))[readings.column]
+    sewn = cache(respond)  # the start is asked for twice
 
-    theta = np.array([start_mm, 0.0])
-    fitted = model(theta)
-    scatter = scatter_of(readings, kind, fitted)
-    if scatter.columns_mm > MOST_SCATTER_MM:
-        raise InputError(
-            f"columns sewn alike differ by {scatter.columns_mm:.2f} mm from each other (one standard "
-            "deviation), too much to fit: sew the swatch anew on flat, evenly hooped cloth, or measure again"
-        )
+    def model(theta: Floats) -> Floats:
+        return sewn(float(theta[0]), float(np.exp(theta[1])))[readings.column]
+
+    start = np.array([start_mm, 0.0])
+    scatter = scatter_of(readings, kind, model(start))
+    _check_scatter(scatter)
+    weight, free = scatter.sigma_mm**-2, np.array([True, with_tension])
     prior = np.array([0.0, 1.0 / tension_prior**2 if tension_prior is not None else 0.0])
-    weight = scatter.sigma_mm**-2
-    slopes = _slopes(model, theta, fitted)
-    free = np.array([True, with_tension])
-    for _ in range(MOST_ROUNDS):
-        step = np.zeros(2)
-        some = slopes[:, free]
-        normal = some.T @ (weight[:, None] * some) + np.diag(prior[free])
-        pull = some.T @ (weight * (readings.mean_mm - fitted)) - (prior * theta)[free]
-        if free_tension and tension_prior is None:
-            _check_seen(slopes, normal)
-        step[free] = np.linalg.solve(normal, pull)
-        theta = theta + step
-        _check_possible(theta)
-        if abs(step[0]) < SETTLED_MM and abs(step[1]) < SETTLED:
-            fitted = fitted + slopes @ step
-            break
-        fitted = model(theta)
-        if abs(step[0]) > 10 * STEP_MM or abs(step[1]) > 1.5 * STEP:
-            slopes = _slopes(model, theta, fitted)
-    some = slopes[:, free]
-    spread = np.linalg.inv(some.T @ (weight[:, None] * some) + np.diag(prior[free]))
+    must_show = free_tension and tension_prior is None
+    best = _least_squares(model, start, readings.mean_mm, weight, prior=prior, free=free, must_show=must_show)
+    theta, fitted, slopes = best.theta, best.fitted_mm, best.slopes
+    spread = np.linalg.inv(_normal(slopes, weight, prior, free))
     departure = readings.mean_mm - fitted
     misfit, freedom = _misfit(departure, weight, kind, int(free.sum()))
     widened = max(1.0, float(np.sqrt(misfit / freedom))) if freedom > 0 else 1.0
@@ -149,6 +131,52 @@ def fit_readings(
         condition_of(slopes),
         departure,
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Best:
+    """Hole give and logarithm of tension `theta (2,)`, the widths (M,) there, and their slopes (M, 2)."""
+
+    theta: Floats
+    fitted_mm: Floats
+    slopes: Floats
+
+
+def _least_squares(
+    model: Callable[[Floats], Floats],
+    theta: Floats,
+    read_mm: Floats,
+    weight: Floats,
+    *,
+    prior: Floats,
+    free: NDArray[np.bool_],
+    must_show: bool,
+) -> _Best:
+    """Gauss-Newton steps from `theta`; slopes are taken anew only after a long one."""
+    fitted = model(theta)
+    slopes = _slopes(model, theta, fitted)
+    for _ in range(MOST_ROUNDS):
+        normal = _normal(slopes, weight, prior, free)
+        if must_show:
+            _check_seen(slopes, normal)
+        pull = (slopes.T @ (weight * (read_mm - fitted)) - prior * theta)[free]
+        step = np.zeros(2)
+        step[free] = np.linalg.solve(normal, pull)
+        theta = theta + step
+        _check_possible(theta)
+        if abs(step[0]) < SETTLED_MM and abs(step[1]) < SETTLED:
+            fitted = fitted + slopes @ step
+            break
+        fitted = model(theta)
+        if abs(step[0]) > 10 * STEP_MM or abs(step[1]) > 1.5 * STEP:
+            slopes = _slopes(model, theta, fitted)
+    return _Best(theta, fitted, slopes)
+
+
+def _normal(slopes: Floats, weight: Floats, prior: Floats, free: NDArray[np.bool_]) -> Floats:
+    some = slopes[:, free]
+    normal: Floats = some.T @ (weight[:, None] * some) + np.diag(prior[free])
+    return normal
 
 
 def condition_of(slopes: Floats) -> float:
@@ -204,6 +232,14 @@ def _check_enough(
     if np.ptp(narrowed) < 1e-6:
         how = "exactly as programmed" if abs(narrowed[0]) < 1e-6 else f"narrower by {narrowed[0]:.3f} mm"
         raise InputError(f"every column reads {how}, which no sewn swatch does: write down what was measured")
+
+
+def _check_scatter(scatter: Scatter) -> None:
+    if scatter.columns_mm > MOST_SCATTER_MM:
+        raise InputError(
+            f"columns sewn alike differ by {scatter.columns_mm:.2f} mm from each other (one standard "
+            "deviation), too much to fit: sew the swatch anew on flat, evenly hooped cloth, or measure again"
+        )
 
 
 def _check_seen(slopes: Floats, normal: Floats) -> None:
