@@ -11,18 +11,21 @@ never over 1.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
 
+from render.draw import exposure
+from render.draw.disk_cache import code_of, kept
 from render.draw.exposure import white_card_linear
 from render.model import freeze
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from render.draw.disk_cache import Arrays
     from render.model import Colour, FibreLobes, Light
 
 AZIMUTH_STEPS = 72  # 5 degrees each
@@ -81,6 +84,32 @@ def lamp_direction(azimuth_deg: float, elevation_deg: float) -> tuple[float, flo
 
 
 def sheen_table(lobes: FibreLobes, light: Light) -> SheenTable:
+    """The lobes summed over the lights, the first lamp being the key; from disk if it was made before."""
+
+    def make() -> Arrays:
+        table = make_sheen_table(lobes, light)
+        return {
+            "values": table.values,
+            "skin_share": table.skin_share,
+            "most_albedo": np.array(table.most_albedo),
+        }
+
+    made_from = [asdict(lobes), asdict(light)]
+    code = code_of(__file__, exposure.__file__)
+    arrays = kept("sheen", made_from, made_by=code, make=make, fits=_fits)
+    return SheenTable(arrays["values"], arrays["skin_share"], float(arrays["most_albedo"]))
+
+
+def _fits(arrays: Arrays) -> bool:
+    """Whether shapes and types are those of a table: the kernels trust them."""
+    shape = (AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, 12)
+    wanted = {"values": (shape, "f4"), "skin_share": (shape[1:3], "f8"), "most_albedo": ((), "f8")}
+    return set(arrays) == set(wanted) and all(
+        arrays[name].shape == size and arrays[name].dtype == kind for name, (size, kind) in wanted.items()
+    )
+
+
+def make_sheen_table(lobes: FibreLobes, light: Light) -> SheenTable:
     """Sum the lobes over the lights; the first lamp is the key."""
     sphere = _fibonacci_sphere(SPHERE_POINTS)
     shape = np.array([getattr(lobes, name) for name in _SHAPE])

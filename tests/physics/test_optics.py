@@ -93,7 +93,7 @@ def test_fresnel_hardly_shifts_the_highlight(kind: str, tilt_deg: float) -> None
 @pytest.mark.parametrize("kind", sorted(FIBRES))
 def test_white_furnace(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sheen, "BELOW_LINEAR", 1.0)
-    values = sheen.sheen_table(FIBRES[kind], WHITE_DOME).values.astype(float)
+    values = sheen.make_sheen_table(FIBRES[kind], WHITE_DOME).values.astype(float)
     surface, volume = values[..., 0:3] + values[..., 3:6], values[..., 6:9] + values[..., 9:12]
     assert surface + volume == pytest.approx(1, abs=0.01)
     for dye in (0.0, 0.2, 0.9):
@@ -113,7 +113,7 @@ def test_white_furnace_of_many_lamps(kind: str) -> None:
         lamp = Lamp(0.0, math.degrees(math.asin(height)), 0.5, 1.0, (1, 1, 1))
         # The dome only keeps the exposure positive for lamps below the horizon.
         light = Light("one", "One lamp", (lamp,), (10.0, 10.0, 10.0))
-        values = sheen.sheen_table(FIBRES[kind], light).values.astype(float)
+        values = sheen.make_sheen_table(FIBRES[kind], light).values.astype(float)
         per_irradiance = (values[..., 0] + values[..., 6]) * white_card_linear(light)[0]
         total += per_irradiance.mean(0) * weight * 2 * math.pi
     assert total == pytest.approx(1, abs=0.01)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from render.colour import to_srgb
 from render.draw import cloth
-from render.draw.cloth import laying, lit, sizing, tile
+from render.draw.cloth import laying, lit, sizing, tile, tile_cache
 from render.materials.fabrics import fabric_names, load_fabric
 from render.model import Fabric, Lamp, Light, Window
 
@@ -185,7 +185,7 @@ def test_mean_comes_back_to_the_asked_colour(name: str, asked: tuple[float, floa
         load_fabric(name).structure["finish"],
         LIGHT,
         asked,
-        undyed_srgb=cloth.UNDYED_SRGB,
+        undyed_srgb=tile_cache.UNDYED_SRGB,
         turn_deg=0,
         mirrored=False,
     )
@@ -213,7 +213,7 @@ def test_warm_light_warms_the_cloth_only_as_far_as_it_is_not_balanced() -> None:
             load_fabric("jersey").structure["finish"],
             light,
             (0.6, 0.6, 0.6),
-            undyed_srgb=cloth.UNDYED_SRGB,
+            undyed_srgb=tile_cache.UNDYED_SRGB,
             turn_deg=0,
             mirrored=False,
         )

@@ -13,7 +13,7 @@ from render.materials.fibres import load_fibres
 from render.model import Lamp, Light
 
 RAYON = load_fibres()["rayon"]
-TABLE = sheen.sheen_table(RAYON, samples.LIGHT)
+TABLE = sheen.make_sheen_table(RAYON, samples.LIGHT)
 LEVEL = sheen.TILT_STEPS // 2, sheen.ROLL_STEPS // 2
 
 
@@ -27,10 +27,10 @@ def test_tables_add_up_over_lights() -> None:
     for lamp in samples.LIGHT.lamps:
         # A black dome still has the cloth below it: taken off again, it is in every part.
         alone = Light("part", "", (lamp,), (0.0, 0.0, 0.0))
-        table = sheen.sheen_table(RAYON, alone).values.astype(float)
+        table = sheen.make_sheen_table(RAYON, alone).values.astype(float)
         table = table.reshape(*table.shape[:3], 2, 2, 3)
         parts += table[..., 0, :] * (sheen.white_card_linear(alone) / card)
-    dome = sheen.sheen_table(RAYON, dataclasses.replace(samples.LIGHT, lamps=())).values.astype(float)
+    dome = sheen.make_sheen_table(RAYON, dataclasses.replace(samples.LIGHT, lamps=())).values.astype(float)
     dome = dome.reshape(*dome.shape[:3], 2, 2, 3)[..., 1, :]
     # The dome alone is its own white card: up to radiance 1 instead of dome / card.
     share = np.array(samples.LIGHT.dome_linear) / card
@@ -42,7 +42,7 @@ def test_tables_add_up_over_lights() -> None:
 
 def test_turning_the_lights_turns_the_table() -> None:
     lamps = tuple(dataclasses.replace(p, azimuth_deg=p.azimuth_deg + 90) for p in samples.LIGHT.lamps)
-    turned = sheen.sheen_table(RAYON, dataclasses.replace(samples.LIGHT, lamps=lamps))
+    turned = sheen.make_sheen_table(RAYON, dataclasses.replace(samples.LIGHT, lamps=lamps))
     steps = sheen.AZIMUTH_STEPS // 4
     assert (np.roll(TABLE.values, steps, axis=0) == turned.values).all()
 
@@ -56,7 +56,7 @@ def test_turning_a_thread_end_for_end_changes_nothing() -> None:
 def test_thread_is_brightest_across_the_light() -> None:
     """A level thread mirrors what stands in the plane across it."""
     key = Light("key", "", (Lamp(90, 45, 10, 3.0, (1, 1, 1)),), (0.1, 0.1, 0.1))
-    level = sheen.sheen_table(RAYON, key).values[:, LEVEL[0], LEVEL[1]]
+    level = sheen.make_sheen_table(RAYON, key).values[:, LEVEL[0], LEVEL[1]]
     for lobe in (0, 6):
         assert level[:, lobe].argmax() in (0, sheen.AZIMUTH_STEPS // 2)
         assert level[:, lobe].argmin() in (

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.cloth.cache import cached_tile
 from render.draw.cloth.laying import ClothLayer, Piece, lay, piece_shifts
-from render.draw.cloth.lit import exact_turn, light_tile
+from render.draw.cloth.lit import exact_turn
 from render.draw.cloth.photo import photo_texels
 from render.draw.cloth.sizing import resized
+from render.draw.cloth.tile_cache import cached_tile, lit_texels
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from render.model import Colour, Fabric, Light, Window
 
 __all__ = ["ClothLayer", "LitCloth", "lay_cloth", "light_cloth"]
-
-UNDYED_SRGB = (0.682, 0.702, 0.722)  # raw cotton weft of denim, #aeb3b8 (estimate)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,21 +52,19 @@ def light_cloth(
     colour = fabric.colour_srgb if colour_srgb is None else colour_srgb
     if "photo" in fabric.structure:
         flat, size_mm = photo_texels(fabric, colour_srgb, px_per_mm)
-        repeats = (0, 0)
+        texels, repeats = resized(flat, size_mm, px_per_mm), (0, 0)
     else:
         tile = cached_tile(fabric.structure)
-        lit = light_tile(
+        size_mm, repeats = tile.size_mm, tile.repeats
+        texels = lit_texels(
             tile,
             fabric.structure["finish"],
             light,
             colour,
-            undyed_srgb=UNDYED_SRGB,
             turn_deg=turn_deg,
             mirrored=mirrored,
+            px_per_mm=px_per_mm,
         )
-        flat = np.dstack([lit, tile.height_mm])
-        size_mm, repeats = tile.size_mm, tile.repeats
-    texels = resized(flat, size_mm, px_per_mm)
     rows, cols = texels.shape[:2]
     piece = Piece(
         texels,

@@ -1,0 +1,113 @@
+"""Tiles of cloth, bare and in their light, kept on disk between runs."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from render import colour
+from render.draw import exposure
+from render.draw.cloth import lit, relief, sizing
+from render.draw.cloth.fibres import FIELDS
+from render.draw.cloth.tile import (
+    CODE_VERSION,
+    PILE_FIELDS,
+    TILE_MM,
+    TILE_PX_PER_MM,
+    Tile,
+    build_tile,
+)
+from render.draw.disk_cache import code_of, kept
+
+if TYPE_CHECKING:
+    from render.draw.cloth.lit import Plane
+    from render.draw.disk_cache import Arrays
+    from render.model import Colour, Light
+
+UNDYED_SRGB = (0.682, 0.702, 0.722)  # raw cotton weft of denim, #aeb3b8 (estimate)
+_ARRAYS = ("height_mm", "fields", "sky", "hairs", "pile")
+
+
+def cached_tile(structure: dict[str, Any], *, seed: int = 0) -> Tile:
+    """The tile of a structure, from disk if an equal one was built before."""
+
+    def make() -> Arrays:
+        tile = build_tile(structure, seed=seed)
+        arrays: Arrays = {name: getattr(tile, name) for name in _ARRAYS}
+        return {**arrays, "size_mm": np.array(tile.size_mm), "repeats": np.array(tile.repeats)}
+
+    arrays = kept("tile", tile_facts(structure, seed), made_by=str(CODE_VERSION), make=make, fits=_fits)
+    (width, height), (across, down) = arrays["size_mm"].tolist(), arrays["repeats"].tolist()
+    return Tile(**{name: arrays[name] for name in _ARRAYS}, size_mm=(width, height), repeats=(across, down))
+
+
+def lit_texels(
+    tile: Tile,
+    finish: dict[str, Any],
+    light: Light,
+    colour_srgb: Colour,
+    *,
+    turn_deg: float,
+    mirrored: bool,
+    px_per_mm: float,
+) -> Plane:
+    """Light (..., 3) and height of a lit tile, sized for `px_per_mm`."""
+
+    def make() -> Arrays:
+        shining = lit.light_tile(
+            tile,
+            finish,
+            light,
+            colour_srgb,
+            undyed_srgb=UNDYED_SRGB,
+            turn_deg=turn_deg,
+            mirrored=mirrored,
+        )
+        return {"texels": sizing.resized(np.dstack([shining, tile.height_mm]), tile.size_mm, px_per_mm)}
+
+    bare = hashlib.blake2b(str((tile.size_mm, tile.repeats)).encode(), digest_size=16)
+    for name in _ARRAYS:
+        bare.update(np.ascontiguousarray(getattr(tile, name)).data)
+    made_from = [bare.hexdigest(), finish, asdict(light), colour_srgb, turn_deg, mirrored, px_per_mm]
+    code = code_of(lit.__file__, relief.__file__, sizing.__file__, exposure.__file__, colour.__file__)
+    return kept("lit", made_from, made_by=code, make=make, fits=_lit_fits)["texels"]
+
+
+def _lit_fits(arrays: Arrays) -> bool:
+    texels = arrays.get("texels")
+    return texels is not None and texels.ndim == 3 and texels.shape[2] == 4 and texels.dtype == np.float32
+
+
+def tile_facts(structure: dict[str, Any], seed: int) -> list[Any]:
+    """Everything a tile is made from: yarns or pile, scale and seed."""
+    return [TILE_MM, TILE_PX_PER_MM, seed, _shape_of(structure)]
+
+
+def _shape_of(table: dict[str, Any]) -> dict[str, Any]:
+    """What of a structure makes its shape, without light, slow variation and sources."""
+    return {
+        key: _shape_of(value) if isinstance(value, dict) else value
+        for key, value in table.items()
+        if key not in ("source", "finish", "surface")
+    }
+
+
+def _fits(arrays: Arrays) -> bool:
+    """Whether names, shapes and types are those of a tile."""
+    if set(arrays) != {*_ARRAYS, "size_mm", "repeats"} or arrays["height_mm"].ndim != 2:
+        return False
+    place = arrays["height_mm"].shape
+    pile = place if arrays["pile"].size else (0, 0)
+    wanted: tuple[tuple[str, tuple[int, ...], str], ...] = (
+        ("height_mm", place, "f4"),
+        ("fields", (*place, FIELDS), "i1"),
+        ("sky", place, "u1"),
+        ("hairs", (*place, 4), "i1"),
+        ("pile", (*pile, PILE_FIELDS), "i2"),
+        ("size_mm", (2,), "f8"),
+        ("repeats", (2,), "i8"),
+    )
+    return all(arrays[name].shape == shape and arrays[name].dtype == kind for name, shape, kind in wanted)
