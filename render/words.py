@@ -23,3 +23,8 @@ def seen_from_middle(where_mm: tuple[float, float], box_mm: tuple[float, float, 
         if round(abs(way))
     ]
     return f"{' and '.join(parts)} from the middle" if parts else "in the middle"
+
+
+def first_up(text: str) -> str:
+    """A sentence with a capital at its start."""
+    return text[:1].upper() + text[1:]

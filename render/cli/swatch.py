@@ -39,7 +39,7 @@ def swatch(
         check_destination(path, force=force)
     if sheet is not None:
         from render.swatch.sheet import draw_sheet
-        from render.write.page import page_format, write_page
+        from render.write.page import page_format, write_pages
 
         page_format(sheet)
         check_destination(sheet, force=force)
@@ -47,7 +47,7 @@ def swatch(
     write_stitches(made.design, output, force=force)
     write_file(readings_template(made).encode(), readings, force=force)
     if sheet is not None:
-        write_page(draw_sheet(made), sheet, force=force)
+        write_pages([draw_sheet(made)], sheet, force=force)
     left, top = made.design.xy_mm.min(0)
     right, bottom = made.design.xy_mm.max(0)
     with standard_output():

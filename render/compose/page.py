@@ -73,6 +73,29 @@ def stacked(strips: Iterable[Pixels]) -> Picture:
     return Picture(np.concatenate(list(strips)), PAGE_DPI)
 
 
+def on_pages(strips: Iterable[Pixels]) -> list[Picture]:
+    """The strips on as many upright A4 pages as they need; none is broken in two unless it is longer
+    than a page."""
+    most = round(WIDTH_PX * 297 / 210) - 2 * EDGE_PX
+    pages: list[list[Pixels]] = [[]]
+    room = most
+    for strip in strips:
+        for top in range(0, len(strip), most):
+            part = strip[top : top + most]
+            if len(part) > room and pages[-1]:
+                pages.append([])
+                room = most
+            pages[-1].append(part)
+            room -= len(part)
+    edge = paper(EDGE_PX)
+    full = most + 2 * EDGE_PX
+    found = []
+    for parts in pages:
+        page = np.concatenate([edge, *parts])
+        found.append(Picture(np.concatenate([page, paper(full - len(page))]), PAGE_DPI))
+    return found
+
+
 def fitting_window(box_mm: Box, *, wide_px: float, high_px: float, most_px_per_mm: float) -> Window:
     """The window around a box (left, top, right, bottom) with some margin that fits in so many pixels."""
     left, top, right, bottom = box_mm
@@ -135,8 +158,3 @@ def _free_place(box: Box, taken: Sequence[Point], shape: tuple[int, ...]) -> tup
             if cost < least:
                 best, least = (at, edge), cost
     return best
-
-
-def first_up(text: str) -> str:
-    """A sentence with a capital at its start."""
-    return text[:1].upper() + text[1:]

@@ -5,12 +5,14 @@ from __future__ import annotations
 import io
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from render.errors import UsageError
 from render.write.files import write_file
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from render.model import Picture
 
 FORMATS = {".pdf": "PDF", ".png": "PNG"}
@@ -24,19 +26,29 @@ def page_format(path: str | os.PathLike[str]) -> str:
     return FORMATS[suffix]
 
 
-def write_page(page: Picture, path: str | os.PathLike[str], *, force: bool = False) -> None:
-    """Write a page; the same page makes the same bytes. Errors as `page_format` and `write_file`."""
-    write_file(encode_page(page, page_format(path)), path, force=force)
+def write_pages(pages: Sequence[Picture], path: str | os.PathLike[str], *, force: bool = False) -> None:
+    """Write pages, as PNG only one; the same pages make the same bytes.
+
+    Errors as `page_format` and `write_file`.
+    """
+    write_file(encode_pages(pages, page_format(path)), path, force=force)
 
 
-def encode_page(page: Picture, file_format: str) -> bytes:
-    """The bytes of a PDF or PNG file of a black and white page."""
+def encode_pages(pages: Sequence[Picture], file_format: str) -> bytes:
+    """The bytes of a PDF file, or of a PNG file of the one page; without colour where it has none."""
     from PIL import Image
 
-    image, stream = Image.fromarray(page.pixels).convert("L"), io.BytesIO()
+    first, *others = (Image.fromarray(page.pixels).convert(_mode(page)) for page in pages)
+    stream, dpi = io.BytesIO(), pages[0].dpi
     if file_format == "PDF":
         # Without dates, which the writer would take from the clock; lines stay crisp at this quality.
-        image.save(stream, "PDF", resolution=page.dpi, quality=95, creationDate=None, modDate=None)
+        dateless: dict[str, Any] = {"creationDate": None, "modDate": None}
+        first.save(stream, "PDF", resolution=dpi, quality=95, save_all=True, append_images=others, **dateless)
     else:
-        image.save(stream, "PNG", dpi=(page.dpi, page.dpi), optimize=True)
+        first.save(stream, "PNG", dpi=(dpi, dpi), optimize=True)
     return stream.getvalue()
+
+
+def _mode(page: Picture) -> str:
+    grey = (page.pixels == page.pixels[..., :1]).all()
+    return "L" if grey else "RGB"

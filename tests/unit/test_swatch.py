@@ -20,7 +20,7 @@ from render.read import read_design
 from render.swatch import make_swatch, readings_template
 from render.swatch.columns import DIGIT_MM, DIGITS
 from render.swatch.sheet import LEFT_MM, MAP_MM, PX_PER_MM, RULER_MM, WORDS, draw_sheet
-from render.write.page import encode_page, page_format
+from render.write.page import encode_pages, page_format
 from render.write.stitch_file import encode_stitches, stitch_endings, stitch_format
 
 SWATCH = make_swatch()
@@ -181,11 +181,11 @@ def test_the_sheet_says_to_stop_the_machine_first() -> None:
 
 
 def test_pages_are_written_at_their_size_and_the_same_every_time() -> None:
-    pdf = encode_page(PAGE, "PDF")
-    assert pdf == encode_page(PAGE, "PDF")
+    pdf = encode_pages([PAGE], "PDF")
+    assert pdf == encode_pages([PAGE], "PDF")
     assert b"/MediaBox [ 0 0 595.2 841.92 ]" in pdf  # A4 in points, to the pixel
     assert b"Date" not in pdf
-    png = Image.open(io.BytesIO(encode_page(PAGE, "PNG")))
+    png = Image.open(io.BytesIO(encode_pages([PAGE], "PNG")))
     assert png.info["dpi"] == pytest.approx((300, 300), abs=0.01)
     assert (np.asarray(png) == PAGE.pixels[:, :, 0]).all()
     with pytest.raises(UsageError, match=r"end it in \.pdf or \.png"):
