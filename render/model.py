@@ -227,8 +227,9 @@ class ObjectMove:
 class Sewn:
     """Where the stitches end up on the finished cloth, `(S, 2)` each.
 
-    While the cloth lies still these are the programmed places, `cloth` is None and `objects`
-    empty.
+    While the cloth lies still these are the programmed places, `cloth` and `give_mm` are None
+    and `objects` empty. `give_mm (S, 2, 2)` is what needle holes have given way at the start and
+    at the end of each stitch; the rest of the way from the programmed place the cloth has moved.
     """
 
     plan: SewPlan
@@ -237,9 +238,12 @@ class Sewn:
     notes: tuple[str, ...] = ()
     cloth: ClothMove | None = None
     objects: tuple[ObjectMove, ...] = ()
+    give_mm: Floats | None = None
 
     def __post_init__(self) -> None:
         freeze(self, start_mm=(len(self.plan.start_mm), 2), end_mm=(len(self.plan.start_mm), 2))
+        if self.give_mm is not None:
+            freeze(self, give_mm=(len(self.plan.start_mm), 2, 2))
 
 
 ThreadKind = Literal["rayon", "trilobal-polyester", "matte-polyester", "cotton", "metallic"]
@@ -386,6 +390,20 @@ class Hoop:
 
 
 @dataclass(frozen=True, slots=True)
+class Spread:
+    """How far off the likely prediction may be, as multiples of it.
+
+    Of the cloth's own movement and of the give of its needle holes, where all that is uncertain
+    acts as weakly (`low`) or as strongly (`high`) as is plausible.
+    """
+
+    cloth_low: float
+    cloth_high: float
+    hole_low: float
+    hole_high: float
+
+
+@dataclass(frozen=True, slots=True)
 class Holding:
     """The cloth as the machine gets it, and how hard stitches pull on it.
 
@@ -395,7 +413,7 @@ class Holding:
     stabiliser is hooped. `tension_n` is what stays in a sewn stitch, of which `fabric_share` acts
     on the fabric and the rest on the stabiliser; `pin_n_per_mm` how firmly a needle hole joins
     the two; `push_share` how much of the tension presses outwards across the stitches.
-    `taken_out`: the result is measured off the hoop.
+    `taken_out`: the result is measured off the hoop. `spread` says how sure all this is.
     """
 
     fabric: Fabric
@@ -411,6 +429,7 @@ class Holding:
     pin_n_per_mm: float
     push_share: float
     taken_out: bool
+    spread: Spread
 
 
 @dataclass(frozen=True, slots=True)

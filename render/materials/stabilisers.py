@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from render.errors import InputError, UsageError
 from render.materials.own_file import number
 from render.materials.presets import preset
-from render.model import Holding, Hoop, Stabiliser
+from render.model import Holding, Hoop, Spread, Stabiliser
 
 if TYPE_CHECKING:
     from render.model import Fabric, Job
@@ -107,7 +107,14 @@ def make_holding(
         pin_n_per_mm=float(stitch["pin_n_per_mm"]),
         push_share=float(stitch["push_share"]),
         taken_out=taken_out,
+        spread=load_spread(),
     )
+
+
+def load_spread() -> Spread:
+    """How far off predictions may be."""
+    values = preset("stabilisers.toml")["spread"]
+    return Spread(**{name: float(value) for name, value in values.items() if name != "source"})
 
 
 def holding_for(job: Job, box_mm: tuple[float, float, float, float]) -> Holding:

@@ -23,7 +23,7 @@ def sew(plan: SewPlan, holding: Holding | None = None, *, cell_mm: float | None 
     if holding is None or not len(plan.start_mm):
         return Sewn(plan, plan.start_mm, plan.end_mm)
     from render.sew.hoop import cloth_in_hoop, contact, hooping_strain, take_out
-    from render.sew.measure import cloth_move, measure_object, sewn_ends, strain_under_thread
+    from render.sew.measure import cloth_move, hole_shift, measure_object, sewn_ends, strain_under_thread
     from render.sew.settle import Pull, Sewing, holes_of, sew_stitches
 
     cloth = cloth_in_hoop(plan.box_mm, holding, cell_mm)
@@ -44,6 +44,7 @@ def sew(plan: SewPlan, holding: Holding | None = None, *, cell_mm: float | None 
         _notes(plan, holding, strain),
         cloth_move(cloth.grid, sewing.u_mm[0], hooping_strain(holding)),
         tuple(measure_object(part, plan, start, end) for part in plan.objects),
+        hole_shift(sewing).reshape(-1, 2, 2),
     )
 
 

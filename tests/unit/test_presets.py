@@ -29,6 +29,7 @@ ESTIMATED = {
     "stabilisers.toml held.floated",
     "stabilisers.toml held.hooped",
     "stabilisers.toml held.over-stretched",
+    "stabilisers.toml spread",
     "stabilisers.toml stabiliser.cut-away",
     "stabilisers.toml stabiliser.cut-away-two-layers",
     "stabilisers.toml stabiliser.tear-away",
