@@ -317,6 +317,29 @@ def thread_radiance(
     return np.asarray(body + shine * (surface_key * lit + surface_rest * sky))
 
 
+def shading_runs(
+    strand: NDArray[np.int32], azimuth: NDArray[np.integer], full_turn: int, sub: int
+) -> list[list[tuple[int, int]]]:
+    """Which sub-pixels are shaded as one: of one pixel and strand, one after the other along whichever
+    of rows and columns the strand is nearer to; a strand exactly between goes by single ones."""
+    runs = []
+    for top, left in np.ndindex(strand.shape[0] // sub, strand.shape[1] // sub):
+        pixel = [(top * sub + a, left * sub + b) for a, b in np.ndindex(sub, sub)]
+        for i in {strand[place] for place in pixel} - {-1}:
+            turn = 8 * (azimuth[i] % full_turn) / full_turn
+            slanted = turn in (1, 3, 5, 7)
+            upright = 1 < turn < 3 or 5 < turn < 7
+            mine = [place for place in pixel if strand[place] == i]
+            mine.sort(key=lambda place: place[::-1] if upright else place)
+            for place in mine:
+                before = (place[0] - upright, place[1] - (not upright))
+                if not slanted and runs and runs[-1][-1] == before and before in mine:
+                    runs[-1].append(place)
+                else:
+                    runs.append([place])
+    return runs
+
+
 # --- drawing: ground --------------------------------------------------------------------
 
 
