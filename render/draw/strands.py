@@ -19,9 +19,6 @@ if TYPE_CHECKING:
 
     from render.model import Floats, Ints, Job, Sewn, Thread, Travel
 
-# A laid thread is wider than high. Its section keeps the round thread's fibre area; the
-# ratio is calibrated so that a 40 wt fill at 0.4 mm rows just closes (common practice, no source).
-LAID_WIDTH_TO_HEIGHT = 5.7
 CORD_STEP_MM = 0.5  # a slack cord is drawn as straight pieces this long
 # Coordinates are kept to this grid: sums and quarter turns are then exact in float64.
 SNAP_PER_MM = 4096.0
@@ -68,9 +65,8 @@ class Strands:
 
 def laid_section_mm(thread: Thread) -> tuple[float, float]:
     """Half-width and half-height of the thread as it lies on cloth, same area as when round."""
-    half = thread.diameter_mm / 2
-    stretch = LAID_WIDTH_TO_HEIGHT**0.5
-    return half * stretch, half / stretch
+    half = thread.laid_width_mm / 2
+    return half, half / thread.LAID_WIDTH_TO_HEIGHT
 
 
 def strands_of(

@@ -39,4 +39,4 @@ class Inspection:
 
     problems: tuple[Problem, ...]
     waived: int
-    production: Production | None = None
+    production: Production

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from render.compose import window_for
 from render.draw.cover import draw_cover
 from render.inspect import Inspection, Piece, inspect
+from render.inspection.account import account
+from render.inspection.artwork import match_artwork
 from render.materials.job import make_job
 from render.materials.limits import limits_for
 from render.model import Sewn, View
 from render.preview import SewnDesign, sew_design
+from render.read.artwork import read_artwork
+from render.sew.band import band
 
 if TYPE_CHECKING:
+    from render.inspection.artwork import ArtworkMatch
     from render.model import Design, Job
 
 PX_PER_MM = 20.0
@@ -20,7 +26,7 @@ MOST_PIXELS = 40_000_000  # larger pieces are looked at less finely
 MARGIN_MM = 1.0
 
 
-def piece_of(ready: SewnDesign, job: Job, *, limits: str | None = None, cap: bool = False) -> Piece:
+def piece_of(ready: SewnDesign, job: Job, *, limits: str | None = None) -> Piece:
     """The piece to inspect; `limits` is the path of the shop's own. Raises InputError."""
     plan = ready.sewn.plan
     left, top, right, bottom = plan.box_mm
@@ -30,20 +36,47 @@ def piece_of(ready: SewnDesign, job: Job, *, limits: str | None = None, cap: boo
     still = Sewn(plan, plan.start_mm, plan.end_mm)
     return Piece(
         sewn=ready.sewn,
-        high=ready.sewn,
+        high=band(ready.sewn, ready.holding).high,
         job=job,
         holding=ready.holding,
         threads=ready.threads,
         limits=tuple(limits_for(job.fabric, thread, limits) for thread in ready.threads),
         programmed_cover=draw_cover(still, threads=ready.threads, job=job, window=window),
         sewn_cover=draw_cover(ready.sewn, threads=ready.threads, job=job, window=window),
-        cap=cap,
+        cap=ready.holding is not None and ready.holding.hoop.shape == "cap",
     )
 
 
-def inspect_design(
-    design: Design, job: Job | None = None, *, limits: str | None = None, cap: bool = False
-) -> Inspection:
+@dataclass(frozen=True, slots=True, eq=False)
+class Report:
+    """An inspection with what it was made from; `account` is all of it as JSON can hold it."""
+
+    ready: SewnDesign
+    piece: Piece
+    found: Inspection
+    artwork: ArtworkMatch | None
+    account: dict[str, Any]
+
+
+def inspect_design(design: Design, job: Job | None = None, *, limits: str | None = None) -> Inspection:
     """All problems of a design sewn on the job's cloth. Raises InputError or UsageError."""
     job = job if job is not None else make_job()
-    return inspect(piece_of(sew_design(design, job), job, limits=limits, cap=cap))
+    return inspect(piece_of(sew_design(design, job), job, limits=limits))
+
+
+def report_on(design: Design, job: Job, *, limits: str | None = None, artwork: str | None = None) -> Report:
+    """Inspect a design; `limits` and `artwork` are paths. Raises InputError or UsageError."""
+    logo = read_artwork(artwork) if artwork is not None else None
+    ready = sew_design(design, job)
+    piece = piece_of(ready, job, limits=limits)
+    found = inspect(piece)
+    match = None
+    if logo is not None:
+        match = match_artwork(
+            logo,
+            piece.sewn_cover,
+            block_of=piece.plan.colour_block,
+            threads=ready.threads,
+            cloth=job.fabric_colour_srgb or job.fabric.colour_srgb,
+        )
+    return Report(ready, piece, found, match, account(design, piece, found, match))

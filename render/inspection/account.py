@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from render.colour import hex_colour
+from render.inspection.artwork_words import artwork_lines
 from render.words import counted, printable, seen_from_middle
 
 if TYPE_CHECKING:
@@ -11,7 +13,10 @@ if TYPE_CHECKING:
 
     from render.inspect import Inspection
     from render.inspect.piece import Piece
+    from render.inspection.artwork import ArtworkMatch
     from render.model import Design, Problem
+
+    Box = tuple[float, float, float, float]
 
 CAUTIONS = (
     "Stop the machine before hands or scissors go near the needle.",
@@ -21,7 +26,9 @@ CAUTIONS = (
 SHOWN = 12  # problems that people see unless they ask for all
 
 
-def account(design: Design, piece: Piece, found: Inspection) -> dict[str, Any]:
+def account(
+    design: Design, piece: Piece, found: Inspection, artwork: ArtworkMatch | None = None
+) -> dict[str, Any]:
     """The inspection as values that JSON can hold.
 
     Lengths in mm in the frame of the design as it lies on the cloth, x right, y down; objects,
@@ -47,6 +54,25 @@ def account(design: Design, piece: Piece, found: Inspection) -> dict[str, Any]:
             "bobbin_thread_m": round(production.bobbin_thread_m, 2),
         },
         "cautions": list(CAUTIONS),
+        **({} if artwork is None else {"artwork": _artwork(artwork, plan.box_mm)}),
+    }
+
+
+def _artwork(match: ArtworkMatch, box_mm: Box) -> dict[str, Any]:
+    return {
+        "overlap": round(match.overlap, 3),
+        "verdict": artwork_lines(match, box_mm)[0],
+        "findings": [
+            {
+                "what": one.what,
+                "where_mm": [round(at, 2) for at in one.where_mm],
+                "size_mm": round(one.size_mm, 2),
+                "logo_colour": hex_colour(one.logo_srgb),
+                "sewn_colour": None if one.sewn_srgb is None else hex_colour(one.sewn_srgb),
+                "words": line,
+            }
+            for one, line in zip(match.findings, artwork_lines(match, box_mm)[1:], strict=True)
+        ],
     }
 
 
@@ -62,7 +88,7 @@ def verdict(counts: dict[str, int]) -> str:
     return "sew it: nothing found that a sewn sample would show"
 
 
-def _problem(one: Problem, box_mm: tuple[float, float, float, float]) -> dict[str, Any]:
+def _problem(one: Problem, box_mm: Box) -> dict[str, Any]:
     return {
         "kind": one.kind,
         "severity": one.severity,
@@ -90,7 +116,10 @@ def lines(values: dict[str, Any], *, everything: bool) -> Iterator[str]:
         yield f"({left} more, of them {values['summary']['note']} notes: --all shows them)"
     if values["summary"]["waived"]:
         yield f"{counted(values['summary']['waived'], 'finding')} waived in the job file"
-    yield _production(values["production"])
+    if "artwork" in values:
+        yield values["artwork"]["verdict"]
+        yield from (one["words"] for one in values["artwork"]["findings"])
+    yield production_line(values["production"])
     yield from values["cautions"]
 
 
@@ -104,7 +133,7 @@ def _lines_of(number: int, one: dict[str, Any]) -> Iterator[str]:
     yield f"            {one['remedy']}"
 
 
-def _production(values: dict[str, Any]) -> str:
+def production_line(values: dict[str, Any]) -> str:
     minutes, seconds = divmod(values["run_time_s"], 60)
     needle = sum(values["needle_thread_m"].values())
     return (

@@ -6,24 +6,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.colour import colour_words, hex_colour
 from render.compose.lettering import draw_text
 from render.compose.page import EDGE_PX, WIDTH_PX, box_px, callout, paper, side_by_side, text_strip
+from render.inspection.artwork_words import artwork_lines
 from render.model import Window
 from render.preview import draw_sewn
-from render.words import seen_from_middle
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-    from render.inspection.artwork import ArtworkFinding, ArtworkMatch
+    from render.inspection.artwork import ArtworkMatch
     from render.model import Job
     from render.preview import SewnDesign
 
     Pixels = NDArray[np.uint8]
-    Box = tuple[float, float, float, float]
 
 APART_PX = 25
 MARKED = 12  # differences that get a number in the picture
@@ -49,32 +47,6 @@ def artwork_strips(ready: SewnDesign, job: Job, match: ArtworkMatch) -> Iterator
     yield head
     yield side_by_side([logo, marked, over], apart_px=APART_PX)
     yield text_strip(artwork_lines(match, ready.sewn.plan.box_mm), 24)
-
-
-def artwork_lines(match: ArtworkMatch, box_mm: Box) -> list[str]:
-    """The differences, a line each; `box_mm` is that of the design."""
-    if match.overlap == 0 or not match.findings:
-        return [_verdict(match)]
-    return [
-        _verdict(match),
-        *(f"{number}  {_line(one, box_mm)}" for number, one in enumerate(match.findings, 1)),
-    ]
-
-
-def _verdict(match: ArtworkMatch) -> str:
-    from render.inspection.artwork import LEAST_OVERLAP
-
-    if match.overlap < LEAST_OVERLAP:
-        return "the artwork does not lie on this sewing: it looks like another design, or is turned"
-    if not match.findings:
-        return f"the artwork and the sewing agree ({100 * match.overlap:.0f} % of their area is shared)"
-    return f"of the artwork, {len(match.findings)} areas are not as drawn"
-
-
-def _line(one: ArtworkFinding, box_mm: Box) -> str:
-    colour = f"{colour_words(one.logo_srgb)} ({hex_colour(one.logo_srgb)})"
-    where = seen_from_middle(one.where_mm, box_mm)
-    return f"{one.what.replace('-', ' ')}: {colour} area of {one.size_mm:.1f} mm, {where}: {one.words}"
 
 
 def _logo_on_white(logo: NDArray[np.float64], window: Window) -> Pixels:

@@ -11,6 +11,7 @@ why = "knock-down stitching under the pile"
 
 from __future__ import annotations
 
+import json
 from typing import Any, get_args
 
 from render.errors import InputError
@@ -27,6 +28,15 @@ def waivers_from_rows(rows: Any, place: str) -> tuple[Waiver, ...]:
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise InputError(f"{place}: write each waiver as a [[waive]] table")
     return tuple(_waiver(row, f"{place}, waive {count}") for count, row in enumerate(rows, 1))
+
+
+def waiver_text(kind: str, where_mm: tuple[float, float], why: str) -> str:
+    """A [[waive]] table as a job file has it."""
+    x, y = where_mm
+    return (
+        f"\n[[waive]]\nkind = {json.dumps(kind)}\nwhere_mm = [{x:.1f}, {y:.1f}]\n"
+        f"within_mm = {WITHIN_MM:.1f}\nwhy = {json.dumps(why)}\n"
+    )
 
 
 def _waiver(row: dict[str, Any], place: str) -> Waiver:

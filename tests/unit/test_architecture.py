@@ -28,6 +28,8 @@ LAYER = {
     "choices": 6,
     "terminal": 6,
     "inspection": 6,
+    "pull": 6,
+    "changes": 6,
     "asked": 6,
     "__init__": 7,
     "cli": 7,

@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw
 
 from render.errors import InputError
 from render.inspection.artwork import ArtworkMatch, match_artwork
-from render.inspection.artwork_sheet import artwork_lines
+from render.inspection.artwork_words import artwork_lines
 from render.model import Cover, Window
 from render.read.artwork import read_artwork
 

@@ -1,0 +1,258 @@
+"""`twillight inspect`: every problem of a design, before a garment is spoiled."""
+
+from __future__ import annotations
+
+import json
+import time
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from render.asked import read_file
+from render.cli.options import (
+    AsJson,
+    Debug,
+    FabricColour,
+    FabricName,
+    Force,
+    Held,
+    HoopName,
+    JobFile,
+    MachineName,
+    MaxStitches,
+    NeedleTension,
+    StabiliserName,
+    ThreadColours,
+    ThreadsFile,
+)
+from render.cli.say import standard_output
+from render.errors import TwillightError, UsageError
+
+if TYPE_CHECKING:
+    from render.inspection import Report
+    from render.model import Job
+
+
+class FailOn(StrEnum):
+    """What makes the command fail, for scripts."""
+
+    FIX = "fix"
+    CHECK = "check"
+
+
+FOUND = 1  # exit code where `--fail-on` is met
+LOOK_AGAIN_S = 0.5
+
+
+def inspect(
+    design: Annotated[
+        str,
+        typer.Argument(
+            metavar="DESIGN", help="The stitch file, or a folder of them; - reads standard input."
+        ),
+    ],
+    output: Annotated[
+        str | None,
+        typer.Option(
+            "--output", "-o", metavar="OUT", help="The annotated picture: .png, .jpg, .pdf or .html."
+        ),
+    ] = None,
+    job: JobFile = None,
+    fabric: FabricName = None,
+    fabric_colour: FabricColour = None,
+    cap: Annotated[bool, typer.Option("--cap", help="It is sewn on a cap, in the cap frame.")] = False,
+    threads: ThreadsFile = None,
+    thread: ThreadColours = None,
+    machine: MachineName = None,
+    stabiliser: StabiliserName = None,
+    hoop: HoopName = None,
+    held: Held = None,
+    needle_tension_n: NeedleTension = None,
+    limits: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Limits of your own (TOML), before the usual ones.")
+    ] = None,
+    artwork: Annotated[
+        str | None, typer.Option(metavar="PICTURE", help="The customer's logo, to compare the sewing with.")
+    ] = None,
+    waive: Annotated[
+        list[int] | None,
+        typer.Option(metavar="N", help="Finding N is meant so: write that into the job file. Repeatable."),
+    ] = None,
+    why: Annotated[str, typer.Option(metavar="TEXT", help="Why it is meant so.")] = "",
+    everything: Annotated[bool, typer.Option("--all", help="Show mild remarks, too.")] = False,
+    watch: Annotated[bool, typer.Option("--watch", help="Again whenever the file changes.")] = False,
+    fail_on: Annotated[
+        FailOn | None, typer.Option(help=f"Exit with {FOUND} where there is anything so bad, for scripts.")
+    ] = None,
+    max_stitches: MaxStitches = None,
+    as_json: AsJson = False,
+    force: Force = False,
+    debug: Debug = False,
+) -> None:
+    """Find what would spoil a garment sewn from DESIGN, and say where it is and what to do."""
+    from render.materials.job import make_job
+
+    folder = design != "-" and Path(design).is_dir()
+    _check(output, job=job, one=not folder, force=force, waive=bool(waive), watch=watch, piped=design == "-")
+    order = make_job(
+        job,
+        fabric=fabric or ("cap-front" if cap and job is None else None),
+        fabric_colour=fabric_colour,
+        threads=threads,
+        thread=tuple(thread or ()),
+        machine=machine,
+        stabiliser=stabiliser,
+        hoop=hoop or ("cap-frame" if cap else None),
+        held=held,
+        needle_tension_n=needle_tension_n,
+    )
+
+    def look(path: str) -> Report:
+        from render.inspection import report_on
+
+        return report_on(read_file(path, max_stitches), order, limits=limits, artwork=artwork)
+
+    if folder:
+        levels = _folder(Path(design), look, as_json=as_json)
+    else:
+        report = look(design)
+        _one(report, order, output, as_json=as_json, everything=everything, force=force)
+        _save_waivers(report, job, waive or [], why)
+        while watch:
+            _wait_for_change(Path(design))
+            report = _again(look, design) or report
+            _one(report, order, output, as_json=as_json, everything=everything, force=True)
+        levels = {one.severity for one in report.found.problems}
+    if fail_on is not None and levels & ({"fix"} if fail_on is FailOn.FIX else {"fix", "check"}):
+        raise typer.Exit(FOUND)
+
+
+def _check(
+    output: str | None, *, job: str | None, one: bool, force: bool, waive: bool, watch: bool, piped: bool
+) -> None:
+    """Refuse at once what makes no sense together."""
+    from render.write.files import check_destination
+    from render.write.picture import picture_format
+
+    if output is not None:
+        if not one:
+            raise UsageError("a folder gets a summary and no picture: leave out -o, or name one stitch file")
+        if Path(output).suffix.lower() not in (".html", ".pdf"):
+            picture_format(output)
+        check_destination(output, force=force)
+    if waive and job is None:
+        raise UsageError("--waive writes into a job file: name it with --job")
+    if (waive or watch) and not one:
+        raise UsageError("--waive and --watch work on one stitch file: name one instead of a folder")
+    if watch and piped:
+        raise UsageError("--watch needs a file to watch: standard input comes only once")
+
+
+def _one(
+    report: Report, order: Job, output: str | None, *, as_json: bool, everything: bool, force: bool
+) -> None:
+    from render.inspection.account import lines
+
+    values: dict[str, Any] = dict(report.account)
+    if output is not None:
+        _write(report, order, output, force=force)
+        values["output"] = output
+    with standard_output():
+        if as_json:
+            print(json.dumps(values, ensure_ascii=False, indent=2))
+        else:
+            print("\n".join([*lines(values, everything=everything), *([output] if output else [])]))
+
+
+def _write(report: Report, order: Job, output: str, *, force: bool) -> None:
+    """The annotated picture in the form that the file name asks for."""
+    from render.compose.page import on_pages, stacked
+    from render.inspection.html import report_html
+    from render.inspection.sheet import report_strips
+    from render.write.files import write_file
+    from render.write.page import write_pages
+    from render.write.picture import write_picture
+
+    ending = Path(output).suffix.lower()
+    if ending == ".html":
+        write_file(report_html(report, order).encode("utf-8"), output, force=force)
+    elif ending == ".pdf":
+        write_pages(on_pages(report_strips(report, order)), output, force=force)
+    else:
+        write_picture(stacked(report_strips(report, order)), output, force=force)
+
+
+def _folder(folder: Path, look: Any, *, as_json: bool) -> set[str]:
+    """One line a stitch file, and how many of them can be sewn; the severities found."""
+    from render.read import known_formats
+
+    endings = {f".{ending}" for form in known_formats() for ending in form.extensions}
+    paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in endings)
+    if not paths:
+        raise UsageError(f"there is no stitch file in {folder}: name another folder, or one stitch file")
+    accounts, levels = [], set()
+    for path in paths:
+        try:
+            report = look(str(path))
+        except TwillightError as error:
+            accounts.append({"file": path.name, "verdict": f"cannot be read: {error}"})
+            levels.add("fix")
+            continue
+        accounts.append({"file": path.name, **report.account})
+        levels |= {one.severity for one in report.found.problems}
+    with standard_output():
+        if as_json:
+            print(json.dumps({"files": accounts}, ensure_ascii=False, indent=2))
+        else:
+            width = max(len(one["file"]) for one in accounts)
+            print("\n".join(f"{one['file']:<{width}}  {one['verdict']}" for one in accounts))
+    return levels
+
+
+def _save_waivers(report: Report, job: str | None, numbers: list[int], why: str) -> None:
+    """Add the findings of these numbers to the job file as meant so."""
+    if not numbers or job is None:
+        return
+    from render.materials.waivers import waiver_text
+    from render.write.files import write_file
+
+    problems = report.found.problems
+    for number in numbers:
+        if not 1 <= number <= len(problems):
+            raise UsageError(f"there is no finding {number} to waive: there are {len(problems)}")
+    added = [waiver_text(problems[n - 1].kind, problems[n - 1].where_mm, why) for n in numbers]
+    old = Path(job).read_bytes()
+    write_file(old + "".join(added).encode("utf-8"), job, force=True)
+
+
+def _wait_for_change(path: Path) -> None:
+    """Until the file is another one than now, and whole: exported files grow for a moment."""
+
+    def state() -> tuple[int, int] | None:
+        try:
+            now = path.stat()
+        except OSError:
+            return None
+        return now.st_mtime_ns, now.st_size
+
+    before = state()
+    while True:
+        time.sleep(LOOK_AGAIN_S)
+        now = state()
+        if now is not None and now != before:
+            time.sleep(LOOK_AGAIN_S)
+            if state() == now:
+                return
+
+
+def _again(look: Any, path: str) -> Report | None:
+    """The report on the changed file; what cannot be read is said, and waited for."""
+    try:
+        found: Report = look(path)
+    except TwillightError as error:
+        with standard_output():
+            print(f"twillight: {error}")
+        return None
+    return found

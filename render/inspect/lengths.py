@@ -1,0 +1,103 @@
+"""Stitches that are too short, and break thread, or too long, and snag.
+
+`short-stitch`: the shortest of a run of short stitches, mm. `long-stitch`: the longest, mm. Ties are
+short on purpose, and so is the step from one row to the next.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.inspect.places import box_of, runs_of
+from render.model import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from render.inspect.piece import Piece
+
+ROWS = ("fill", "satin", "split-satin", "e-stitch")  # kinds whose rows are joined by short steps
+TOGETHER = 3  # stitches apart that are one place still
+FEW = 3  # fewer short stitches in a place than this do no harm
+
+
+def short_stitches(piece: Piece) -> Iterator[Problem]:
+    """Places with several stitches that are too short."""
+    plan, sewn = piece.plan, piece.sewn
+    length = np.hypot(*(plan.end_mm - plan.start_mm).T)
+    kind = np.array([part.kind for part in plan.objects])[plan.object_index]
+    limit, broken = (
+        np.array([getattr(one, name) for one in piece.limits])[plan.colour_block]
+        for name in ("short_check_mm", "short_fix_mm")
+    )
+    # To the tenth of a millimetre of stitch files, a stitch of the limit's length is long enough.
+    short = (length < limit - 0.005) & (kind != "tie") & ~_steps(piece)
+    for first, last in runs_of(short, plan.object_index, TOGETHER):
+        own = np.flatnonzero(short[first : last + 1]) + first
+        if len(own) < FEW:
+            continue
+        shortest = float(length[own].min())
+        fix = (length[own] < broken[own] - 0.005).sum() >= FEW or shortest < 0.05
+        where, box = box_of(sewn, first, last)
+        part = plan.objects[plan.object_index[first]]
+        yield Problem(
+            "short-stitch",
+            "fix" if fix else "check",
+            where,
+            box,
+            shortest,
+            (part.index,),
+            (int(own[0]), int(own[-1])),
+            part.colour_block,
+            f"{len(own)} stitches down to {shortest:.2f} mm crowd their needle holes, and thread breaks",
+            f"take needle points out until every stitch is {limit[first]:.1f} mm or longer",
+        )
+
+
+def _steps(piece: Piece) -> NDArray[np.bool_]:
+    """Steps from row to row and at the ends of rows: short between longer neighbours."""
+    plan = piece.plan
+    length = np.hypot(*(plan.end_mm - plan.start_mm).T)
+    kind = np.array([part.kind for part in plan.objects])[plan.object_index]
+    run = (plan.end_mm - plan.start_mm) / np.maximum(length, 1e-9)[:, None]
+    turns = np.ones(len(length), bool)
+    turns[1:] &= (run[1:] * run[:-1]).sum(1) < 0.9
+    bends = np.zeros(len(length), bool)
+    bends[:-1] = turns[1:]
+    return np.isin(kind, ROWS) & (turns | bends)
+
+
+def long_stitches(piece: Piece) -> Iterator[Problem]:
+    """Places with stitches that are too long; satin as wide as its stitches is another matter."""
+    plan, sewn = piece.plan, piece.sewn
+    length = np.hypot(*(plan.end_mm - plan.start_mm).T)
+    limit, fix_from = (
+        np.array([getattr(one, name) for one in piece.limits])[plan.colour_block]
+        for name in ("long_check_mm", "long_fix_mm")
+    )
+    satin = np.array([part.kind in ("satin", "e-stitch") for part in plan.objects])[plan.object_index]
+    long = (length > np.where(satin, np.maximum(limit, fix_from), limit) + 0.005) & ~satin
+    for first, last in runs_of(long, plan.object_index, TOGETHER):
+        own = np.flatnonzero(long[first : last + 1]) + first
+        longest = float(length[own].max())
+        fix = longest > fix_from[first] + 0.005
+        where, box = box_of(sewn, first, last)
+        part = plan.objects[plan.object_index[first]]
+        count = "a stitch" if len(own) == 1 else f"{len(own)} stitches"
+        what = "longer than most machines sew in one" if fix else "loose enough to snag in wear"
+        yield Problem(
+            "long-stitch",
+            "fix" if fix else "check",
+            where,
+            box,
+            longest,
+            (part.index,),
+            (int(own[0]), int(own[-1])),
+            part.colour_block,
+            f"{count} up to {longest:.1f} mm: {what}",
+            f"put needle points between, so that no stitch is over {limit[first]:.0f} mm",
+        )
