@@ -464,14 +464,15 @@ class Machine:
 class BlockTreatment:
     """What a stitch file does not say of one colour block.
 
-    An appliqué block carries the cloth laid there and its colour; foam raises a satin by
-    `height_mm`; open work is meant to show the cloth.
+    An appliqué block carries the cloth laid there and its colour, cut to shape before or not;
+    foam raises a satin by `height_mm`; open work is meant to show the cloth.
     """
 
     kind: Literal["applique", "foam", "open"]
     fabric: str = ""
     colour_srgb: Colour | None = None
     height_mm: float = 0.0
+    pre_cut: bool = False
 
 
 Finish = Literal["off-machine", "cleaned"]

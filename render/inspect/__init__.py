@@ -22,9 +22,16 @@ ORDER = {"fix": 0, "check": 1, "note": 2}
 
 def checks() -> tuple[Callable[[Piece], Iterable[Problem]], ...]:
     """Everything that is looked for."""
+    from render.inspect.applique import applique_order, missing_stops
+    from render.inspect.buried import buried_details
+    from render.inspect.columns import missing_underlay, narrow_columns, wide_columns
     from render.inspect.crowding import crowded_spots, repeated_holes
+    from render.inspect.direction import one_way_pull, pucker
+    from render.inspect.field import beyond_the_hoop, cap_field, on_the_seam
     from render.inspect.jumps import needless_trims, uncut_jumps
     from render.inspect.lengths import long_stitches, short_stitches
+    from render.inspect.lettering import small_lettering
+    from render.inspect.order import borders_before_fills, cap_order
     from render.inspect.ties import missing_ties
 
     return (
@@ -35,6 +42,20 @@ def checks() -> tuple[Callable[[Piece], Iterable[Problem]], ...]:
         short_stitches,
         long_stitches,
         missing_ties,
+        narrow_columns,
+        wide_columns,
+        missing_underlay,
+        small_lettering,
+        borders_before_fills,
+        cap_order,
+        applique_order,
+        missing_stops,
+        buried_details,
+        one_way_pull,
+        pucker,
+        beyond_the_hoop,
+        cap_field,
+        on_the_seam,
     )
 
 

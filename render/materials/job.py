@@ -35,6 +35,7 @@ number = 2
 kind = "applique"                # cloth is laid here
 fabric = "twill"
 colour = "#f0e6d2"
+pre_cut = false                  # or true: cut to shape before, not trimmed in the hoop
 
 [[block]]
 number = 3
@@ -88,7 +89,7 @@ _CHOICES = (
     "seed",
 )
 # What may be said of a block of each kind.
-_BLOCK_KEYS = {"applique": ("fabric", "colour"), "foam": ("height_mm",), "open": ()}
+_BLOCK_KEYS = {"applique": ("fabric", "colour", "pre_cut"), "foam": ("height_mm",), "open": ()}
 # What a customer or a shop writes on an order; shown, never interpreted.
 FACTS = (
     "shop",
@@ -237,6 +238,7 @@ def _blocks(rows: Any, place: str) -> dict[int, BlockTreatment]:
             fabric,
             _colour(row, "colour", where),
             number(row, "height_mm", where, 0.1, 10) if kind == "foam" else 0.0,
+            _switch(row, "pre_cut", where),
         )
     return treatments
 

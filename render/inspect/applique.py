@@ -1,0 +1,126 @@
+"""Appliqué: placement, tack-down and cover in order, and a stop for the hands each time.
+
+Neither `applique-order` nor `missing-stop` has a size. Which block is a placement line stands in
+the job: stitch files do not say.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from render.inspect.places import box_of
+from render.model import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from render.inspect.piece import Piece
+    from render.model import Floats, SewnObject, SewPlan
+
+NEAR_MM = 1.5  # of the placement line, beyond half a column's width
+FOLLOWS = 0.6
+CAUTION = "; stop the machine before hands or scissors go near the needle"
+
+
+def applique_order(piece: Piece) -> Iterator[Problem]:
+    """Pieces of cloth that are covered before they are tacked down, or never."""
+    plan = piece.plan
+    for block in _placements(piece):
+        after = [part for part in _following(plan, block) if part.first > plan.blocks[block].last]
+        tack = next((p for p in after if p.kind not in ("satin", "split-satin")), None)
+        cover = next((p for p in after if p.kind in ("satin", "split-satin", "e-stitch")), None)
+        early = [
+            p for p in _following(plan, block) if p.kind == "satin" and p.last < plan.blocks[block].first
+        ]
+        if early and cover is None:
+            cause = "the cover stitch comes before the placement line: the piece of cloth lies on top of it"
+            remedy = "sew placement, tack-down and cover in this order"
+        elif cover is None:
+            cause, remedy = "no cover stitch follows the piece's edge: it frays", "add a satin over its edge"
+        elif tack is None or tack.first > cover.first:
+            cause = "the piece is covered without being tacked down first: it shifts under the satin"
+            remedy = "sew a tack-down run along the placement line before the cover"
+        else:
+            continue
+        yield _problem(piece, "applique-order", block, cause, remedy)
+
+
+def missing_stops(piece: Piece) -> Iterator[Problem]:
+    """Placement and tack-down after which the machine does not wait for the hands."""
+    plan, machine = piece.plan, piece.job.machine
+    for block in _placements(piece):
+        after = [part for part in _following(plan, block) if part.first > plan.blocks[block].last]
+        tack = next((p for p in after if p.kind not in ("satin", "split-satin")), None)
+        waits = [(block, "lay the piece")]
+        if tack is not None and not piece.job.blocks[block].pre_cut:
+            waits.append((tack.colour_block, "trim it"))
+        missing = []
+        for number, what in waits:
+            ends_with = plan.blocks[number].ends_with
+            # A machine with one needle stops for every colour.
+            if ends_with == "stop" or (ends_with == "colour-change" and machine.needles == 1):
+                continue
+            missing.append(f"to {what} after block {number + 1}")
+        if missing:
+            yield _problem(
+                piece,
+                "missing-stop",
+                block,
+                f"nothing stops the machine {' and '.join(missing)}: a machine of several needles sews on",
+                f"put a stop there, or set one at the machine{CAUTION}",
+            )
+
+
+def covers_of_pieces(piece: Piece) -> set[int]:
+    """The objects that follow the edge of a piece of cloth."""
+    return {part.index for block in _placements(piece) for part in _following(piece.plan, block)}
+
+
+def _placements(piece: Piece) -> list[int]:
+    blocks = range(len(piece.plan.blocks))
+    return [i for i in blocks if i in piece.job.blocks and piece.job.blocks[i].kind == "applique"]
+
+
+def _following(plan: SewPlan, block: int) -> list[SewnObject]:
+    """Objects of other blocks that follow the placement line, in sewing order."""
+    own = slice(plan.blocks[block].first, plan.blocks[block].last + 1)
+    line = np.linspace(plan.start_mm[own], plan.end_mm[own], 9).reshape(-1, 2)
+    tree = cKDTree(line)
+    found = []
+    for part in plan.objects:
+        if part.colour_block == block or part.kind in ("tie", "underlay", "fill"):
+            continue
+        middle = (plan.start_mm[part.first : part.last + 1] + plan.end_mm[part.first : part.last + 1]) / 2
+        away, _ = tree.query(middle)
+        if (away <= NEAR_MM + part.width_mm / 2).mean() >= FOLLOWS and _reaches_round(middle, line):
+            found.append(part)
+    return found
+
+
+def _reaches_round(middle: Floats, line: Floats) -> bool:
+    """Whether an object goes along most of the line, not only a part of it."""
+    away, _ = cKDTree(middle).query(line)
+    return bool((away <= 2 * NEAR_MM + 1.0).mean() >= FOLLOWS)
+
+
+def _problem(piece: Piece, kind: str, block: int, cause: str, remedy: str) -> Problem:
+    own = piece.plan.blocks[block]
+    where, box = box_of(piece.sewn, own.first, own.last)
+    sure = piece.job.machine.name != "unknown"
+    severity = "fix" if kind == "applique-order" or sure else "check"
+    objects = tuple(sorted({int(i) for i in piece.plan.object_index[own.first : own.last + 1]}))
+    return Problem(
+        kind,  # type: ignore[arg-type]
+        severity,  # type: ignore[arg-type]
+        where,
+        box,
+        None,
+        objects,
+        (own.first, own.last),
+        block,
+        cause,
+        remedy,
+    )

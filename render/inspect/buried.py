@@ -1,0 +1,60 @@
+"""Small details that later stitches cover: sewn for nothing. `buried-detail`: the detail's size, mm."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.inspect.areas import Areas
+from render.inspect.places import box_of, named
+from render.model import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from render.inspect.piece import Piece
+
+LEAST_STITCHES = 4
+
+
+def buried_details(piece: Piece) -> Iterator[Problem]:
+    """Small objects of which other colours hide nearly everything, as programmed."""
+    plan, cover = piece.plan, piece.programmed_cover
+    areas, window = Areas(plan), cover.window
+    # Placement and tack-down lines are meant to be covered.
+    lines = {
+        b for block, one in piece.job.blocks.items() if one.kind == "applique" for b in (block, block + 1)
+    }
+    for part in plan.objects:
+        if part.kind in ("tie", "underlay") or part.colour_block in lines:
+            continue
+        if part.last - part.first + 1 < LEAST_STITCHES:
+            continue
+        points = areas.points_of(part.index)
+        size = float((points.max(0) - points.min(0)).max())
+        limits = piece.limits[part.colour_block]
+        if size > limits.buried_mm:
+            continue
+        col, row = ((points - window.centre_mm) * window.px_per_mm).T
+        r = np.clip((row + window.rows / 2).astype(int), 0, window.rows - 1)
+        c = np.clip((col + window.cols / 2).astype(int), 0, window.cols - 1)
+        top = cover.stitch[r, c]
+        others = (top >= 0) & (plan.colour_block[np.maximum(top, 0)] != part.colour_block)
+        share = float(others.mean())
+        if share < limits.buried_share:
+            continue
+        by = np.bincount(plan.object_index[top[others]]).argmax()
+        where, box = box_of(piece.sewn, part.first, part.last)
+        yield Problem(
+            "buried-detail",
+            "fix",
+            where,
+            box,
+            size,
+            (part.index, int(by)),
+            (part.first, part.last),
+            part.colour_block,
+            f"{100 * share:.0f} % of {named(part)} lie under {named(plan.objects[by])}: sewn for nothing",
+            "sew it after what covers it, or take it out",
+        )

@@ -1,0 +1,167 @@
+"""Columns too narrow or too wide, and what lacks underlay.
+
+`narrow-column`: width as sewn, mm, and smaller is worse. `wide-column`: the column's longest
+stitches, mm. `no-underlay`: the satin's width or the fill's smaller extent, mm.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from render.inspect.applique import covers_of_pieces
+from render.inspect.areas import Areas, box_of_object, overlap
+from render.inspect.places import box_of, named
+from render.model import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from render.inspect.piece import Piece
+    from render.model import SewnObject
+
+SATIN = ("satin", "split-satin")
+SOON = 150  # stitches between columns that are one word still
+SHORTEST_MM = 2.0  # a column shorter than this is a dot
+WIDE_QUANTILE = 0.9  # of a column's stitches: a single long one is no wide column
+NEAR_MM = 2.5  # underlay so near holds the cloth down
+HELD_SHARE = 0.5  # of an object that must have underlay so near
+ON_FILL_SHARE = 0.8  # of an object that lies on a fill
+
+
+def narrow_columns(piece: Piece) -> Iterator[Problem]:
+    """Satin that sews out too narrow to be clean; columns sewn one after the other are one place."""
+    likely, high = _sewn_widths(piece)
+    narrow = [
+        part
+        for part in piece.plan.objects
+        if part.kind in SATIN
+        and part.length_mm >= SHORTEST_MM
+        and high[part.index] < piece.limits[part.colour_block].narrow_mm
+    ]
+    for group in _neighbours(narrow):
+        worst = min(group, key=lambda part: likely[part.index])
+        width, limit = likely[worst.index], piece.limits[worst.colour_block].narrow_mm
+        where, box = box_of(piece.sewn, worst.first, worst.last)
+        if len(group) > 1:
+            _, box = box_of(piece.sewn, group[0].first, group[-1].last)
+        which = named(worst) if len(group) == 1 else f"{len(group)} columns of block {worst.colour_block + 1}"
+        yield Problem(
+            "narrow-column",
+            "fix" if width < limit else "check",
+            where,
+            box,
+            width,
+            tuple(part.index for part in group),
+            (group[0].first, group[-1].last),
+            worst.colour_block,
+            f"{which} may sew out only {width:.2f} mm wide: edges fray and needle holes run together",
+            f"widen to {max(limit, 1.0) + worst.width_mm - width:.1f} mm, or sew a running or bean stitch",
+        )
+
+
+def _neighbours(parts: list[SewnObject]) -> Iterator[list[SewnObject]]:
+    """Objects of one colour block that are sewn soon after each other."""
+    group: list[SewnObject] = []
+    for part in parts:
+        if group and (part.colour_block != group[-1].colour_block or part.first - group[-1].last > SOON):
+            yield group
+            group = []
+        group.append(part)
+    if group:
+        yield group
+
+
+def _sewn_widths(piece: Piece) -> tuple[list[float], list[float]]:
+    """Width of each object as it will likely be, and where the cloth pulls as much as is plausible."""
+    widths = []
+    for sewn in (piece.sewn, piece.high):
+        pull = {move.index: move.pull_in_mm for move in sewn.objects}
+        widths.append([part.width_mm - max(pull.get(part.index, 0.0), 0.0) for part in piece.plan.objects])
+    return widths[0], widths[1]
+
+
+def wide_columns(piece: Piece) -> Iterator[Problem]:
+    """Satin whose stitches are long enough to snag."""
+    plan = piece.plan
+    length = np.hypot(*(plan.end_mm - plan.start_mm).T)
+    for part in plan.objects:
+        if part.kind != "satin":
+            continue
+        limits = piece.limits[part.colour_block]
+        size = float(np.quantile(length[part.first : part.last + 1], WIDE_QUANTILE))
+        if size <= limits.wide_mm + 0.005:
+            continue
+        fix = size > limits.long_fix_mm
+        where, box = box_of(piece.sewn, part.first, part.last)
+        worse = "longer than most machines sew" if fix else "long enough to snag and to lie loose"
+        yield Problem(
+            "wide-column",
+            "fix" if fix else "check",
+            where,
+            box,
+            size,
+            (part.index,),
+            (part.first, part.last),
+            part.colour_block,
+            f"{named(part)} has stitches of {size:.1f} mm: {worse}",
+            f"split its stitches, or sew it as a fill; up to {limits.wide_mm:.0f} mm are usual",
+        )
+
+
+def missing_underlay(piece: Piece) -> Iterator[Problem]:
+    """Wide satin and large fills with nothing under them that holds the cloth."""
+    plan = piece.plan
+    areas = Areas(plan)
+    boxes = [box_of_object(areas, part.index) for part in plan.objects]
+    underlay = [part.index for part in plan.objects if part.kind == "underlay"]
+    fills = [part.index for part in plan.objects if part.kind == "fill"]
+    covers = covers_of_pieces(piece)
+    for part in plan.objects:
+        size = _size_to_hold(part)
+        limits = piece.limits[part.colour_block]
+        limit = limits.underlay_fill_mm if part.kind == "fill" else limits.underlay_satin_mm
+        treatment = piece.job.blocks.get(part.colour_block)
+        if size <= limit or (treatment is not None and treatment.kind in ("foam", "open")):
+            continue
+        if part.index in covers:  # of a piece of cloth, which holds itself
+            continue
+        below = [i for i in underlay if i < part.index and overlap(boxes[i], boxes[part.index])]
+        if _held(areas, part, below, max(NEAR_MM, size / 2 if part.kind != "fill" else 0.0)) >= HELD_SHARE:
+            continue
+        ground = [i for i in fills if i < part.index and overlap(boxes[i], boxes[part.index])]
+        on_fill = _held(areas, part, ground, 0.6) >= ON_FILL_SHARE
+        where, box = box_of(piece.sewn, part.first, part.last)
+        lies = "lies on a fill, which holds the cloth already" if on_fill else "lies on bare cloth"
+        how = "a cross-laid underlay" if part.kind == "fill" else "an edge run and a zigzag"
+        yield Problem(
+            "no-underlay",
+            "check" if on_fill else "fix",
+            where,
+            box,
+            size,
+            (part.index,),
+            (part.first, part.last),
+            part.colour_block,
+            f"{named(part)}, {size:.1f} mm wide, has no underlay and {lies}: it sinks in and pulls more",
+            f"put {how} under it",
+        )
+
+
+def _size_to_hold(part: SewnObject) -> float:
+    """The size that decides whether an object needs underlay."""
+    if part.kind == "fill":
+        return min(part.width_mm, part.length_mm)
+    return part.width_mm if part.kind in SATIN and part.length_mm >= SHORTEST_MM else 0.0
+
+
+def _held(areas: Areas, part: SewnObject, below: list[int], near_mm: float) -> float:
+    """Share of an object's thread that has thread of the objects below so near."""
+    if not below:
+        return 0.0
+    points = areas.points_of(part.index)
+    tree = cKDTree(np.concatenate([areas.points_of(index)[::2] for index in below]))
+    away, _ = tree.query(points[:: max(1, len(points) // 400)], distance_upper_bound=near_mm)
+    return float(np.isfinite(away).mean())

@@ -1,0 +1,98 @@
+"""Letters too low for the thread they are sewn with. `small-lettering`: height of the letters, mm."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.inspect.places import box_of_points
+from render.model import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from render.inspect.piece import Piece
+    from render.model import Floats
+
+LETTER_KINDS = ("satin", "running", "bean")
+LEAST_LETTERS = 3
+ALIKE = (0.6, 1.7)  # of the row's middle height, as letters of one word have
+WIDEST_STROKE = 0.45  # of the height: more is no letter
+FURTHEST = 2.5  # heights between the middles of neighbouring letters
+
+
+def small_lettering(piece: Piece) -> Iterator[Problem]:
+    """Words whose letters are lower than is legible, one problem a word."""
+    letters = _letters(piece)
+    word: list[tuple[int, int, Floats, float]] = []
+    for one in [*letters, None]:
+        if one is not None and word and _belongs(word, one, piece):
+            word.append(one)
+            continue
+        if len(word) >= LEAST_LETTERS:
+            yield from _judge(piece, word)
+        word = [] if one is None else [one]
+
+
+def _letters(piece: Piece) -> list[tuple[int, int, Floats, float]]:
+    """What might be letters, in sewing order: first and last stitch, points, width of the stroke.
+
+    A letter is what is sewn between two places where the thread breaks, of satin or runs only.
+    """
+    plan = piece.plan
+    starts = np.flatnonzero(plan.thread_breaks)
+    found = []
+    for first, after in zip(starts, np.append(starts[1:], len(plan.start_mm)), strict=True):
+        parts = [plan.objects[i] for i in np.unique(plan.object_index[first:after])]
+        seen = [part for part in parts if part.kind not in ("tie", "underlay")]
+        if not seen or any(part.kind not in LETTER_KINDS for part in seen):
+            continue
+        points = np.concatenate([plan.end_mm[part.first : part.last + 1] for part in seen])
+        stroke = max((part.width_mm for part in seen if part.kind == "satin"), default=0.0)
+        high = float(np.ptp(points[:, 1]))
+        if high > 0 and stroke <= WIDEST_STROKE * max(high, float(np.ptp(points[:, 0]))):
+            found.append((int(first), int(after) - 1, points, stroke))
+    return found
+
+
+def _height(letter: tuple[int, int, Floats, float]) -> float:
+    return float(np.ptp(letter[2][:, 1]))
+
+
+def _belongs(
+    word: list[tuple[int, int, Floats, float]], one: tuple[int, int, Floats, float], piece: Piece
+) -> bool:
+    """Whether a letter stands in the row that has been sewn so far."""
+    last = word[-1]
+    block = piece.plan.colour_block
+    if block[last[0]] != block[one[0]]:
+        return False
+    middle = float(np.median([_height(letter) for letter in word]))
+    if not ALIKE[0] * middle <= _height(one) <= ALIKE[1] * middle:
+        return False
+    way = one[2].mean(0) - last[2].mean(0)
+    return bool(np.hypot(*way) <= FURTHEST * middle + float(np.ptp(one[2][:, 0])) / 2)
+
+
+def _judge(piece: Piece, word: list[tuple[int, int, Floats, float]]) -> Iterator[Problem]:
+    height = float(np.median([_height(letter) for letter in word]))
+    block = int(piece.plan.colour_block[word[0][0]])
+    limits = piece.limits[block]
+    if height >= limits.letter_check_mm - 0.05:
+        return
+    where, box = box_of_points(np.concatenate([letter[2] for letter in word]))
+    first, last = word[0][0], word[-1][1]
+    yield Problem(
+        "small-lettering",
+        "fix" if height < limits.letter_fix_mm else "check",
+        where,
+        box,
+        height,
+        tuple(int(index) for index in np.unique(piece.plan.object_index[first : last + 1])),
+        (first, last),
+        block,
+        f"{len(word)} letters of {height:.1f} mm: in {piece.threads[block].tex:.0f} tex thread they close up "
+        "and cannot be read",
+        f"make them {limits.letter_check_mm:.0f} mm high or more, or sew them in a finer thread",
+    )

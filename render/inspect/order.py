@@ -1,0 +1,137 @@
+"""The order of sewing: fills before their borders, caps from the bottom up and from the middle out.
+
+`sequence`: how far a fill runs over a border sewn before it, mm; on caps it has no size.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.ndimage import binary_erosion, distance_transform_edt
+
+from render.inspect.areas import CELL_MM, Areas, box_of_object, overlap
+from render.inspect.places import box_of, named
+from render.model import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from render.inspect.piece import Piece
+    from render.model import Floats, SewnObject
+
+SHORTEST_BORDER_MM = 12.0
+NEAR_MM = 1.2  # of a fill's edge, beyond half the border's width
+FOLLOWS = 0.6  # share of a border that must lie so near
+RIM_SHARE = 0.25  # of the fill's edge that a border goes along
+LEAST_OVER_MM = 0.4  # a fill that runs over a border by less only touches it
+TOP_DOWN, UNCLEAR = -0.3, 0.0  # correlation of order and height from which on a cap is sewn wrongly
+SIDES_IN = -0.6  # and of order and distance from the middle
+LEAST_OBJECTS = 4
+
+
+def borders_before_fills(piece: Piece) -> Iterator[Problem]:
+    """Fills sewn over a border that was to cover their edge."""
+    plan = piece.plan
+    areas = Areas(plan)
+    boxes = [box_of_object(areas, part.index) for part in plan.objects]
+    borders = [
+        part
+        for part in plan.objects
+        if part.kind in ("satin", "split-satin") and part.length_mm >= SHORTEST_BORDER_MM
+    ]
+    # A shape is often filled in several goes of one colour.
+    for block in plan.blocks:
+        fills = [p for p in plan.objects if p.kind == "fill" and p.colour_block == block.index]
+        for border in borders:
+            later = [
+                p for p in fills if p.first > border.last and overlap(boxes[p.index], boxes[border.index])
+            ]
+            if not later:
+                continue
+            mask = np.any([areas.mask(p.index) for p in later], axis=0)
+            over = _runs_over(areas, border, mask, areas.edge_mm(mask))
+            if over is None:
+                continue
+            fill = later[0]
+            where, box = box_of(piece.sewn, border.first, border.last)
+            yield Problem(
+                "sequence",
+                "fix",
+                where,
+                box,
+                over,
+                (border.index, fill.index),
+                (border.first, later[-1].last),
+                border.colour_block,
+                f"{named(border)} is sewn before {named(fill)}, which then runs {over:.1f} mm over it",
+                "sew the fill first and its border after it",
+            )
+
+
+def _runs_over(areas: Areas, border: SewnObject, mask: NDArray[np.bool_], edge: Floats) -> float | None:
+    """How far a fill lies on a border along its edge, mm; None where it does not follow the edge."""
+    start, end = (
+        points[border.first : border.last + 1] for points in (areas.plan.start_mm, areas.plan.end_mm)
+    )
+    middle = areas.cells_of((start + end) / 2)
+    if (edge[middle] <= border.width_mm / 2 + NEAR_MM).mean() < FOLLOWS:
+        return None
+    own = areas.mask(border.index)
+    rim = mask & ~binary_erosion(mask)
+    near = distance_transform_edt(~own) * CELL_MM <= NEAR_MM
+    # A column that only passes by follows an edge for a while, too.
+    if (rim & near).sum() < RIM_SHARE * rim.sum():
+        return None
+    over = float((own & mask).sum() * CELL_MM**2 / max(border.length_mm, 1e-9))
+    return over if over >= LEAST_OVER_MM else None
+
+
+def cap_order(piece: Piece) -> Iterator[Problem]:
+    """Caps sewn from the top down or from the sides in, where the front then creeps."""
+    if not piece.cap:
+        return
+    plan = piece.plan
+    parts = [part for part in plan.objects if part.kind not in ("tie", "underlay")]
+    if len(parts) < LEAST_OBJECTS:
+        return
+    middle = np.array(
+        [
+            np.concatenate([plan.start_mm[p.first : p.last + 1], plan.end_mm[p.first : p.last + 1]]).mean(0)
+            for p in parts
+        ]
+    )
+    weight = np.array([p.last - p.first + 1 for p in parts], float)
+    place = np.arange(len(parts), dtype=float)
+    upwards = _correlation(place, -middle[:, 1], weight)
+    left, _, right, _ = plan.box_mm
+    outwards = _correlation(place, np.abs(middle[:, 0] - (left + right) / 2), weight)
+    where, box = box_of(piece.sewn, 0, len(plan.start_mm) - 1)
+    everything = tuple(part.index for part in parts)
+    for wrong, says, advice in (
+        (upwards, "from the top down", "from the bottom, at the brim, upwards"),
+        (outwards, "from the sides in", "from the middle outwards"),
+    ):
+        if wrong >= (UNCLEAR if says == "from the top down" else SIDES_IN):
+            continue
+        yield Problem(
+            "sequence",
+            "fix" if wrong < TOP_DOWN and says == "from the top down" else "check",
+            where,
+            box,
+            None,
+            everything,
+            (0, len(plan.start_mm) - 1),
+            0,
+            f"on the cap it is sewn {says}: the front is pushed ahead of the needle and creeps",
+            f"sew it {advice}",
+        )
+
+
+def _correlation(place: Floats, value: Floats, weight: Floats) -> float:
+    """Weighted correlation of two series, 0 where one of them is even."""
+    a, b = (values - np.average(values, weights=weight) for values in (place, value))
+    spread = np.average(a * a, weights=weight) * np.average(b * b, weights=weight)
+    return float(np.average(a * b, weights=weight) / spread**0.5) if spread > 1e-12 else 0.0
