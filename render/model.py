@@ -688,6 +688,7 @@ class Limits:
 
     gap_mm: float
     thin_spacing_mm: float
+    usual_spacing_mm: float
     crowded_layers: float
     crowded_mm: float
     hole_within_mm: float
@@ -699,6 +700,7 @@ class Limits:
     long_check_mm: float
     long_fix_mm: float
     shift_mm: float
+    shift_fix_mm: float
     one_way_share: float
     one_way_mm: float
     tie_mm: float

@@ -28,13 +28,19 @@ def checks() -> tuple[Callable[[Piece], Iterable[Problem]], ...]:
     from render.inspect.crowding import crowded_spots, repeated_holes
     from render.inspect.direction import one_way_pull, pucker
     from render.inspect.field import beyond_the_hoop, cap_field, on_the_seam
+    from render.inspect.gaps import gaps
     from render.inspect.jumps import needless_trims, uncut_jumps
     from render.inspect.lengths import long_stitches, short_stitches
     from render.inspect.lettering import small_lettering
     from render.inspect.order import borders_before_fills, cap_order
+    from render.inspect.registration import registration
+    from render.inspect.thin import thin_cover
     from render.inspect.ties import missing_ties
 
     return (
+        gaps,
+        thin_cover,
+        registration,
         crowded_spots,
         repeated_holes,
         uncut_jumps,

@@ -1,0 +1,239 @@
+"""Cloth that shows between things that were to meet. `gap`: its longest width, mm.
+
+Looked for in the cover of the piece as sewn: what lies narrowly between two objects and is
+open. As programmed it was closed (then pull opened it), or it was as open all along: then it is
+planned, unless it runs as a thin, even slit between two areas of different kinds, which nobody
+plans.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from scipy.ndimage import binary_dilation, distance_transform_edt, find_objects, label
+
+from render.inspect.places import named
+from render.model import Cover, Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from render.inspect.piece import Piece
+    from render.model import Floats, Sewn
+
+    Mask = NDArray[np.bool_]
+
+COARSE = 2  # pixels of the cover to one of the first look
+WIDEST_MM = 1.6  # wider openings are not meant to be closed
+DOUBTFUL = 0.6  # of the limit: narrower gaps cannot pass it on any cloth
+CLOSED = 0.5  # of its width now: what was so narrow as programmed was meant to be closed
+BESIDE_MM = 0.25  # how far to look for what lies beside a gap
+OWN_SHARE = 0.85  # of what lies beside, when all of it is one object's
+SLIT_LENGTHS = 12.0  # a slit that nobody drew is so many times longer than wide
+SLIT_MM = 8.0
+AREA_KINDS = ("fill", "satin", "split-satin")
+NEAR_MM = 3.0  # stitches so near to a gap say how its sides move
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Opening:
+    """An opening: its pixels in the full cover, from (top, left) on, and its width and length."""
+
+    mask: Mask
+    top: int
+    left: int
+    width_mm: float
+    length_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Gap:
+    """An opening that is a gap: a point in it, its box, the objects beside it, and why it is open."""
+
+    opening: _Opening
+    where_mm: tuple[float, float]
+    box_mm: tuple[float, float, float, float]
+    beside: tuple[int, int]
+    cause: str
+
+
+def gaps(piece: Piece) -> Iterator[Problem]:
+    """Gaps between adjacent objects; those between the same two colours are one problem."""
+    if not len(piece.plan.start_mm):
+        return
+    limit = min(one.gap_mm for one in piece.limits)
+    places: dict[tuple[int, int, str], list[_Gap]] = {}
+    for opening in _openings(piece.sewn_cover, DOUBTFUL * limit):
+        beside = _beside(piece, opening)
+        cause = None if beside is None else _cause(piece, opening, beside)
+        if beside is None or cause is None:
+            continue
+        where, high = _where(piece, opening), opening.width_mm
+        if cause == "pull":
+            high += max(_opens_by(piece.sewn, piece.high, np.array(where), beside), 0.0)
+        if high >= limit:
+            one, other = (piece.plan.objects[index].colour_block for index in beside)
+            gap = _Gap(opening, where, _box(piece, opening), beside, cause)
+            places.setdefault((min(one, other), max(one, other), cause), []).append(gap)
+    for found in places.values():
+        yield _problem(piece, found, limit)
+
+
+def _openings(cover: Cover, least_mm: float) -> Iterator[_Opening]:
+    """Open places at least so wide that lie narrowly between sewn ones."""
+    px_per_mm = cover.window.px_per_mm
+    rows, cols = (side // COARSE * COARSE for side in cover.stitch.shape)
+    open_ = cover.stitch[:rows, :cols] == Cover.CLOTH
+    # A coarse pixel is sewn where most of it is.
+    coarse = open_.reshape(rows // COARSE, COARSE, cols // COARSE, COARSE).sum((1, 3)) <= COARSE**2 // 2
+    reach = WIDEST_MM / 2 * px_per_mm / COARSE
+    room = int(np.ceil(reach)) + 2
+    sewn = np.pad(coarse, room)
+    grown = distance_transform_edt(~sewn) <= reach
+    between = (distance_transform_edt(grown) > reach)[room:-room, room:-room] & ~coarse
+    fine = np.repeat(np.repeat(between, COARSE, 0), COARSE, 1) & open_
+    # Slits between rows are not gaps: only what holds a disc of the least width counts.
+    radius = least_mm * px_per_mm / 2
+    away = distance_transform_edt(fine)
+    cores = away >= max(radius, 1.0)
+    names, _ = label(distance_transform_edt(~cores) <= radius, np.ones((3, 3)))
+    names[~fine] = 0
+    for number, place in enumerate(find_objects(names), 1):
+        if place is None:
+            continue
+        mask = names[place] == number
+        width_px = 2 * float(away[place][mask].max()) - 0.5  # between an even and an odd number of pixels
+        area_px = float(mask.sum())
+        yield _Opening(
+            mask,
+            place[0].start,
+            place[1].start,
+            width_px / px_per_mm,
+            area_px / max(width_px * 0.8, 1.0) / px_per_mm,
+        )
+
+
+def _around(opening: _Opening, room: int, shape: tuple[int, ...]) -> tuple[tuple[slice, slice], Mask]:
+    """A window with room around an opening, and its pixels in it."""
+    rows, cols = opening.mask.shape
+    top, left = max(opening.top - room, 0), max(opening.left - room, 0)
+    bottom, right = min(opening.top + rows + room, shape[0]), min(opening.left + cols + room, shape[1])
+    mask = np.zeros((bottom - top, right - left), bool)
+    mask[opening.top - top :, opening.left - left :][:rows, :cols] = opening.mask
+    return (slice(top, bottom), slice(left, right)), mask
+
+
+def _beside(piece: Piece, opening: _Opening) -> tuple[int, int] | None:
+    """The two objects that an opening lies between; None inside a single one."""
+    cover, plan = piece.sewn_cover, piece.plan
+    room = max(2, round(BESIDE_MM * cover.window.px_per_mm))
+    window, mask = _around(opening, room, cover.stitch.shape)
+    rim = binary_dilation(mask, iterations=room) & ~mask
+    stitch = cover.stitch[window][rim]
+    objects, count = np.unique(plan.object_index[stitch[stitch >= 0]], return_counts=True)
+    if len(objects) < 2:
+        return None
+    order = np.argsort(-count, kind="stable")
+    if count[order[0]] > OWN_SHARE * count.sum():
+        return None
+    return int(objects[order[0]]), int(objects[order[1]])
+
+
+def _programmed_width_mm(piece: Piece, opening: _Opening) -> float:
+    """How wide the same place is open as programmed."""
+    cover = piece.programmed_cover
+    px_per_mm = cover.window.px_per_mm
+    room = round(2 * BESIDE_MM * px_per_mm)
+    window, mask = _around(opening, room + 2, cover.stitch.shape)
+    near = distance_transform_edt(~mask) <= room
+    open_ = (cover.stitch[window] == Cover.CLOTH) & near
+    return float(max(2 * distance_transform_edt(open_).max() - 0.5, 0.0) / px_per_mm) if open_.any() else 0.0
+
+
+def _cause(piece: Piece, opening: _Opening, beside: tuple[int, int]) -> Literal["pull", "not drawn"] | None:
+    """Why it is open; None where it is meant to be."""
+    if _programmed_width_mm(piece, opening) <= CLOSED * opening.width_mm:
+        return "pull"
+    one, other = (piece.plan.objects[index] for index in beside)
+    # Between rows that are far apart it is the rows that are at fault.
+    if any(part.row_spacing_mm > piece.limits[part.colour_block].thin_spacing_mm for part in (one, other)):
+        return None
+    long = opening.length_mm >= max(SLIT_MM, SLIT_LENGTHS * opening.width_mm)
+    areas = one.kind in AREA_KINDS and other.kind in AREA_KINDS and "fill" in (one.kind, other.kind)
+    return "not drawn" if long and areas and one.colour_block != other.colour_block else None
+
+
+def _where(piece: Piece, opening: _Opening) -> tuple[float, float]:
+    """The middle of the widest place."""
+    row, col = np.unravel_index(
+        int(distance_transform_edt(np.pad(opening.mask, 1))[1:-1, 1:-1].argmax()), opening.mask.shape
+    )
+    return _to_mm(piece.sewn_cover, opening.top + int(row), opening.left + int(col))
+
+
+def _to_mm(cover: Cover, row: float, col: float) -> tuple[float, float]:
+    window = cover.window
+    return (
+        float(window.centre_mm[0] + (col + 0.5 - window.cols / 2) / window.px_per_mm),
+        float(window.centre_mm[1] + (row + 0.5 - window.rows / 2) / window.px_per_mm),
+    )
+
+
+def _opens_by(likely: Sewn, high: Sewn, where: Floats, beside: tuple[int, int]) -> float:
+    """By how much more a gap opens where the cloth pulls as much as is plausible, mm."""
+    plan = likely.plan
+    sides = []
+    for index in beside:
+        part = plan.objects[index]
+        own = slice(part.first, part.last + 1)
+        ends = np.concatenate([likely.start_mm[own], likely.end_mm[own]])
+        more = np.concatenate([high.start_mm[own], high.end_mm[own]]) - ends
+        away = np.hypot(*(ends - where).T)
+        near = away <= max(NEAR_MM, float(away.min()) + 0.5)
+        weight = 1.0 / (away[near] + 0.2)
+        sides.append((np.average(ends[near], 0, weight), np.average(more[near], 0, weight)))
+    across = sides[1][0] - sides[0][0]
+    length = float(np.hypot(*across))
+    return float((sides[1][1] - sides[0][1]) @ across / length) if length > 1e-6 else 0.0
+
+
+def _box(piece: Piece, opening: _Opening) -> tuple[float, float, float, float]:
+    rows, cols = opening.mask.shape
+    half = 0.5 / piece.sewn_cover.window.px_per_mm
+    left, top = _to_mm(piece.sewn_cover, opening.top, opening.left)
+    right, bottom = _to_mm(piece.sewn_cover, opening.top + rows - 1, opening.left + cols - 1)
+    return left - half, top - half, right + half, bottom + half
+
+
+def _problem(piece: Piece, found: list[_Gap], limit: float) -> Problem:
+    worst = max(found, key=lambda gap: gap.opening.width_mm)
+    width = worst.opening.width_mm
+    one, other = sorted((piece.plan.objects[index] for index in worst.beside), key=lambda part: part.first)
+    boxes = np.array([gap.box_mm for gap in found])
+    (left, top), (right, bottom) = boxes[:, :2].min(0).tolist(), boxes[:, 2:].max(0).tolist()
+    overlap = np.ceil((width + 0.2) * 10) / 10
+    if worst.cause == "pull":
+        why = "the cloth draws them apart"
+        remedy = f"let {named(one)} run {overlap:.1f} mm further under {named(other)}"
+    else:
+        why = "nothing is sewn there"
+        remedy = f"widen {named(one)} or {named(other)} by {overlap:.1f} mm, so that they overlap"
+    many = "" if len(found) == 1 else f" in {len(found)} places"
+    length = sum(gap.opening.length_mm for gap in found)
+    return Problem(
+        "gap",
+        "fix" if width >= limit else "check",
+        worst.where_mm,
+        (left, top, right, bottom),
+        width,
+        tuple(sorted({index for gap in found for index in gap.beside})),
+        (one.first, other.last),
+        other.colour_block,
+        f"cloth shows up to {width:.1f} mm wide{many}, {max(length, 1.0):.0f} mm in all, between {named(one)} "
+        f"and {named(other)}: {why}",
+        remedy,
+    )
