@@ -18,42 +18,45 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from render.inspect.piece import Piece
-    from render.model import Floats, SewnObject, SewPlan
+    from render.model import Floats, ProblemKind, SewnObject, SewPlan
 
 NEAR_MM = 1.5  # of the placement line, beyond half a column's width
 FOLLOWS = 0.6
+OPENER = 2.0  # a tack-down zigzag has rows at least so many times as far apart as its cover
+COVERS = ("satin", "split-satin", "e-stitch")
 CAUTION = "; stop the machine before hands or scissors go near the needle"
 
 
 def applique_order(piece: Piece) -> Iterator[Problem]:
-    """Pieces of cloth that are covered before they are tacked down, or never."""
+    """Pieces of cloth that are covered before they are tacked down, or never.
+
+    A piece may be meant to show its raw edge, so that no cover at all is only to be looked at.
+    """
     plan = piece.plan
     for block in _placements(piece):
-        after = [part for part in _following(plan, block) if part.first > plan.blocks[block].last]
-        tack = next((p for p in after if p.kind not in ("satin", "split-satin")), None)
-        cover = next((p for p in after if p.kind in ("satin", "split-satin", "e-stitch")), None)
-        early = [
-            p for p in _following(plan, block) if p.kind == "satin" and p.last < plan.blocks[block].first
-        ]
+        tack, cover = _tack_and_cover(plan, block)
+        early = any(p.kind in COVERS and p.last < plan.blocks[block].first for p in _following(plan, block))
+        sure = True
         if early and cover is None:
             cause = "the cover stitch comes before the placement line: the piece of cloth lies on top of it"
             remedy = "sew placement, tack-down and cover in this order"
         elif cover is None:
-            cause, remedy = "no cover stitch follows the piece's edge: it frays", "add a satin over its edge"
+            cause = "no cover stitch follows the edge of the piece: it may fray"
+            remedy = "add a satin over its edge, unless a raw edge is meant"
+            sure = False
         elif tack is None or tack.first > cover.first:
             cause = "the piece is covered without being tacked down first: it shifts under the satin"
             remedy = "sew a tack-down run along the placement line before the cover"
         else:
             continue
-        yield _problem(piece, "applique-order", block, cause, remedy)
+        yield _problem(piece, "applique-order", block, cause, remedy, sure=sure)
 
 
 def missing_stops(piece: Piece) -> Iterator[Problem]:
     """Placement and tack-down after which the machine does not wait for the hands."""
     plan, machine = piece.plan, piece.job.machine
     for block in _placements(piece):
-        after = [part for part in _following(plan, block) if part.first > plan.blocks[block].last]
-        tack = next((p for p in after if p.kind not in ("satin", "split-satin")), None)
+        tack, cover = _tack_and_cover(plan, block)
         waits = [(block, "lay the piece")]
         if tack is not None and not piece.job.blocks[block].pre_cut:
             waits.append((tack.colour_block, "trim it"))
@@ -61,7 +64,10 @@ def missing_stops(piece: Piece) -> Iterator[Problem]:
         for number, what in waits:
             ends_with = plan.blocks[number].ends_with
             # A machine with one needle stops for every colour.
-            if ends_with == "stop" or (ends_with == "colour-change" and machine.needles == 1):
+            waits_there = ends_with == "stop" or (ends_with == "colour-change" and machine.needles == 1)
+            # A cover in the tack-down's own block is sewn before that block ends.
+            too_late = cover is not None and cover.colour_block == number
+            if waits_there and not too_late:
                 continue
             missing.append(f"to {what} after block {number + 1}")
         if missing:
@@ -71,6 +77,7 @@ def missing_stops(piece: Piece) -> Iterator[Problem]:
                 block,
                 f"nothing stops the machine {' and '.join(missing)}: a machine of several needles sews on",
                 f"put a stop there, or set one at the machine{CAUTION}",
+                sure=machine.name != "unknown",
             )
 
 
@@ -82,6 +89,21 @@ def covers_of_pieces(piece: Piece) -> set[int]:
 def _placements(piece: Piece) -> list[int]:
     blocks = range(len(piece.plan.blocks))
     return [i for i in blocks if i in piece.job.blocks and piece.job.blocks[i].kind == "applique"]
+
+
+def _tack_and_cover(plan: SewPlan, block: int) -> tuple[SewnObject | None, SewnObject | None]:
+    """What tacks the piece down and what covers its edge; a tack-down may be a zigzag, too."""
+    after = [part for part in _following(plan, block) if part.first > plan.blocks[block].last]
+    covers = [part for part in after if part.kind in COVERS]
+    runs = [part for part in after if part.kind not in COVERS]
+    if len(covers) > 1 and (not runs or runs[0].first > covers[0].first) and _open(covers[0], covers[-1]):
+        return covers[0], covers[-1]
+    return (runs[0] if runs else None), (covers[0] if covers else None)
+
+
+def _open(tack: SewnObject, cover: SewnObject) -> bool:
+    """Whether one column is so much more open than another that it only tacks down."""
+    return tack.row_spacing_mm >= OPENER * cover.row_spacing_mm
 
 
 def _following(plan: SewPlan, block: int) -> list[SewnObject]:
@@ -106,19 +128,16 @@ def _reaches_round(middle: Floats, line: Floats) -> bool:
     return bool((away <= 2 * NEAR_MM + 1.0).mean() >= FOLLOWS)
 
 
-def _problem(piece: Piece, kind: str, block: int, cause: str, remedy: str) -> Problem:
+def _problem(piece: Piece, kind: ProblemKind, block: int, cause: str, remedy: str, *, sure: bool) -> Problem:
     own = piece.plan.blocks[block]
     where, box = box_of(piece.sewn, own.first, own.last)
-    sure = piece.job.machine.name != "unknown"
-    severity = "fix" if kind == "applique-order" or sure else "check"
-    objects = tuple(sorted({int(i) for i in piece.plan.object_index[own.first : own.last + 1]}))
     return Problem(
-        kind,  # type: ignore[arg-type]
-        severity,  # type: ignore[arg-type]
+        kind,
+        "fix" if sure else "check",
         where,
         box,
         None,
-        objects,
+        tuple(sorted({int(i) for i in piece.plan.object_index[own.first : own.last + 1]})),
         (own.first, own.last),
         block,
         cause,

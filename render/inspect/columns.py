@@ -14,13 +14,14 @@ from scipy.spatial import cKDTree
 from render.inspect.applique import covers_of_pieces
 from render.inspect.areas import Areas, box_of_object, overlap
 from render.inspect.places import box_of, named
+from render.inspect.topping import has_topping, topping_helps
 from render.model import Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from render.inspect.piece import Piece
-    from render.model import SewnObject
+    from render.model import Floats, SewnObject, SewPlan
 
 SATIN = ("satin", "split-satin")
 SOON = 150  # stitches between columns that are one word still
@@ -28,7 +29,7 @@ SHORTEST_MM = 2.0  # a column shorter than this is a dot
 WIDE_QUANTILE = 0.9  # of a column's stitches: a single long one is no wide column
 NEAR_MM = 2.5  # underlay so near holds the cloth down
 HELD_SHARE = 0.5  # of an object that must have underlay so near
-ON_FILL_SHARE = 0.8  # of an object that lies on a fill
+ON_FILL_MM, ON_FILL_SHARE = 0.6, 0.8  # an object of which so much has rows so near below lies on a fill
 
 
 def narrow_columns(piece: Piece) -> Iterator[Problem]:
@@ -47,10 +48,11 @@ def narrow_columns(piece: Piece) -> Iterator[Problem]:
         where, box = box_of(piece.sewn, worst.first, worst.last)
         if len(group) > 1:
             _, box = box_of(piece.sewn, group[0].first, group[-1].last)
+        sure = width < limit and not has_topping(piece)
         which = named(worst) if len(group) == 1 else f"{len(group)} columns of block {worst.colour_block + 1}"
         yield Problem(
             "narrow-column",
-            "fix" if width < limit else "check",
+            "fix" if sure else "check",
             where,
             box,
             width,
@@ -58,7 +60,8 @@ def narrow_columns(piece: Piece) -> Iterator[Problem]:
             (group[0].first, group[-1].last),
             worst.colour_block,
             f"{which} may sew out only {width:.2f} mm wide: edges fray and needle holes run together",
-            f"widen to {max(limit, 1.0) + worst.width_mm - width:.1f} mm, or sew a running or bean stitch",
+            f"widen to {max(limit, 1.0) + worst.width_mm - width:.1f} mm, or sew a running or bean stitch"
+            f"{topping_helps(piece)}",
         )
 
 
@@ -112,29 +115,45 @@ def wide_columns(piece: Piece) -> Iterator[Problem]:
 
 
 def missing_underlay(piece: Piece) -> Iterator[Problem]:
-    """Wide satin and large fills with nothing under them that holds the cloth."""
+    """Wide satin and large fills with nothing under them that holds the cloth.
+
+    What lies on another fill still wants its own underlay, or it sinks in between the rows; but the
+    cloth is held there already, so that is only to be looked at.
+    """
     plan = piece.plan
     areas = Areas(plan)
     boxes = [box_of_object(areas, part.index) for part in plan.objects]
-    underlay = [part.index for part in plan.objects if part.kind == "underlay"]
-    fills = [part.index for part in plan.objects if part.kind == "fill"]
+    # Loose rows below a fill may look like a run that leads from part to part: what counts is where they lie.
+    underlay = [part for part in plan.objects if part.kind in ("underlay", "running", "bean")]
+    fills = [part for part in plan.objects if part.kind == "fill"]
     covers = covers_of_pieces(piece)
-    for part in plan.objects:
-        size = _size_to_hold(part)
+    for whole in _goes(piece.plan):
+        part = max(whole, key=lambda one: _size_to_hold(one, piece))
+        size = _size_to_hold(part, piece)
         limits = piece.limits[part.colour_block]
         limit = limits.underlay_fill_mm if part.kind == "fill" else limits.underlay_satin_mm
-        treatment = piece.job.blocks.get(part.colour_block)
-        if size <= limit or (treatment is not None and treatment.kind in ("foam", "open")):
+        if size <= limit or part.index in covers:  # a piece of cloth holds itself
             continue
-        if part.index in covers:  # of a piece of cloth, which holds itself
+        points = np.concatenate([areas.points_of(one.index) for one in whole])
+        box = (*points.min(0).tolist(), *points.max(0).tolist())
+        ground = [p for p in fills if p.colour_block < part.colour_block and overlap(boxes[p.index], box)]
+        on_fill = _held(areas, points, ground, ON_FILL_MM) >= ON_FILL_SHARE
+        # What lies below that fill does not hold what is sewn on it.
+        since = max(p.last for p in ground) if on_fill else -1
+        below = [
+            p
+            for p in underlay
+            if since < p.first < whole[-1].first
+            and p.colour_block == part.colour_block
+            and overlap(boxes[p.index], box)
+        ]
+        near_mm = NEAR_MM if part.kind == "fill" else max(NEAR_MM, size / 2)
+        if _held(areas, points, below, near_mm) >= HELD_SHARE:
             continue
-        below = [i for i in underlay if i < part.index and overlap(boxes[i], boxes[part.index])]
-        if _held(areas, part, below, max(NEAR_MM, size / 2 if part.kind != "fill" else 0.0)) >= HELD_SHARE:
-            continue
-        ground = [i for i in fills if i < part.index and overlap(boxes[i], boxes[part.index])]
-        on_fill = _held(areas, part, ground, 0.6) >= ON_FILL_SHARE
-        where, box = box_of(piece.sewn, part.first, part.last)
-        lies = "lies on a fill, which holds the cloth already" if on_fill else "lies on bare cloth"
+        where, box = box_of(piece.sewn, whole[0].first, whole[-1].last)
+        lies = (
+            "lies on a fill, into which it sinks" if on_fill else "lies on bare cloth: it sinks in and pulls"
+        )
         how = "a cross-laid underlay" if part.kind == "fill" else "an edge run and a zigzag"
         yield Problem(
             "no-underlay",
@@ -142,26 +161,50 @@ def missing_underlay(piece: Piece) -> Iterator[Problem]:
             where,
             box,
             size,
-            (part.index,),
-            (part.first, part.last),
+            tuple(one.index for one in whole),
+            (whole[0].first, whole[-1].last),
             part.colour_block,
-            f"{named(part)}, {size:.1f} mm wide, has no underlay and {lies}: it sinks in and pulls more",
+            f"{named(part)}, {size:.1f} mm wide, has no underlay and {lies}",
             f"put {how} under it",
         )
 
 
-def _size_to_hold(part: SewnObject) -> float:
-    """The size that decides whether an object needs underlay."""
+def _goes(plan: SewPlan) -> Iterator[list[SewnObject]]:
+    """Objects that share their underlay: a fill is sewn in several parts where its shape needs it."""
+    breaks = np.cumsum(plan.thread_breaks)
+    fill: list[SewnObject] = []
+    for part in plan.objects:
+        if part.kind != "fill":
+            yield from [[part]] if part.kind in SATIN else []
+            continue
+        if fill and breaks[fill[-1].first] != breaks[part.first]:
+            yield fill
+            fill = []
+        fill.append(part)
+    if fill:
+        yield fill
+
+
+def _size_to_hold(part: SewnObject, piece: Piece) -> float:
+    """The size that decides whether an object needs underlay, 0 where it needs none.
+
+    Open rows hardly pull, and underlay would show between them; foam is its own underlay.
+    """
+    treatment = piece.job.blocks.get(part.colour_block)
+    if treatment is not None and treatment.kind in ("foam", "open"):
+        return 0.0
+    open_mm = piece.limits[part.colour_block].thin_spacing_mm
     if part.kind == "fill":
-        return min(part.width_mm, part.length_mm)
-    return part.width_mm if part.kind in SATIN and part.length_mm >= SHORTEST_MM else 0.0
+        return 0.0 if part.row_spacing_mm > open_mm else min(part.width_mm, part.length_mm)
+    if part.kind not in SATIN or part.length_mm < SHORTEST_MM or part.row_spacing_mm > 2 * open_mm:
+        return 0.0
+    return part.width_mm
 
 
-def _held(areas: Areas, part: SewnObject, below: list[int], near_mm: float) -> float:
-    """Share of an object's thread that has thread of the objects below so near."""
+def _held(areas: Areas, points: Floats, below: list[SewnObject], near_mm: float) -> float:
+    """Share of thread at `points` that has thread of the objects below so near."""
     if not below:
         return 0.0
-    points = areas.points_of(part.index)
-    tree = cKDTree(np.concatenate([areas.points_of(index)[::2] for index in below]))
+    tree = cKDTree(np.concatenate([areas.points_of(one.index)[::2] for one in below]))
     away, _ = tree.query(points[:: max(1, len(points) // 400)], distance_upper_bound=near_mm)
     return float(np.isfinite(away).mean())

@@ -17,25 +17,24 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from render.inspect.piece import Piece
+    from render.model import Hoop
 
 ON_SEAM_SHARE = 0.8  # of an object's needle points that must lie so near the seam
 
 
 def beyond_the_hoop(piece: Piece) -> Iterator[Problem]:
-    """A design larger than the hoop asked for, or than the machine's field."""
+    """A design larger than the hoop it is to be sewn in, or than the machine's field.
+
+    The hoop counts where the job names one; else the smallest that holds the design is meant.
+    """
     left, top, right, bottom = piece.plan.box_mm
-    wide, high = right - left, bottom - top
-    inside = [("the machine's field", *piece.job.machine.field_mm)]
-    if piece.holding is not None and piece.job.hoop is not None and not piece.cap:
+    over = [(_over_field(right - left, bottom - top, piece.job.machine.field_mm), "the machine's field")]
+    if piece.holding is not None and (piece.job.hoop is not None or piece.cap):
         hoop = piece.holding.hoop
-        inside.insert(0, (f"the hoop, {hoop.title},", hoop.width_mm, hoop.height_mm))
-    room = 2 * piece.limits[0].hoop_room_mm
-    for what, width, height in inside:
-        # A design may be turned in the machine's field, not in the hoop it is placed in.
-        if what == "the machine's field" and (wide > high) != (width > height):
-            width, height = height, width
-        over = max(wide + room - width, high + room - height)
-        if over <= 0.005:
+        what = f"the inside of the hoop, {hoop.title}"
+        over.insert(0, (_over_hoop(piece, hoop) + 2 * piece.limits[0].hoop_room_mm, what))
+    for size, what in over:
+        if size <= 0.005:
             continue
         where, box = box_of(piece.sewn, 0, len(piece.plan.start_mm) - 1)
         yield Problem(
@@ -43,15 +42,39 @@ def beyond_the_hoop(piece: Piece) -> Iterator[Problem]:
             "fix",
             where,
             box,
-            over,
+            size,
             (),
             (0, len(piece.plan.start_mm) - 1),
             0,
-            f"the design of {wide:.0f} x {high:.0f} mm is {over:.1f} mm larger than {what} of {width:.0f} x "
-            f"{height:.0f} mm: the needle would strike the frame",
+            f"the design of {right - left:.0f} x {bottom - top:.0f} mm is {size:.1f} mm larger than {what}: "
+            "the needle would strike the frame",
             "take a larger hoop, or have the design made smaller",
         )
         return
+
+
+def _over_field(wide: float, high: float, field_mm: tuple[float, float]) -> float:
+    """How much larger a design is than the machine's field, in which it may be turned."""
+    if (wide > high) != (field_mm[0] > field_mm[1]):
+        wide, high = high, wide
+    return max(wide - field_mm[0], high - field_mm[1])
+
+
+def _over_hoop(piece: Piece, hoop: Hoop) -> float:
+    """How much larger a design is than the hoop around its middle; of a round one, along its diameter.
+
+    A cap frame counts in its width: what is too high for a cap is told as `cap-field`.
+    """
+    left, top, right, bottom = piece.plan.box_mm
+    wide, high = right - left, bottom - top
+    if hoop.shape == "ellipse":
+        points = np.concatenate([piece.plan.start_mm, piece.plan.end_mm, piece.plan.sequins_mm])
+        away = 2 * np.abs(points - ((left + right) / 2, (top + bottom) / 2))
+        reach = float(np.hypot(*(away / (hoop.width_mm, hoop.height_mm)).T).max())
+        return (reach - 1) * min(hoop.width_mm, hoop.height_mm)
+    if hoop.shape == "cap":
+        return wide - hoop.width_mm
+    return max(wide - hoop.width_mm, high - hoop.height_mm)
 
 
 def cap_field(piece: Piece) -> Iterator[Problem]:
@@ -86,7 +109,7 @@ def on_the_seam(piece: Piece) -> Iterator[Problem]:
         return
     plan, limits = piece.plan, piece.limits[0]
     left, _, right, _ = plan.box_mm
-    # A design is placed with its middle on the seam.
+    # Files do not say where the seam is; a design is placed with the middle of its box on it.
     seam = (left + right) / 2
     for part in plan.objects:
         if part.kind in ("fill", "tie", "underlay"):

@@ -27,9 +27,10 @@ NEAR_MM = 1.2  # of a fill's edge, beyond half the border's width
 FOLLOWS = 0.6  # share of a border that must lie so near
 RIM_SHARE = 0.25  # of the fill's edge that a border goes along
 LEAST_OVER_MM = 0.4  # a fill that runs over a border by less only touches it
-TOP_DOWN, UNCLEAR = -0.3, 0.0  # correlation of order and height from which on a cap is sewn wrongly
+TOP_DOWN, DOWN = -0.3, -0.1  # correlation of order and height from which a cap is sewn wrongly
 SIDES_IN = -0.6  # and of order and distance from the middle
 LEAST_OBJECTS = 4
+LEAST_SPREAD_MM = 3.0  # of heights, or of distances: one line of text has no order
 
 
 def borders_before_fills(piece: Piece) -> Iterator[Problem]:
@@ -105,29 +106,43 @@ def cap_order(piece: Piece) -> Iterator[Problem]:
     )
     weight = np.array([p.last - p.first + 1 for p in parts], float)
     place = np.arange(len(parts), dtype=float)
-    upwards = _correlation(place, -middle[:, 1], weight)
     left, _, right, _ = plan.box_mm
-    outwards = _correlation(place, np.abs(middle[:, 0] - (left + right) / 2), weight)
-    where, box = box_of(piece.sewn, 0, len(plan.start_mm) - 1)
-    everything = tuple(part.index for part in parts)
-    for wrong, says, advice in (
-        (upwards, "from the top down", "from the bottom, at the brim, upwards"),
-        (outwards, "from the sides in", "from the middle outwards"),
+    for series, least, fix, says, advice in (
+        (-middle[:, 1], DOWN, TOP_DOWN, "from the top down", "from the bottom, at the brim, upwards"),
+        (
+            np.abs(middle[:, 0] - (left + right) / 2),
+            SIDES_IN,
+            -np.inf,
+            "from the sides in",
+            "from the middle out",
+        ),
     ):
-        if wrong >= (UNCLEAR if says == "from the top down" else SIDES_IN):
+        wrong = _correlation(place, series, weight)
+        spread = float(np.average((series - np.average(series, weights=weight)) ** 2, weights=weight)) ** 0.5
+        if wrong >= least or spread < LEAST_SPREAD_MM:
             continue
+        early, late = (parts[i] for i in _worst_pair(series))
+        where, box = box_of(piece.sewn, late.first, late.last)
         yield Problem(
             "sequence",
-            "fix" if wrong < TOP_DOWN and says == "from the top down" else "check",
+            "fix" if wrong < fix else "check",
             where,
             box,
             None,
-            everything,
-            (0, len(plan.start_mm) - 1),
-            0,
-            f"on the cap it is sewn {says}: the front is pushed ahead of the needle and creeps",
+            (early.index, late.index),
+            (early.first, late.last),
+            late.colour_block,
+            f"on the cap it is sewn {says}, at worst {named(late)} after {named(early)}: the front is pushed "
+            "ahead of the needle and creeps",
             f"sew it {advice}",
         )
+
+
+def _worst_pair(series: Floats) -> tuple[int, int]:
+    """Of all pairs in sewing order the one whose value falls the most."""
+    highest = np.maximum.accumulate(series)
+    late = int(np.argmax(highest - series))
+    return int(np.argmax(series[: late + 1])), late
 
 
 def _correlation(place: Floats, value: Floats, weight: Floats) -> float:
