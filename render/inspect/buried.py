@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from render.inspect.piece import Piece
 
 LEAST_STITCHES = 4
+BODIES = ("fill", "satin", "split-satin")
 
 
 def buried_details(piece: Piece) -> Iterator[Problem]:
@@ -26,10 +27,18 @@ def buried_details(piece: Piece) -> Iterator[Problem]:
     lines = {
         b for block, one in piece.job.blocks.items() if one.kind == "applique" for b in (block, block + 1)
     }
+    of_piece = np.cumsum(plan.thread_breaks)
+    bodies = {int(of_piece[part.first]) for part in plan.objects if part.kind in BODIES}
     for part in plan.objects:
         if part.kind in ("tie", "underlay") or part.colour_block in lines:
             continue
         if part.last - part.first + 1 < LEAST_STITCHES:
+            continue
+        treatment = piece.job.blocks.get(part.colour_block)
+        if treatment is not None and treatment.kind == "open":
+            continue
+        # Runs of one thread with a fill or a column are its way, not a detail.
+        if part.kind not in BODIES and int(of_piece[part.first]) in bodies:
             continue
         points = areas.points_of(part.index)
         size = float((points.max(0) - points.min(0)).max())

@@ -19,6 +19,7 @@ LETTER_KINDS = ("satin", "running", "bean")
 LEAST_LETTERS = 3
 ALIKE = (0.6, 1.7)  # of the row's middle height, as letters of one word have
 WIDEST_STROKE = 0.45  # of the height: more is no letter
+WIDEST = 2.0  # of the height, a W
 FURTHEST = 2.5  # heights between the middles of neighbouring letters
 
 
@@ -51,7 +52,8 @@ def _letters(piece: Piece) -> list[tuple[int, int, Floats, float]]:
         points = np.concatenate([plan.end_mm[part.first : part.last + 1] for part in seen])
         stroke = max((part.width_mm for part in seen if part.kind == "satin"), default=0.0)
         high = float(np.ptp(points[:, 1]))
-        if high > 0 and stroke <= WIDEST_STROKE * max(high, float(np.ptp(points[:, 0]))):
+        wide = float(np.ptp(points[:, 0]))
+        if high > 0 and wide <= WIDEST * high and stroke <= WIDEST_STROKE * max(high, wide):
             found.append((int(first), int(after) - 1, points, stroke))
     return found
 
