@@ -1,0 +1,195 @@
+"""`twillight inspect` and `twillight changes` as a shop meets them."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+from PIL import Image
+
+from render.cli import run
+from render.model import ProblemKind, Severity
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+FAULTY = EXAMPLES / "crest-faulty.exp"
+WORDMARK = EXAMPLES / "wordmark.vp3"
+
+
+def inspect(*arguments: object) -> int:
+    return run(["inspect", *map(str, arguments)])
+
+
+def report(capsys: pytest.CaptureFixture[str], *arguments: object) -> dict[str, Any]:
+    assert inspect(*arguments, "--json") == 0
+    found: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return found
+
+
+def test_json_has_the_documented_form(capsys: pytest.CaptureFixture[str]) -> None:
+    values = report(capsys, FAULTY, "--fabric", "twill")
+    assert values["summary"]["stitches"] == 10770
+    assert values["verdict"].startswith("send it back")
+    for one in values["problems"]:
+        assert one["kind"] in get_args(ProblemKind)
+        assert one["severity"] in get_args(Severity)
+        assert len(one["where_mm"]) == 2
+        left, top, right, bottom = one["box_mm"]
+        assert left <= right
+        assert top <= bottom
+        assert one["size_mm"] is None or one["size_mm"] > 0
+        assert 1 <= one["stitches"][0] <= one["stitches"][1] <= 10770
+        assert one["cause"]
+        assert one["remedy"]
+    levels = [one["severity"] for one in values["problems"]]
+    assert levels == sorted(levels, key=["fix", "check", "note"].index)
+    production = values["production"]
+    assert set(production) == {
+        "run_time_s",
+        "trims",
+        "colour_changes",
+        "stops",
+        "needle_thread_m",
+        "bobbin_thread_m",
+    }
+    assert len(production["needle_thread_m"]) == 9
+    assert any("needle" in caution for caution in values["cautions"])
+
+
+def test_people_read_the_worst_first_and_mild_remarks_only_when_asked(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert inspect(FAULTY, "--fabric", "twill") == 0
+    short = capsys.readouterr().out
+    assert short.startswith("crest-faulty.exp on twill: send it back")
+    assert "--all shows them" in short
+    assert " note " not in short
+    assert inspect(FAULTY, "--fabric", "twill", "--all") == 0
+    assert " note " in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("design", "level", "code"), [(FAULTY, "fix", 1), (WORDMARK, "fix", 0)])
+def test_scripts_can_fail_on_what_is_found(design: Path, level: str, code: int) -> None:
+    assert inspect(design, "--fabric", "twill", "--fail-on", level) == code
+    assert inspect(design, "--fabric", "twill") == 0
+
+
+@pytest.mark.parametrize("ending", ["png", "pdf", "html"])
+def test_the_report_is_written_whole_and_never_over_another(
+    ending: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / f"report.{ending}"
+    assert inspect(WORDMARK, "--fabric", "jersey", "-o", out) == 0
+    data = out.read_bytes()
+    assert {"png": b"\x89PNG", "pdf": b"%PDF", "html": b"<!DOCTYPE html>"}[ending] == data[
+        :4
+    ] or data.startswith(b"<!DOCTYPE html>")
+    if ending == "png":
+        assert Image.open(out).width == 1800
+    if ending == "html":
+        assert b"<script" not in data
+        assert b"http" not in data
+    assert inspect(WORDMARK, "-o", out) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert out.read_bytes() == data
+    assert [path.name for path in tmp_path.iterdir()] == [out.name]
+
+
+def test_a_folder_gets_a_line_a_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "a.vp3").write_bytes(WORDMARK.read_bytes())
+    (tmp_path / "b.dst").write_bytes(b"no stitches at all")
+    (tmp_path / "notes.txt").write_text("not a stitch file")
+    assert inspect(tmp_path, "--fabric", "twill") == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert [line.split()[0] for line in lines] == ["a.vp3", "b.dst"]
+    assert "cannot be read" in lines[1]
+    assert inspect(tmp_path, "-o", tmp_path / "x.png") == 2
+
+
+def test_a_waiver_is_written_into_the_job_and_heard_from_then_on(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text('fabric = "twill"\ncustomer = "Otter & Oar"\n')
+    before = report(capsys, FAULTY, "--job", job)
+    number = next(n for n, one in enumerate(before["problems"], 1) if one["kind"] == "thin-cover")
+    assert inspect(FAULTY, "--job", job, "--waive", number, "--why", 'meant "so"') == 0
+    capsys.readouterr()
+    after = report(capsys, FAULTY, "--job", job)
+    assert after["summary"]["waived"] == 1
+    assert len(after["problems"]) == len(before["problems"]) - 1
+    assert not [one for one in after["problems"] if one["kind"] == "thin-cover"]
+    assert 'customer = "Otter & Oar"' in job.read_text()
+
+
+def test_limits_of_ones_own_come_before_the_usual(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    own = tmp_path / "limits.toml"
+    own.write_text("[all]\nlong_check_mm = 3.0\nlong_fix_mm = 20.0\n")
+    usual = report(capsys, FAULTY, "--fabric", "twill")
+    ours = report(capsys, FAULTY, "--fabric", "twill", "--limits", own)
+    long = [[one for one in v["problems"] if one["kind"] == "long-stitch"] for v in (usual, ours)]
+    assert {one["severity"] for one in long[0]} == {"fix"}
+    assert {one["severity"] for one in long[1]} == {"check"}
+    assert len(long[1]) > len(long[0])
+    own.write_text("[all]\nlong_chek_mm = 3.0\n")
+    assert inspect(FAULTY, "--limits", own) == 65
+    assert "did you mean 'long_check_mm'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (("none.dst",), 65, "none.dst"),
+        ((FAULTY, "--waive", "1"), 2, "name it with --job"),
+        ((FAULTY, "-o", "x.doc"), 2, "names no picture format"),
+        ((FAULTY, "--artwork", "none.png"), 65, "cannot read the artwork"),
+    ],
+)
+def test_what_makes_no_sense_gets_one_sentence(
+    arguments: tuple[object, ...], code: int, words: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert inspect(*arguments) == code
+    error = capsys.readouterr().err
+    assert words in error
+    assert error.count("\n") == 1
+
+
+def test_artwork_is_compared_when_it_is_given(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    Image.new("RGB", (60, 60), "white").save(tmp_path / "logo.png")
+    values = report(capsys, WORDMARK, "--artwork", tmp_path / "logo.png")
+    assert "another design" in values["artwork"]["verdict"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals work differently here")
+def test_watching_looks_again_when_the_file_changes(tmp_path: Path) -> None:
+    path = tmp_path / "logo.vp3"
+    path.write_bytes(WORDMARK.read_bytes())
+    command = [sys.executable, "-u", "-m", "render.cli", "inspect", str(path), "--fabric", "twill", "--watch"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as watching:
+        assert watching.stdout is not None
+        while "follow local rules" not in watching.stdout.readline():
+            pass
+        time.sleep(1.0)
+        path.write_bytes((EXAMPLES / "cap-badge.vp3").read_bytes())
+        assert "on twill" in watching.stdout.readline()
+        while "follow local rules" not in watching.stdout.readline():
+            pass
+        watching.send_signal(signal.SIGINT)
+        assert watching.wait(20) == 130
+
+
+def test_changes_are_listed_and_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old, new = EXAMPLES / "crest.exp", FAULTY
+    assert run(["changes", str(old), str(new), "-o", str(tmp_path / "c.png"), "--json"]) == 0
+    values = json.loads(capsys.readouterr().out)
+    assert values["stitches"]["kept"] > 5000
+    assert {one["kind"] for one in values["faults_new"]} >= {"long-stitch", "short-stitch", "thin-cover"}
+    assert Image.open(tmp_path / "c.png").width == 1800
+    assert run(["changes", str(old), str(old)]) == 0
+    assert "0 taken out, 0 added" in capsys.readouterr().out
