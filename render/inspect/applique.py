@@ -35,6 +35,8 @@ def applique_order(piece: Piece) -> Iterator[Problem]:
     plan = piece.plan
     for block in _placements(piece):
         tack, cover = _tack_and_cover(plan, block)
+        if tack is None and cover is not None and piece.job.blocks[block].pre_cut:
+            tack = _run_below(plan, cover)
         early = any(p.kind in COVERS and p.last < plan.blocks[block].first for p in _following(plan, block))
         sure = True
         if early and cover is None:
@@ -45,8 +47,8 @@ def applique_order(piece: Piece) -> Iterator[Problem]:
             remedy = "add a satin over its edge, unless a raw edge is meant"
             sure = False
         elif tack is None or tack.first > cover.first:
-            cause = "the piece is covered without being tacked down first: it shifts under the satin"
-            remedy = "sew a tack-down run along the placement line before the cover"
+            cause = "the piece is covered without being tacked down first: it shifts under the cover stitch"
+            remedy = "sew a tack-down run along the placement line, of its own, before the cover"
         else:
             continue
         yield _problem(piece, "applique-order", block, cause, remedy, sure=sure)
@@ -56,7 +58,7 @@ def missing_stops(piece: Piece) -> Iterator[Problem]:
     """Placement and tack-down after which the machine does not wait for the hands."""
     plan, machine = piece.plan, piece.job.machine
     for block in _placements(piece):
-        tack, cover = _tack_and_cover(plan, block)
+        tack, _ = _tack_and_cover(plan, block)
         waits = [(block, "lay the piece")]
         if tack is not None and not piece.job.blocks[block].pre_cut:
             waits.append((tack.colour_block, "trim it"))
@@ -64,10 +66,7 @@ def missing_stops(piece: Piece) -> Iterator[Problem]:
         for number, what in waits:
             ends_with = plan.blocks[number].ends_with
             # A machine with one needle stops for every colour.
-            waits_there = ends_with == "stop" or (ends_with == "colour-change" and machine.needles == 1)
-            # A cover in the tack-down's own block is sewn before that block ends.
-            too_late = cover is not None and cover.colour_block == number
-            if waits_there and not too_late:
+            if ends_with == "stop" or (ends_with == "colour-change" and machine.needles == 1):
                 continue
             missing.append(f"to {what} after block {number + 1}")
         if missing:
@@ -99,6 +98,12 @@ def _tack_and_cover(plan: SewPlan, block: int) -> tuple[SewnObject | None, SewnO
     if len(covers) > 1 and (not runs or runs[0].first > covers[0].first) and _open(covers[0], covers[-1]):
         return covers[0], covers[-1]
     return (runs[0] if runs else None), (covers[0] if covers else None)
+
+
+def _run_below(plan: SewPlan, cover: SewnObject) -> SewnObject | None:
+    """The run of a cover's own block that lies below it: enough to tack down what needs no trimming."""
+    own = [p for p in plan.objects if p.colour_block == cover.colour_block and p.first < cover.first]
+    return next((p for p in own if p.kind == "underlay"), None)
 
 
 def _open(tack: SewnObject, cover: SewnObject) -> bool:

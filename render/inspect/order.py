@@ -17,13 +17,14 @@ from render.model import Problem
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
+    from render.inspect.areas import Mask
     from render.inspect.piece import Piece
-    from render.model import Floats, SewnObject
+    from render.model import Floats, SewnObject, SewPlan
 
-SHORTEST_BORDER_MM = 12.0
+SATIN = ("satin", "split-satin")
+SHORTEST_BORDER_MM = 12.0  # all its columns together
 NEAR_MM = 1.2  # of a fill's edge, beyond half the border's width
+JOINED_MM = 3.0  # from the end of one column to the start of the next of one border
 FOLLOWS = 0.6  # share of a border that must lie so near
 RIM_SHARE = 0.25  # of the fill's edge that a border goes along
 LEAST_OVER_MM = 0.4  # a fill that runs over a border by less only touches it
@@ -34,60 +35,74 @@ LEAST_SPREAD_MM = 3.0  # of heights, or of distances: one line of text has no or
 
 
 def borders_before_fills(piece: Piece) -> Iterator[Problem]:
-    """Fills sewn over a border that was to cover their edge."""
+    """Fills sewn over a border that was to cover their edge.
+
+    A shape is often filled in several goes of one colour, and a border sewn in several columns.
+    """
     plan = piece.plan
     areas = Areas(plan)
     boxes = [box_of_object(areas, part.index) for part in plan.objects]
-    borders = [
-        part
-        for part in plan.objects
-        if part.kind in ("satin", "split-satin") and part.length_mm >= SHORTEST_BORDER_MM
-    ]
-    # A shape is often filled in several goes of one colour.
-    for block in plan.blocks:
-        fills = [p for p in plan.objects if p.kind == "fill" and p.colour_block == block.index]
-        for border in borders:
-            later = [
-                p for p in fills if p.first > border.last and overlap(boxes[p.index], boxes[border.index])
-            ]
-            if not later:
+    for over in plan.blocks:
+        fills = [p for p in plan.objects if p.kind == "fill" and p.colour_block == over.index]
+        for block in plan.blocks[: over.index + 1] if fills else ():
+            columns = [p for p in plan.objects if p.kind in SATIN and p.colour_block == block.index]
+            near = [p for p in columns if any(overlap(boxes[p.index], boxes[q.index]) for q in fills)]
+            later = [q for q in fills if near and q.first > near[0].last]
+            borders = [p for p in near if later and p.last < later[0].first]
+            if not borders:
                 continue
             mask = np.any([areas.mask(p.index) for p in later], axis=0)
-            over = _runs_over(areas, border, mask, areas.edge_mm(mask))
-            if over is None:
-                continue
-            fill = later[0]
-            where, box = box_of(piece.sewn, border.first, border.last)
-            yield Problem(
-                "sequence",
-                "fix",
-                where,
-                box,
-                over,
-                (border.index, fill.index),
-                (border.first, later[-1].last),
-                border.colour_block,
-                f"{named(border)} is sewn before {named(fill)}, which then runs {over:.1f} mm over it",
-                "sew the fill first and its border after it",
-            )
+            edge = areas.edge_mm(mask)
+            for border in _in_one(plan, [p for p in borders if _follows(areas, p, edge)]):
+                yield from _judge(piece, areas, mask, border, later)
 
 
-def _runs_over(areas: Areas, border: SewnObject, mask: NDArray[np.bool_], edge: Floats) -> float | None:
-    """How far a fill lies on a border along its edge, mm; None where it does not follow the edge."""
-    start, end = (
-        points[border.first : border.last + 1] for points in (areas.plan.start_mm, areas.plan.end_mm)
-    )
-    middle = areas.cells_of((start + end) / 2)
-    if (edge[middle] <= border.width_mm / 2 + NEAR_MM).mean() < FOLLOWS:
-        return None
-    own = areas.mask(border.index)
+def _in_one(plan: SewPlan, columns: list[SewnObject]) -> Iterator[list[SewnObject]]:
+    """Columns of which each begins where the last one ends."""
+    border: list[SewnObject] = []
+    for part in columns:
+        if border and np.hypot(*(plan.start_mm[part.first] - plan.end_mm[border[-1].last])) > JOINED_MM:
+            yield border
+            border = []
+        border.append(part)
+    if border:
+        yield border
+
+
+def _judge(
+    piece: Piece, areas: Areas, mask: Mask, borders: list[SewnObject], fills: list[SewnObject]
+) -> Iterator[Problem]:
+    length = sum(p.length_mm for p in borders)
+    if length < SHORTEST_BORDER_MM:
+        return
+    own = np.any([areas.mask(p.index) for p in borders], axis=0)
     rim = mask & ~binary_erosion(mask)
     near = distance_transform_edt(~own) * CELL_MM <= NEAR_MM
+    over = float((own & mask).sum() * CELL_MM**2 / length)
     # A column that only passes by follows an edge for a while, too.
-    if (rim & near).sum() < RIM_SHARE * rim.sum():
-        return None
-    over = float((own & mask).sum() * CELL_MM**2 / max(border.length_mm, 1e-9))
-    return over if over >= LEAST_OVER_MM else None
+    if (rim & near).sum() < RIM_SHARE * rim.sum() or over < LEAST_OVER_MM:
+        return
+    border, fill = borders[0], fills[0]
+    where, box = box_of(piece.sewn, border.first, borders[-1].last)
+    yield Problem(
+        "sequence",
+        "fix",
+        where,
+        box,
+        over,
+        (*(p.index for p in borders), fill.index),
+        (border.first, fills[-1].last),
+        border.colour_block,
+        f"{named(border)} is sewn before {named(fill)}, which then runs {over:.1f} mm over it",
+        "sew the fill first and its border after it",
+    )
+
+
+def _follows(areas: Areas, border: SewnObject, edge_mm: Floats) -> bool:
+    """Whether most of a column lies along the edge of an area."""
+    own = slice(border.first, border.last + 1)
+    middle = areas.cells_of((areas.plan.start_mm[own] + areas.plan.end_mm[own]) / 2)
+    return bool((edge_mm[middle] <= border.width_mm / 2 + NEAR_MM).mean() >= FOLLOWS)
 
 
 def cap_order(piece: Piece) -> Iterator[Problem]:
