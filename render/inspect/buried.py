@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.inspect.applique import covers_of_pieces
 from render.inspect.areas import Areas
 from render.inspect.places import box_of, named
 from render.model import Problem
@@ -24,13 +25,12 @@ def buried_details(piece: Piece) -> Iterator[Problem]:
     plan, cover = piece.plan, piece.programmed_cover
     areas, window = Areas(plan), cover.window
     # Placement and tack-down lines are meant to be covered.
-    lines = {
-        b for block, one in piece.job.blocks.items() if one.kind == "applique" for b in (block, block + 1)
-    }
+    lines = {block for block, one in piece.job.blocks.items() if one.kind == "applique"}
+    edges = covers_of_pieces(piece)
     of_piece = np.cumsum(plan.thread_breaks)
     bodies = {int(of_piece[part.first]) for part in plan.objects if part.kind in BODIES}
     for part in plan.objects:
-        if part.kind in ("tie", "underlay") or part.colour_block in lines:
+        if part.kind in ("tie", "underlay") or part.colour_block in lines or part.index in edges:
             continue
         if part.last - part.first + 1 < LEAST_STITCHES:
             continue

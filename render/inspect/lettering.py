@@ -17,9 +17,12 @@ if TYPE_CHECKING:
 
 LETTER_KINDS = ("satin", "running", "bean")
 LEAST_LETTERS = 3
+LEAST_STITCHES = 5
 ALIKE = (0.6, 1.7)  # of the row's middle height, as letters of one word have
 WIDEST_STROKE = 0.45  # of the height: more is no letter
 WIDEST = 2.0  # of the height, a W
+BENT, LEAST_BENT = 0.15, 0.3  # spread across a letter to that along it; share of the letters
+LEVEL_RAD = 0.35  # lines that slope by less are level
 FURTHEST = 2.5  # heights between the middles of neighbouring letters
 
 
@@ -47,9 +50,12 @@ def _letters(piece: Piece) -> list[tuple[int, int, Floats, float]]:
     for first, after in zip(starts, np.append(starts[1:], len(plan.start_mm)), strict=True):
         parts = [plan.objects[i] for i in np.unique(plan.object_index[first:after])]
         seen = [part for part in parts if part.kind not in ("tie", "underlay")]
-        if not seen or any(part.kind not in LETTER_KINDS for part in seen):
+        # The short stitches of the smallest letters look like ties.
+        if not seen and after - first < LEAST_STITCHES:
             continue
-        points = np.concatenate([plan.end_mm[part.first : part.last + 1] for part in seen])
+        if any(part.kind not in LETTER_KINDS for part in seen):
+            continue
+        points = np.concatenate([plan.start_mm[first:after], plan.end_mm[first:after]])
         stroke = max((part.width_mm for part in seen if part.kind == "satin"), default=0.0)
         high = float(np.ptp(points[:, 1]))
         wide = float(np.ptp(points[:, 0]))
@@ -77,11 +83,34 @@ def _belongs(
     return bool(np.hypot(*way) <= FURTHEST * middle + float(np.ptp(one[2][:, 0])) / 2)
 
 
+def _heights(word: list[tuple[int, int, Floats, float]]) -> list[float]:
+    """Heights across the line on which the letters stand, which may turn from letter to letter."""
+    middle = np.array([(letter[2].min(0) + letter[2].max(0)) / 2 for letter in word])
+    heights = []
+    for i, letter in enumerate(word):
+        ahead = middle[min(i + 2, len(word) - 1)] - middle[max(i - 2, 0)]
+        angle = (np.arctan2(ahead[1], ahead[0]) + np.pi / 2) % np.pi - np.pi / 2
+        # Low and high letters side by side are no slope.
+        up = (0.0, 1.0) if abs(angle) < LEVEL_RAD else (-np.sin(angle), np.cos(angle))
+        heights.append(float(np.ptp(letter[2] @ up)))
+    return heights
+
+
+def _bent_share(piece: Piece, word: list[tuple[int, int, Floats, float]]) -> float:
+    """Share of the letters that are more than one straight stroke: bars in a row spell nothing."""
+    bent = []
+    for first, last, _, _ in word:
+        middle = (piece.plan.start_mm[first : last + 1] + piece.plan.end_mm[first : last + 1]) / 2
+        across, along = np.sqrt(np.maximum(np.linalg.eigvalsh(np.cov(middle.T)), 0.0))
+        bent.append(across > BENT * along)
+    return float(np.mean(bent))
+
+
 def _judge(piece: Piece, word: list[tuple[int, int, Floats, float]]) -> Iterator[Problem]:
-    height = float(np.median([_height(letter) for letter in word]))
+    height = float(np.median(_heights(word)))
     block = int(piece.plan.colour_block[word[0][0]])
     limits = piece.limits[block]
-    if height >= limits.letter_check_mm - 0.05:
+    if height >= limits.letter_check_mm - 0.05 or _bent_share(piece, word) < LEAST_BENT:
         return
     where, box = box_of_points(np.concatenate([letter[2] for letter in word]))
     first, last = word[0][0], word[-1][1]
