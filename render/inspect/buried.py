@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.ndimage import binary_closing
 
 from render.inspect.applique import covers_of_pieces
 from render.inspect.areas import Areas
@@ -15,15 +16,17 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from render.inspect.piece import Piece
+    from render.model import Floats, SewnObject
 
 LEAST_STITCHES = 4
+BETWEEN_ROWS_MM = 0.25  # cloth or thread in gaps so narrow is not seen (estimate)
 BODIES = ("fill", "satin", "split-satin")
 
 
 def buried_details(piece: Piece) -> Iterator[Problem]:
     """Small objects of which other colours hide nearly everything, as programmed."""
-    plan, cover = piece.plan, piece.programmed_cover
-    areas, window = Areas(plan), cover.window
+    plan = piece.plan
+    areas = Areas(plan)
     # Placement and tack-down lines are meant to be covered.
     lines = {block for block, one in piece.job.blocks.items() if one.kind == "applique"}
     edges = covers_of_pieces(piece)
@@ -45,15 +48,9 @@ def buried_details(piece: Piece) -> Iterator[Problem]:
         limits = piece.limits[part.colour_block]
         if size > limits.buried_mm:
             continue
-        col, row = ((points - window.centre_mm) * window.px_per_mm).T
-        r = np.clip((row + window.rows / 2).astype(int), 0, window.rows - 1)
-        c = np.clip((col + window.cols / 2).astype(int), 0, window.cols - 1)
-        top = cover.stitch[r, c]
-        others = (top >= 0) & (plan.colour_block[np.maximum(top, 0)] != part.colour_block)
-        share = float(others.mean())
+        share, by = _covered(piece, part, points)
         if share < limits.buried_share:
             continue
-        by = np.bincount(plan.object_index[top[others]]).argmax()
         where, box = box_of(piece.sewn, part.first, part.last)
         yield Problem(
             "buried-detail",
@@ -61,9 +58,28 @@ def buried_details(piece: Piece) -> Iterator[Problem]:
             where,
             box,
             size,
-            (part.index, int(by)),
+            (part.index, by),
             (part.first, part.last),
             part.colour_block,
             f"{100 * share:.0f} % of {named(part)} lie under {named(plan.objects[by])}: sewn for nothing",
             "sew it after what covers it, or take it out",
         )
+
+
+def _covered(piece: Piece, part: SewnObject, points: Floats) -> tuple[float, int]:
+    """Share of an object's points under later thread of other colours, and the object that covers most."""
+    plan, cover = piece.plan, piece.programmed_cover
+    window = cover.window
+    col, row = ((points - window.centre_mm) * window.px_per_mm).T
+    r = np.clip((row + window.rows / 2).astype(int), 0, window.rows - 1)
+    c = np.clip((col + window.cols / 2).astype(int), 0, window.cols - 1)
+    closed = max(1, round(BETWEEN_ROWS_MM * window.px_per_mm))
+    top, left = max(r.min() - closed, 0), max(c.min() - closed, 0)
+    stitch = cover.stitch[top : r.max() + closed + 1, left : c.max() + closed + 1]
+    later = (stitch > part.last) & (plan.colour_block[np.maximum(stitch, 0)] != part.colour_block)
+    if not later.any():
+        return 0.0, part.index
+    # What shines through between the rows of a fill is not seen.
+    hidden = later | binary_closing(later, np.ones((closed, closed)))
+    by = np.bincount(plan.object_index[stitch[later]]).argmax()
+    return float(hidden[r - top, c - left].mean()), int(by)
