@@ -594,17 +594,20 @@ class Picture:
 class Cover:
     """Which stitch lies on top where, at `window.px_per_mm`, one sample a pixel.
 
-    `stitch (rows, cols)` int32 is the topmost stitch, `CLOTH` (-1) where cloth shows, and
-    below that where a dragged thread or a tail does: -3 less the stitch it comes after.
+    `stitch (rows, cols)` int32 is the topmost stitch, `CLOTH` (-1) where there is none. Thread
+    that is dragged, and tails, hide no stitch here: `loose (rows, cols)` int32 is the stitch that
+    comes after the thread that lies over all, -1 where there is none.
     """
 
     stitch: NDArray[np.int32]
+    loose: NDArray[np.int32]
     window: Window
 
     CLOTH: ClassVar[int] = -1
 
     def __post_init__(self) -> None:
-        freeze(self, stitch=(self.window.rows, self.window.cols))
+        shape = (self.window.rows, self.window.cols)
+        freeze(self, stitch=shape, loose=shape)
 
 
 Severity = Literal["note", "check", "fix"]

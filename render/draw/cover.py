@@ -15,8 +15,6 @@ from render.draw.strands import strands_of
 from render.model import Cover
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from render.model import Job, Sewn, Thread, Window
 
 
@@ -29,19 +27,25 @@ def draw_cover(sewn: Sewn, *, threads: tuple[Thread, ...], job: Job, window: Win
     pixel_strands = to_pixels(strands, stack_strands(strands), window.centre_mm, window.px_per_mm)
     boxes = strand_boxes(pixel_strands, window, 1)
     of_strand = np.append(strands.stitch, Cover.CLOTH)
-    stitch = np.empty((window.rows, window.cols), np.int32)
+    dragged = strands.stitch < 0
+    stitch, loose = (np.empty((window.rows, window.cols), np.int32) for _ in range(2))
 
     def fill(tile: tuple[int, int]) -> None:
         top, left = tile
         place: tuple[slice, slice] = np.s_[top : top + 2 * TILE_PX, left : left + 2 * TILE_PX]
         high, wide = stitch[place].shape
         hit = (boxes[:, 0] < left + wide) & (boxes[:, 2] > left) & (boxes[:, 1] < top + high)
-        chosen: NDArray[np.int64] = np.flatnonzero(hit & (boxes[:, 3] > top))
-        buffers = rasterise(pixel_strands, chosen, (top, left, high, wide), stitch.shape)
-        stitch[place] = of_strand[buffers.strand]
+        hit &= boxes[:, 3] > top
+        sewn, free = (
+            rasterise(pixel_strands, np.flatnonzero(some), (top, left, high, wide), stitch.shape)
+            for some in (hit & ~dragged, hit & dragged)
+        )
+        stitch[place] = of_strand[sewn.strand]
+        over = (free.strand >= 0) & (free.height_mm > sewn.height_mm)
+        loose[place] = np.where(over, -2 - of_strand[free.strand], -1)
 
     step = 2 * TILE_PX
     tiles = [(top, left) for top in range(0, window.rows, step) for left in range(0, window.cols, step)]
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
         list(pool.map(fill, tiles))
-    return Cover(stitch, window)
+    return Cover(stitch, loose, window)

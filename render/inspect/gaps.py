@@ -31,6 +31,7 @@ COARSE = 2  # pixels of the cover to one of the first look
 WIDEST_MM = 1.6  # wider openings are not meant to be closed
 DOUBTFUL = 0.6  # of the limit: narrower gaps cannot pass it on any cloth
 CLOSED = 0.5  # of its width now: what was so narrow as programmed was meant to be closed
+UNSEEN = 0.9  # of the limit: what was narrower than that was meant as closed, too
 BESIDE_MM = 0.25  # how far to look for what lies beside a gap
 OWN_SHARE = 0.85  # of what lies beside, when all of it is one object's
 SLIT_LENGTHS = 12.0  # a slit that nobody drew is so many times longer than wide
@@ -66,7 +67,7 @@ def gaps(piece: Piece) -> Iterator[Problem]:
     if not len(piece.plan.start_mm):
         return
     limit = min(one.gap_mm for one in piece.limits)
-    places: dict[tuple[int, int, str], list[_Gap]] = {}
+    places: dict[tuple[int, int], list[_Gap]] = {}
     for opening in _openings(piece.sewn_cover, DOUBTFUL * limit):
         beside = _beside(piece, opening)
         cause = None if beside is None else _cause(piece, opening, beside)
@@ -78,7 +79,7 @@ def gaps(piece: Piece) -> Iterator[Problem]:
         if high >= limit:
             one, other = (piece.plan.objects[index].colour_block for index in beside)
             gap = _Gap(opening, where, _box(piece, opening), beside, cause)
-            places.setdefault((min(one, other), max(one, other), cause), []).append(gap)
+            places.setdefault((min(one, other), max(one, other)), []).append(gap)
     for found in places.values():
         yield _problem(piece, found, limit)
 
@@ -95,6 +96,8 @@ def _openings(cover: Cover, least_mm: float) -> Iterator[_Opening]:
     sewn = np.pad(coarse, room)
     grown = distance_transform_edt(~sewn) <= reach
     between = (distance_transform_edt(grown) > reach)[room:-room, room:-room] & ~coarse
+    # Out to its very edge, where coarse pixels are part sewn.
+    between = binary_dilation(between, np.ones((3, 3)))
     fine = np.repeat(np.repeat(between, COARSE, 0), COARSE, 1) & open_
     # Slits between rows are not gaps: only what holds a disc of the least width counts.
     radius = least_mm * px_per_mm / 2
@@ -156,9 +159,10 @@ def _programmed_width_mm(piece: Piece, opening: _Opening) -> float:
 
 def _cause(piece: Piece, opening: _Opening, beside: tuple[int, int]) -> Literal["pull", "not drawn"] | None:
     """Why it is open; None where it is meant to be."""
-    if _programmed_width_mm(piece, opening) <= CLOSED * opening.width_mm:
-        return "pull"
     one, other = (piece.plan.objects[index] for index in beside)
+    limit = piece.limits[other.colour_block].gap_mm
+    if _programmed_width_mm(piece, opening) <= max(CLOSED * opening.width_mm, UNSEEN * limit):
+        return "pull"
     # Between rows that are far apart it is the rows that are at fault.
     if any(part.row_spacing_mm > piece.limits[part.colour_block].thin_spacing_mm for part in (one, other)):
         return None
@@ -233,7 +237,7 @@ def _problem(piece: Piece, found: list[_Gap], limit: float) -> Problem:
         tuple(sorted({index for gap in found for index in gap.beside})),
         (one.first, other.last),
         other.colour_block,
-        f"cloth shows up to {width:.1f} mm wide{many}, {max(length, 1.0):.0f} mm in all, between {named(one)} "
-        f"and {named(other)}: {why}",
+        f"cloth shows up to {width:.1f} mm wide{many}, {max(length, 1.0):.0f} mm in all, between "
+        f"{named(one)} and {named(other)}: {why}",
         remedy,
     )

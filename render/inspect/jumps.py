@@ -93,9 +93,8 @@ def _depends(found: list[Problem]) -> Problem:
 
 def _seen(piece: Piece) -> NDArray[np.int64]:
     """Pixels of dragged thread that lie on top, by the stitch that comes after it."""
-    stitch = piece.sewn_cover.stitch
-    loose = -2 - stitch[stitch < -1]
-    return np.bincount(loose, minlength=len(piece.plan.start_mm) + 1)
+    loose = piece.sewn_cover.loose
+    return np.bincount(loose[loose >= 0], minlength=len(piece.plan.start_mm) + 1)
 
 
 def _cause(piece: Piece, ends: Floats, share: float, *, hidden: bool) -> str:

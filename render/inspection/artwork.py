@@ -90,7 +90,7 @@ def _with_room(cover: Cover) -> Cover:
         window.centre_mm[0] + (cols - window.cols) / 2 / window.px_per_mm,
         window.centre_mm[1] + (rows - window.rows) / 2 / window.px_per_mm,
     )
-    return Cover(stitch, Window(centre, window.px_per_mm / step, *stitch.shape))
+    return Cover(stitch, np.full_like(stitch, -1), Window(centre, window.px_per_mm / step, *stitch.shape))
 
 
 def _drawn(logo: Floats) -> Mask:

@@ -27,9 +27,13 @@ def gap(piece: Piece, own: Stitches) -> float:
 
 
 def _threads(piece: Piece, own: Stitches) -> NDArray[np.object_]:
-    ends = np.stack([piece.sewn.start_mm[own], piece.sewn.end_mm[own]], 1)
+    """Stitches as strips of thread of its mean width, reaching beyond their holes by a quarter of it."""
+    start, end = piece.sewn.start_mm[own], piece.sewn.end_mm[own]
     width = piece.threads[0].laid_width_mm
-    return np.asarray(shapely.buffer(shapely.linestrings(ends), width / 2 * 0.95, quad_segs=4))
+    run = end - start
+    beyond = run / np.maximum(np.hypot(*run.T), 1e-9)[:, None] * width / 4
+    ends = np.stack([start - beyond, end + beyond], 1)
+    return np.asarray(shapely.buffer(shapely.linestrings(ends), width / 2 * 0.95, cap_style="flat"))
 
 
 def shortest(piece: Piece, own: Stitches) -> float:

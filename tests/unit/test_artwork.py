@@ -33,7 +33,7 @@ def cover(*, counter: bool = True) -> Cover:
     stitch[(abs(x - 14) < 4) & (abs(y) < 4)] = 1
     if not counter:
         stitch[(abs(x + 7) < 6) & (abs(y) < 2)] = 0
-    return Cover(stitch, window)
+    return Cover(stitch, np.full_like(stitch, -1), window)
 
 
 def logo(px_per_mm: float = 13.0, *, bar: str = "cream", square: str | None = "cream") -> Image.Image:
