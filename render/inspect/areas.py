@@ -56,10 +56,11 @@ class Areas:
         rows, cols = self.shape
         return np.clip(row, 0, rows - 1), np.clip(col, 0, cols - 1)
 
-    def mask(self, index: int) -> Mask:
-        """The cells (rows, cols) of one object, closed over the gaps between its rows."""
+    def mask(self, *indices: int) -> Mask:
+        """The cells (rows, cols) of some objects together, closed over the gaps between their rows."""
         cells = np.zeros(self.shape, bool)
-        cells[self.cells_of(self.points_of(index))] = True
+        for index in indices:
+            cells[self.cells_of(self.points_of(index))] = True
         closed: Mask = binary_closing(cells, np.ones((3, 3)))
         return closed
 

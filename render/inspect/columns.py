@@ -28,6 +28,7 @@ SOON = 150  # stitches between columns that are one word still
 SHORTEST_MM = 2.0  # a column shorter than this is a dot
 WIDE_QUANTILE = 0.9  # of a column's stitches: a single long one is no wide column
 NEAR_MM = 2.5  # underlay so near holds the cloth down
+TURN_DEG = 1.5  # steps in which a fill is turned to find where it is narrowest
 HELD_SHARE = 0.5  # of an object that must have underlay so near
 ON_FILL_MM, ON_FILL_SHARE = 0.6, 0.8  # an object of which so much has rows so near below lies on a fill
 
@@ -128,8 +129,9 @@ def missing_underlay(piece: Piece) -> Iterator[Problem]:
     fills = [part for part in plan.objects if part.kind == "fill"]
     covers = covers_of_pieces(piece)
     for whole in _goes(piece.plan):
-        part = max(whole, key=lambda one: _size_to_hold(one, piece))
-        size = _size_to_hold(part, piece)
+        sizes = [_size_to_hold(one, piece) for one in whole]
+        size = max(sizes)
+        part = whole[sizes.index(size)]
         limits = piece.limits[part.colour_block]
         limit = limits.underlay_fill_mm if part.kind == "fill" else limits.underlay_satin_mm
         if size <= limit or part.index in covers:  # a piece of cloth holds itself
@@ -195,10 +197,21 @@ def _size_to_hold(part: SewnObject, piece: Piece) -> float:
         return 0.0
     open_mm = piece.limits[part.colour_block].thin_spacing_mm
     if part.kind == "fill":
-        return 0.0 if part.row_spacing_mm > open_mm else min(part.width_mm, part.length_mm)
+        return (
+            0.0
+            if part.row_spacing_mm > open_mm
+            else _smaller_extent_mm(piece.plan.end_mm[part.first : part.last + 1])
+        )
     if part.kind not in SATIN or part.length_mm < SHORTEST_MM or part.row_spacing_mm > 2 * open_mm:
         return 0.0
     return part.width_mm
+
+
+def _smaller_extent_mm(points_mm: Floats) -> float:
+    """How wide a shape is across the direction in which it is narrowest, mm."""
+    turn = np.deg2rad(np.arange(0.0, 180.0, TURN_DEG))
+    across = np.stack([np.cos(turn), np.sin(turn)])
+    return float(np.ptp(points_mm @ across, axis=0).min())
 
 
 def _held(areas: Areas, points: Floats, below: list[SewnObject], near_mm: float) -> float:

@@ -44,6 +44,7 @@ def borders_before_fills(piece: Piece) -> Iterator[Problem]:
     boxes = [box_of_object(areas, part.index) for part in plan.objects]
     for over in plan.blocks:
         fills = [p for p in plan.objects if p.kind == "fill" and p.colour_block == over.index]
+        covered: list[SewnObject] = []
         for block in plan.blocks[: over.index + 1] if fills else ():
             columns = [p for p in plan.objects if p.kind in SATIN and p.colour_block == block.index]
             near = [p for p in columns if any(overlap(boxes[p.index], boxes[q.index]) for q in fills)]
@@ -51,8 +52,9 @@ def borders_before_fills(piece: Piece) -> Iterator[Problem]:
             borders = [p for p in near if later and p.last < later[0].first]
             if not borders:
                 continue
-            mask = np.any([areas.mask(p.index) for p in later], axis=0)
-            edge = areas.edge_mm(mask)
+            if covered != later:
+                covered, mask = later, areas.mask(*(p.index for p in later))
+                edge = areas.edge_mm(mask)
             for border in _in_one(plan, [p for p in borders if _follows(areas, p, edge)]):
                 yield from _judge(piece, areas, mask, border, later)
 
@@ -75,7 +77,7 @@ def _judge(
     length = sum(p.length_mm for p in borders)
     if length < SHORTEST_BORDER_MM:
         return
-    own = np.any([areas.mask(p.index) for p in borders], axis=0)
+    own = areas.mask(*(p.index for p in borders))
     rim = mask & ~binary_erosion(mask)
     near = distance_transform_edt(~own) * CELL_MM <= NEAR_MM
     over = float((own & mask).sum() * CELL_MM**2 / length)

@@ -105,6 +105,14 @@ def test_fills_need_underlay_from_a_size_on(side_mm: float, missing: bool) -> No
     assert not list(missing_underlay(inspected(cross_laid(side_mm, side_mm).then(bare))))
 
 
+@pytest.mark.parametrize("turn_deg", [0.0, 33.3, 45.0, 61.0, 90.0])
+def test_a_narrow_fill_needs_none_however_it_is_turned(turn_deg: float) -> None:
+    """5 x 25 mm: its box, turned by 45 degrees, would be 21 mm each way."""
+    assert not list(missing_underlay(inspected(box_fill(25.0, 5.0, 0.4, 3.5).turned(turn_deg))))
+    (one,) = missing_underlay(inspected(box_fill(25.0, 10.0, 0.4, 3.5).turned(turn_deg)))
+    assert one.size_mm == pytest.approx(10.0, abs=0.4)
+
+
 def test_open_rows_and_declared_open_work_need_none() -> None:
     """A knock-down, a shading or a sketch is meant to let through what lies below."""
     assert not list(missing_underlay(inspected(box_fill(20.0, 20.0, 1.2, 3.5))))
