@@ -30,6 +30,7 @@ LAYER = {
     "inspection": 6,
     "pull": 6,
     "changes": 6,
+    "compare": 6,
     "asked": 6,
     "__init__": 7,
     "cli": 7,

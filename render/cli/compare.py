@@ -1,0 +1,86 @@
+"""`twillight compare`: the same design on several cloths."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated
+
+import typer
+
+from render.asked import read_file
+from render.cli.options import (
+    AsJson,
+    Debug,
+    DesignFile,
+    Force,
+    Held,
+    HoopName,
+    JobFile,
+    LightName,
+    MaxStitches,
+    NeedleTension,
+    StabiliserName,
+    ThreadColours,
+    ThreadsFile,
+)
+from render.cli.say import standard_output
+
+
+def compare(
+    design: DesignFile,
+    fabrics: Annotated[
+        str, typer.Option(metavar="A,B,C", help="The cloths, two or more; see: twillight list fabrics.")
+    ],
+    output: Annotated[
+        str | None,
+        typer.Option("--output", "-o", metavar="OUT", help="The sheet: .png, .jpg, .tif or .webp."),
+    ] = None,
+    job: JobFile = None,
+    threads: ThreadsFile = None,
+    thread: ThreadColours = None,
+    light: LightName = None,
+    stabiliser: StabiliserName = None,
+    hoop: HoopName = None,
+    held: Held = None,
+    needle_tension_n: NeedleTension = None,
+    max_stitches: MaxStitches = None,
+    as_json: AsJson = False,
+    force: Force = False,
+    debug: Debug = False,
+) -> None:
+    """Sew DESIGN on several cloths and show them side by side, at one scale."""
+    from render.compare import compare_cloths
+    from render.compare.sheet import caption_lines, compare_strips
+    from render.materials.job import make_job
+    from render.write.files import check_destination
+    from render.write.picture import picture_format
+
+    if output is not None:
+        picture_format(output)
+        check_destination(output, force=force)
+    order = make_job(
+        job,
+        threads=threads,
+        thread=tuple(thread or ()),
+        light=light,
+        stabiliser=stabiliser,
+        hoop=hoop,
+        held=held,
+        needle_tension_n=needle_tension_n,
+    )
+    stitch_file = read_file(design, max_stitches)
+    cloths = compare_cloths(stitch_file, order, [name.strip() for name in fabrics.split(",") if name.strip()])
+    if output is not None:
+        from render.compose.page import stacked
+        from render.write.picture import write_picture
+
+        write_picture(stacked(compare_strips(stitch_file.name, cloths)), output, force=force)
+    with standard_output():
+        if as_json:
+            values = {"name": stitch_file.name, "cloths": [one.figures for one in cloths], "output": output}
+            print(json.dumps(values, ensure_ascii=False, indent=2))
+            return
+        for one in cloths:
+            print(f"{one.figures['title']}: {'; '.join(caption_lines(one.figures))}")
+        if output is not None:
+            print(output)
