@@ -20,6 +20,7 @@ GROUPS: tuple[Group, ...] = ("woven", "knit", "stretch", "pile", "perforates")
 SIZES = ("fine", "usual", "coarse")
 FINE_TEX, COARSE_TEX = 20.0, 34.0  # 60 wt is about 17 tex and 30 wt about 35 (common practice, no source)
 KNIT_N_PER_M, STRETCH_N_PER_M = 2000.0, 300.0  # softest direction, where nothing else tells (estimate)
+LOW_NAP_MM = 0.5  # estimate
 _KEYS = tuple(field.name for field in fields(Limits))
 
 
@@ -28,11 +29,18 @@ def group_of(fabric: Fabric) -> Group:
     softest = min(fabric.e_warp_n_per_m, fabric.e_weft_n_per_m)
     if fabric.holes_stay:
         return "perforates"
-    if fabric.structure.get("kind") in ("pile", "terry"):
+    if _has_pile(fabric.structure):
         return "pile"
     if softest < STRETCH_N_PER_M:
         return "stretch"
     return "knit" if softest < KNIT_N_PER_M else "woven"
+
+
+def _has_pile(structure: Mapping[str, Any]) -> bool:
+    """Whether stitches sink in: felt has a nap, too, but one so low that it carries them."""
+    if structure.get("kind") == "pile":
+        return bool(structure["pile"]["height_mm"] >= LOW_NAP_MM)
+    return structure.get("kind") == "terry"
 
 
 def limits_for(fabric: Fabric, thread: Thread, own: str | None = None) -> Limits:

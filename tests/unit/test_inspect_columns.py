@@ -74,6 +74,11 @@ def test_on_pile_columns_must_be_wider_unless_a_topping_carries_them() -> None:
     assert not list(narrow_columns(inspected(satin(0.9))))
 
 
+def test_felt_has_too_low_a_nap_to_swallow_a_column() -> None:
+    assert not list(narrow_columns(inspected(satin(0.9), job=make_job(fabric="felt"))))
+    assert list(narrow_columns(inspected(satin(0.9), job=make_job(fabric="polar-fleece"))))
+
+
 @pytest.mark.parametrize(
     ("width_mm", "severity"), [(7.5, None), (7.9, None), (8.3, "check"), (11.0, "check"), (14.0, "fix")]
 )
