@@ -320,8 +320,8 @@ def thread_radiance(
 def shading_runs(
     strand: NDArray[np.int32], azimuth: NDArray[np.integer], full_turn: int, sub: int
 ) -> list[list[tuple[int, int]]]:
-    """Which sub-pixels are shaded as one: of one pixel and strand, one after the other along whichever
-    of rows and columns the strand is nearer to; a strand exactly between goes by single ones."""
+    """Which sub-pixels are shaded as one: pairs of one pixel and strand along whichever of rows and
+    columns the strand is nearer to; a strand exactly between goes by single ones."""
     runs = []
     for top, left in np.ndindex(strand.shape[0] // sub, strand.shape[1] // sub):
         pixel = [(top * sub + a, left * sub + b) for a, b in np.ndindex(sub, sub)]
@@ -333,7 +333,9 @@ def shading_runs(
             mine.sort(key=lambda place: place[::-1] if upright else place)
             for place in mine:
                 before = (place[0] - upright, place[1] - (not upright))
-                if not slanted and runs and runs[-1][-1] == before and before in mine:
+                step = (place[0] - top * sub) if upright else (place[1] - left * sub)
+                pairs = sub % 2 == 0 and step % 2 == 1
+                if pairs and not slanted and runs and runs[-1][-1] == before and before in mine:
                     runs[-1].append(place)
                 else:
                     runs.append([place])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from types import SimpleNamespace
 from typing import Any
 from unittest.mock import patch
 
@@ -192,7 +193,7 @@ def draw_flat(
         return draw_layers(
             strands,
             stack_strands(strands),
-            None,  # type: ignore[arg-type]
+            SimpleNamespace(pucker=None),  # type: ignore[arg-type]
             threads=threads,
             lobes=load_fibres(),
             light=light or job.light,

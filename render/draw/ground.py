@@ -11,6 +11,7 @@ from scipy.ndimage import binary_closing
 
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.grain import noise2
+from render.draw.pucker import Pucker, pucker_of
 from render.draw.stack import CELL_MM, map_shape
 
 if TYPE_CHECKING:
@@ -41,7 +42,8 @@ class Piece:
 class Ground:
     """Cloth, the pieces laid on it in order, and whether a topping film lies over all.
 
-    `move` is how the stitching has drawn the cloth together, None while it lies still;
+    `move` is how the stitching has drawn the cloth together, None while it lies still, and
+    `pucker` the ridges that it raises;
     `hidden (S,)` is true for stitches that a piece covers; `foam_mm` pairs colour blocks
     with the height of the foam under their stitches.
     """
@@ -52,6 +54,7 @@ class Ground:
     hidden: NDArray[np.bool_]
     seed: int
     move: ClothMove | None = None
+    pucker: Pucker | None = None
     foam_mm: tuple[tuple[int, float], ...] = ()
 
 
@@ -87,9 +90,9 @@ def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[st
         hidden[own] = True
     foam = tuple((block, one.height_mm) for block, one in job.blocks.items() if one.kind == "foam")
     film = bool(job.topping) and job.topping != "none" and job.finish == "off-machine"
-    return Ground(
-        lit(job.fabric, job.fabric_colour_srgb), tuple(pieces), film, hidden, job.seed, sewn.cloth, foam
-    )
+    pucker = None if sewn.cloth is None else pucker_of(sewn.cloth, sewn.plan.box_mm, job.seed)
+    cloth = lit(job.fabric, job.fabric_colour_srgb)
+    return Ground(cloth, tuple(pieces), film, hidden, job.seed, sewn.cloth, pucker, foam)
 
 
 def lay_ground(ground: Ground, window: Window, rect: tuple[int, int, int, int]) -> ClothLayer:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.ground import lay_ground
+from render.draw.pucker import held_down, ridge_light
 from render.draw.raster import PixelStrands, rasterise, to_pixels
 from render.draw.shade import AZIMUTH_UNIT, shade
 from render.draw.shadow import (
@@ -102,6 +103,9 @@ def draw_layers(
         for left in range(0, cols, tile_px)
     ]
     boxes = strand_boxes(pixel_strands, window, sub)
+    ridges = None
+    if ground.pucker is not None:
+        ridges = held_down(ground.pucker, stacked.dimple_mm, strands.anchor_mm)
 
     def draw_tile(tile: tuple[int, int, int, int]) -> None:
         top, left, high, wide = tile
@@ -114,7 +118,10 @@ def draw_layers(
             (high, wide),
             shading.towards_key,
             shading.key_share,
+            CELL_MM,
         )
+        if ridges is not None:
+            pressed += ridge_light(ridges, window, place, shading.towards_key, shading.key_share)
         cloth_linear[place] = laid.radiance_linear[inner] * pressed[..., None]
         thread, seen = _draw_tile(
             tile, halo, laid.height_mm, strands, stacked, pixel_strands, boxes, shading, window

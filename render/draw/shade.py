@@ -52,7 +52,7 @@ def shade(
 ) -> None:
     """Sum thread radiance and open cloth over the sub-pixels of each pixel.
 
-    Neighbouring sub-pixels of a pixel that lie along one thread are shaded as one, in their middle:
+    Sub-pixels of a pixel that lie along one thread are shaded in pairs, midway between the two:
     along a thread light hardly changes, across it it does.
 
     Per strand: `geometry (N, 4)` length mm, thread length before it, twist in turns per
@@ -95,17 +95,17 @@ def shade(
                     if standing != (way == UPRIGHT):
                         continue
                     place, v, many = float(along[r, c]), float(across[r, c]), 1
-                    while at < supersample and way != SLANTED:
+                    # In pairs that are the same from either end.
+                    if at % 2 == 1 and supersample % 2 == 0 and way != SLANTED:
                         r = top + (at if standing else line)
                         c = left + (line - supersample if standing else at)
-                        if strand[r, c] != i:
-                            break
-                        place += along[r, c]
-                        v += across[r, c]
-                        open_sky += sky[r, c]
-                        key += lit[r, c]
-                        many += 1
-                        at += 1
+                        if strand[r, c] == i:
+                            place += along[r, c]
+                            v += across[r, c]
+                            open_sky += sky[r, c]
+                            key += lit[r, c]
+                            many = 2
+                            at += 1
                     one, two, three = _thread_radiance(
                         i,
                         place / many,

@@ -12,7 +12,6 @@ import numpy as np
 from numba import njit
 
 from render.draw.raster import NOTHING
-from render.draw.stack import CELL_MM
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -130,12 +129,13 @@ def dimple_light(
     shape: tuple[int, int],
     towards: NDArray[np.float64],
     key_share: float,
+    cell_mm: float,
 ) -> NDArray[np.float32]:
     """Light on the cloth where stitching presses it down, 1 where it lies level.
 
     Lambert on the slope of the dimple: `towards (3,)` is the key lamp, `key_share` its part
     of a level cloth's light. `frame` is (x, y of the first pixel from the map's middle,
-    step), in map cells.
+    step), in map cells of `cell_mm`.
     """
     out = np.empty(shape, np.float32)
     map_rows, map_cols = dimple.shape
@@ -145,7 +145,7 @@ def dimple_light(
             x = np.rint((frame[0] + c * frame[2]) * 65536.0) / 65536.0 + map_cols // 2
             across = _bilinear(dimple, x + 1.0, y) - _bilinear(dimple, x - 1.0, y)
             down = _bilinear(dimple, x, y + 1.0) - _bilinear(dimple, x, y - 1.0)
-            facing = (across * towards[0] + down * towards[1]) / (2.0 * CELL_MM * towards[2])
+            facing = (across * towards[0] + down * towards[1]) / (2.0 * cell_mm * towards[2])
             out[r, c] = 1.0 + key_share * min(max(facing, -0.8), 0.8)
     return out
 

@@ -1,0 +1,140 @@
+"""Pucker: soft ridges where the stitching presses the cloth together, at right angles to the pressing.
+
+Their heights are no prediction: how far cloth is pressed comes from the sewing, the rest is a likeness.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.ndimage import gaussian_filter, map_coordinates
+
+from render.draw.grain import hash_unit
+from render.draw.shadow import dimple_light
+from render.draw.stack import CELL_MM as MAP_MM
+from render.model import freeze
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from render.model import ClothMove, Floats, Window
+
+    Box = tuple[float, float, float, float]
+
+CELL_MM = 0.5
+AROUND_MM = 12.0  # cloth beyond the design that can pucker
+STARTS = 0.004  # compression that cloth takes without buckling (estimate)
+SLOPE_GAIN, STEEPEST = 1.3, 0.24  # of the square root of what is beyond it; and at most (calibrated by eye)
+RIDGE_MM = 1.6  # half the usual distance of ridges (estimate)
+FLAT_MM = 0.10  # cloth pressed down so deep has no ridges left (estimate)
+LENGTH_MM = 6.0  # how far a ridge runs (estimate)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pucker:
+    """Height (rows, cols) float32 of the ridges, mm, from `origin_mm` on in steps of `CELL_MM`.
+
+    Under stitching the cloth is held flat: there it counts for nothing, see `draw_layers`.
+    """
+
+    height_mm: NDArray[np.float32]
+    origin_mm: tuple[float, float]
+
+    def __post_init__(self) -> None:
+        freeze(self, height_mm=(-1, -1))
+
+
+def pucker_of(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
+    """The ridges around a design with this box; None where nothing presses the cloth enough."""
+    pressed, along = _pressing(move)
+    left, top, right, bottom = box_mm
+    x = np.arange(left - AROUND_MM, right + AROUND_MM, CELL_MM)
+    y = np.arange(top - AROUND_MM, bottom + AROUND_MM, CELL_MM)
+    at = np.meshgrid(
+        (y - move.origin_mm[1]) / move.cell_mm, (x - move.origin_mm[0]) / move.cell_mm, indexing="ij"
+    )
+    beyond = np.maximum(_sampled(pressed, at) - STARTS, 0.0)
+    if not beyond.any():
+        return None
+    direction = np.stack([_sampled(part, at) for part in along])
+    # Angles were doubled, so that a ridge has no front and back.
+    angle = 0.5 * np.arctan2(direction[1], direction[0])
+    ridges = _ridges(np.stack([np.sin(angle), np.cos(angle)]), seed)
+    slope = np.minimum(SLOPE_GAIN * np.sqrt(beyond), STEEPEST)
+    height = gaussian_filter(slope, 2.0) * ridges * (RIDGE_MM / np.pi)
+    return Pucker(height.astype(np.float32), (float(x[0]), float(y[0])))
+
+
+def _sampled(values: Floats, at: Sequence[Floats]) -> Floats:
+    smooth: Floats = map_coordinates(values, at, order=1, mode="nearest")
+    return smooth
+
+
+def _pressing(move: ClothMove) -> tuple[Floats, Floats]:
+    """Largest compression (rows, cols), and its direction as cosine and sine of twice its angle."""
+    dy, dx = (np.gradient(move.u_mm, move.cell_mm, axis=axis) for axis in (0, 1))
+    # Against the cloth at the rim: that a whole piece gets smaller off the hoop ripples nothing.
+    strain = np.stack([dx[..., 0], dy[..., 1], 0.5 * (dx[..., 1] + dy[..., 0])])
+    rim = np.concatenate([strain[:, 0], strain[:, -1], strain[:, :, 0], strain[:, :, -1]], axis=1)
+    xx, yy, xy = strain - rim.mean(1)[:, None, None]
+    radius = np.hypot(0.5 * (xx - yy), xy)
+    pressed = -(0.5 * (xx + yy) - radius)
+    # The direction of largest pull is that of (xx - yy, 2 xy); the pressing is across it.
+    along = -np.stack([0.5 * (xx - yy), xy]) / np.maximum(radius, 1e-9)
+    return pressed, along
+
+
+def _ridges(across: Floats, seed: int) -> Floats:
+    """Noise of unit strength, drawn out at right angles to `across` (2, rows, cols), (down, right)."""
+    rows, cols = across.shape[1:]
+    noise = hash_unit(np.arange(rows * cols), seed + 606).reshape(rows, cols) - 0.5
+    noise = gaussian_filter(noise, RIDGE_MM / CELL_MM / 2)
+    run = np.stack([across[1], -across[0]])
+    total = noise.copy()
+    grid = np.stack(np.meshgrid(np.arange(rows), np.arange(cols), indexing="ij")).astype(float)
+    for way in (1.0, -1.0):
+        at, heading = grid.copy(), way * run
+        for _ in range(round(LENGTH_MM / 2 / CELL_MM)):
+            at += heading
+            total += map_coordinates(noise, at, order=1, mode="nearest")
+            # Keep going the same way: the direction of a ridge has no sign of its own.
+            turned = np.stack([map_coordinates(part, at, order=0, mode="nearest") for part in run])
+            heading = turned * np.where((turned * heading).sum(0) < 0, -1.0, 1.0)
+    strength = float(total.std())
+    even: Floats = total / max(strength, 1e-9)
+    return even
+
+
+def held_down(pucker: Pucker, dimple_mm: NDArray[np.float32], anchor_mm: tuple[float, float]) -> Pucker:
+    """The ridges as far as stitching, which presses the cloth down so deep, does not hold it flat."""
+    rows, cols = pucker.height_mm.shape
+    map_rows, map_cols = dimple_mm.shape
+    y = (pucker.origin_mm[1] + np.arange(rows) * CELL_MM - anchor_mm[1]) / MAP_MM + map_rows // 2
+    x = (pucker.origin_mm[0] + np.arange(cols) * CELL_MM - anchor_mm[0]) / MAP_MM + map_cols // 2
+    at = np.meshgrid(y, x, indexing="ij")
+    depth = map_coordinates(dimple_mm, at, order=1, mode="constant", cval=0.0)
+    free = np.clip(1.0 - depth / FLAT_MM, 0.0, 1.0)
+    return Pucker((pucker.height_mm * free).astype(np.float32), pucker.origin_mm)
+
+
+def ridge_light(
+    pucker: Pucker,
+    window: Window,
+    place: tuple[slice, slice],
+    towards: Floats,
+    key_share: float,
+) -> NDArray[np.float32]:
+    """What the slopes of the ridges add to the light of level cloth, at a part of the window."""
+    rows, cols = pucker.height_mm.shape
+    step = 1.0 / (window.px_per_mm * CELL_MM)
+    left, top = (
+        window.centre_mm[axis] + (part.start + 0.5 - side / 2) / window.px_per_mm - pucker.origin_mm[axis]
+        for axis, part, side in ((0, place[1], window.cols), (1, place[0], window.rows))
+    )
+    frame = np.array([left / CELL_MM - cols // 2, top / CELL_MM - rows // 2, step])
+    shape = (place[0].stop - place[0].start, place[1].stop - place[1].start)
+    return dimple_light(-pucker.height_mm, frame, shape, towards, key_share, CELL_MM) - np.float32(1.0)

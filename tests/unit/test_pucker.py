@@ -1,0 +1,89 @@
+"""Ridges of pressed cloth: where, which way, and how they take the light."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from render.draw.pucker import Pucker, held_down, pucker_of, ridge_light
+from render.draw.stack import CELL_MM
+from render.model import ClothMove, Window
+
+BOX = (-10.0, -10.0, 10.0, 10.0)
+
+
+def pressed(strain: float, *, axis: int = 0) -> ClothMove:
+    """Cloth pressed together evenly along x (or y) within 15 mm of the origin, held at its rim."""
+    x, y = np.meshgrid(np.arange(-60.0, 61.0, 2.0), np.arange(-60.0, 61.0, 2.0))
+    u = np.zeros((61, 61, 2))
+    inside = np.hypot(x, y) < 15
+    u[..., axis] = np.where(inside, -strain * (x, y)[axis], 0.0)
+    return ClothMove(u, np.zeros((61, 61), np.uint8), (-60.0, -60.0), 2.0)
+
+
+def test_cloth_that_lies_still_or_is_stretched_has_no_ridges() -> None:
+    assert pucker_of(pressed(0.0), BOX, 0) is None
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_ridges_run_across_the_pressing(axis: int) -> None:
+    found = pucker_of(pressed(0.06, axis=axis), BOX, 3)
+    assert found is not None
+    middle = found.height_mm[30:59, 30:59]
+    along_y, along_x = (float((np.diff(middle, axis=way) ** 2).mean()) for way in (0, 1))
+    steep, gentle = (along_x, along_y) if axis == 0 else (along_y, along_x)
+    assert steep > 3 * gentle
+
+
+def test_more_pressing_raises_them_higher() -> None:
+    low, high = (pucker_of(pressed(strain), BOX, 1) for strain in (0.01, 0.03))
+    assert low is not None
+    assert high is not None
+    assert 0 < low.height_mm[30:59, 30:59].std() < high.height_mm[30:59, 30:59].std()
+
+
+def test_the_same_cloth_has_the_same_ridges_and_another_piece_others() -> None:
+    one, again, other = (pucker_of(pressed(0.05), BOX, seed) for seed in (1, 1, 2))
+    assert one is not None
+    assert again is not None
+    assert other is not None
+    assert (one.height_mm == again.height_mm).all()
+    assert not np.allclose(one.height_mm, other.height_mm)
+
+
+def test_stitching_holds_the_cloth_flat() -> None:
+    found = pucker_of(pressed(0.05), BOX, 1)
+    assert found is not None
+    dimple = np.zeros((201, 201), np.float32)
+    dimple[:, 100:] = 0.2
+    held = held_down(found, dimple, (0.0, 0.0))
+    x = held.origin_mm[0] + 0.5 * np.arange(held.height_mm.shape[1])
+    inside = (x > 1) & (x < 100 * CELL_MM - 1)
+    assert not held.height_mm[30:59][:, inside].any()
+    assert (held.height_mm[:, x < -1] == found.height_mm[:, x < -1]).all()
+
+
+def test_light_from_the_other_side_swaps_light_and_shade() -> None:
+    found = pucker_of(pressed(0.05), BOX, 1)
+    assert found is not None
+    window, place = Window((0.0, 0.0), 8.0, 120, 120), (slice(10, 70), slice(20, 90))
+    one, other = (
+        ridge_light(found, window, place, np.array([way * 0.6, 0.0, 0.8]), 0.6) for way in (1.0, -1.0)
+    )
+    assert np.abs(one).max() > 0.005
+    assert one == pytest.approx(-other, abs=1e-6)
+
+
+def test_a_plane_slope_is_lit_by_lamberts_law() -> None:
+    """Height 0.1 x: a card that leans so gets 1 - 0.1 tan of the lamp's zenith angle more or less."""
+    x = -10.0 + 0.5 * np.arange(41)
+    plane = Pucker(np.tile(0.1 * x, (41, 1)).astype(np.float32), (-10.0, -10.0))
+    lit = ridge_light(
+        plane,
+        Window((0.0, 0.0), 10.0, 60, 60),
+        (slice(0, 60), slice(0, 60)),
+        np.array([0.6, 0.0, 0.8]),
+        1.0,
+    )
+    # The surface's normal is (-0.1, 0, 1): towards a lamp on the right it turns away.
+    assert lit == pytest.approx(-0.1 * 0.6 / 0.8, abs=2e-3)
