@@ -12,15 +12,20 @@ from typing import Annotated
 
 import typer
 
+from render.cli.changes import changes
+from render.cli.compare import compare
 from render.cli.draw import draw
 from render.cli.fit import fit
+from render.cli.inspect import inspect
 from render.cli.lists import list_
+from render.cli.pull import pull
 from render.cli.swatch import swatch
 from render.errors import TwillightError
 
 EPILOG = """\b
 Exit codes:
   0    done
+  1    --fail-on was asked for, and met
   2    the command makes no sense as typed, or would replace a file
   65   the stitch file, or another file or value handed in, cannot be used
   70   a fault of this program
@@ -58,6 +63,10 @@ def twillight(
 
 # In the order in which a shop meets them.
 app.command("draw", epilog=EPILOG)(draw)
+app.command("inspect", epilog=EPILOG)(inspect)
+app.command("changes", epilog=EPILOG)(changes)
+app.command("pull", epilog=EPILOG)(pull)
+app.command("compare", epilog=EPILOG)(compare)
 app.command("swatch", epilog=EPILOG)(swatch)
 app.command("fit", epilog=EPILOG)(fit)
 app.command("list", epilog=EPILOG)(list_)

@@ -1,0 +1,97 @@
+"""How far neighbouring objects move against each other, where they meet.
+
+Over a window of 1.5 mm, moved on in steps of 0.5 mm, the movement of one object's thread is held
+against that of another's in the same window: what is left is a gap that opens, or an overlap that
+grows. A stitch moves as its middle does, so that a column which is merely drawn in does not count.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import Floats, Sewn, SewPlan
+
+    Ints = NDArray[np.int64]
+
+HIDDEN = ("underlay", "tie")  # nobody sees these shift
+CELL_MM = 0.5  # a window is three cells by three
+SAMPLE_MM = 0.25  # along the stitches
+MOST_SHARE = 0.9  # of the windows where two objects meet; single stitches may stray further
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Meeting:
+    """Where objects meet: `one` and `other` (M,) are rows of `thread` in the same window, of objects
+    `one_object` and `other_object`.
+
+    `stitch`, `row (T,)`: stitch and row of each piece of thread; `rows` how many there are.
+    """
+
+    stitch: Ints
+    row: Ints
+    rows: int
+    one: Ints
+    other: Ints
+    one_object: Ints
+    other_object: Ints
+
+
+def meetings(plan: SewPlan) -> Meeting:
+    """All windows in which two objects meet; underlay and ties meet none."""
+    seen = np.array([part.kind not in HIDDEN for part in plan.objects], bool)
+    some = np.flatnonzero(seen[plan.object_index]) if len(seen) else np.zeros(0, np.int64)
+    points, which = _along(plan.start_mm[some], plan.end_mm[some])
+    stitch = some[which]
+    cell = np.floor((points - points.min(0, initial=0.0)) / CELL_MM).astype(np.int64) + 1
+    cols = int(cell[:, 0].max(initial=0)) + 2
+    around = (np.arange(-1, 2)[:, None] * cols + np.arange(-1, 2)).ravel()
+    window = ((cell[:, 1] * cols + cell[:, 0])[:, None] + around).ravel()
+    stitch = np.repeat(stitch, len(around))
+    owner = plan.object_index[stitch].astype(np.int64)
+    key, row = np.unique(window * (len(seen) + 1) + owner, return_inverse=True)
+    place, who = np.divmod(key, len(seen) + 1)
+    pairs = []
+    apart = 1
+    # Rows of one window lie side by side, one an object.
+    while len(key) > apart and (same := np.flatnonzero(place[apart:] == place[:-apart])).size:
+        pairs.append(np.stack([same, same + apart]))
+        apart += 1
+    one, other = np.concatenate(pairs, 1) if pairs else np.zeros((2, 0), np.int64)
+    return Meeting(stitch, row.ravel(), len(key), one, other, who[one], who[other])
+
+
+def shifts(sewn: Sewn, met: Meeting) -> Floats:
+    """For each object (O,) its largest shift against a neighbour, mm; nan where it has none.
+
+    Of the windows in which two objects meet, one in ten may show more.
+    """
+    plan = sewn.plan
+    moved = 0.5 * (sewn.start_mm - plan.start_mm + sewn.end_mm - plan.end_mm)
+    count = np.maximum(np.bincount(met.row, minlength=met.rows), 1)
+    mean = np.stack([np.bincount(met.row, moved[met.stitch, k], met.rows) / count for k in (0, 1)], 1)
+    away = np.hypot(*(mean[met.one] - mean[met.other]).T)
+    most = np.full(len(plan.objects), np.nan)
+    pair = met.one_object * len(plan.objects) + met.other_object
+    order = np.lexsort((away, pair))
+    firsts = np.flatnonzero(np.diff(pair[order], prepend=-1))
+    sizes = np.diff(np.append(firsts, len(order)))
+    largest = away[order][firsts + (MOST_SHARE * (sizes - 1)).astype(np.int64)]
+    for who in (met.one_object, met.other_object):
+        np.fmax.at(most, who[order][firsts], largest)
+    return most
+
+
+def _along(start: Floats, end: Floats) -> tuple[Floats, Ints]:
+    """Points (P, 2) no further apart than `SAMPLE_MM` on the stitches, and whose stitch they are on."""
+    steps = np.ceil(np.hypot(*(end - start).T) / SAMPLE_MM).astype(np.int64) + 1
+    which = np.repeat(np.arange(len(start)), steps)
+    step = np.arange(len(which)) - np.repeat(np.cumsum(steps) - steps, steps)
+    share = step / np.maximum(steps - 1, 1)[which]
+    points: Floats = start[which] + share[:, None] * (end - start)[which]
+    return points, which
