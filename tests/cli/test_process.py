@@ -48,7 +48,7 @@ def test_help_tells_the_exit_codes() -> None:
         listed = [
             line.split()[0] for line in text[text.index("Exit codes:") :].splitlines()[1:] if line.strip()
         ]
-        assert listed == ["0", "2", "65", "70", "74", "130"]
+        assert listed == ["0", "1", "2", "65", "70", "74", "130"]
 
 
 def test_version() -> None:
