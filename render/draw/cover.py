@@ -24,7 +24,8 @@ def draw_cover(sewn: Sewn, *, threads: tuple[Thread, ...], job: Job, window: Win
     Pieces of appliqué and foam do not raise the stitches here.
     """
     strands = strands_of(sewn, threads, job)
-    pixel_strands = to_pixels(strands, stack_strands(strands), window.centre_mm, window.px_per_mm)
+    stacked = stack_strands(strands, press=False)
+    pixel_strands = to_pixels(strands, stacked, window.centre_mm, window.px_per_mm)
     boxes = strand_boxes(pixel_strands, window, 1)
     of_strand = np.append(strands.stitch, Cover.CLOTH)
     dragged = strands.stitch < 0

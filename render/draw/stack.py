@@ -50,8 +50,13 @@ class Stack:
         freeze(self, height_mm=(-1,), first=(-1,), dimple_mm=(-1, -1))
 
 
-def stack_strands(strands: Strands, base_mm: NDArray[np.float32] | None = None) -> Stack:
-    """Settle all strands in order on a level cloth, or on `base_mm` of the map's shape."""
+def stack_strands(
+    strands: Strands, base_mm: NDArray[np.float32] | None = None, *, press: bool = True
+) -> Stack:
+    """Settle all strands in order on a level cloth, or on `base_mm` of the map's shape.
+
+    Without `press` the cloth stays level, for who looks at the strands only.
+    """
     rows, cols = map_shape(strands)
     top = np.zeros((rows, cols), np.float32) if base_mm is None else base_mm.astype(np.float32)
     cover = np.zeros((rows, cols), np.float32)
@@ -71,7 +76,7 @@ def stack_strands(strands: Strands, base_mm: NDArray[np.float32] | None = None) 
         top,
         cover,
     )
-    return Stack(height, first, _dimples(cover))
+    return Stack(height, first, _dimples(cover) if press else np.zeros((1, 1), np.float32))
 
 
 def map_shape(strands: Strands) -> tuple[int, int]:

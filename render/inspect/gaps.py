@@ -12,7 +12,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy.ndimage import binary_dilation, distance_transform_edt, find_objects, label
+from scipy.ndimage import (
+    binary_dilation,
+    distance_transform_edt,
+    find_objects,
+    label,
+    maximum_filter,
+    minimum_filter,
+)
 
 from render.inspect.places import named
 from render.model import Cover, Problem
@@ -30,6 +37,7 @@ if TYPE_CHECKING:
 COARSE = 2  # pixels of the cover to one of the first look
 WIDEST_MM = 1.6  # wider openings are not meant to be closed
 DOUBTFUL = 0.6  # of the limit: narrower gaps cannot pass it on any cloth
+CORE_SHARE = 0.7  # of the least width: a square so wide fits into every gap that wide
 CLOSED = 0.5  # of its width now: what was so narrow as programmed was meant to be closed
 UNSEEN = 0.9  # of the limit: what was narrower than that was meant as closed, too
 BESIDE_MM = 0.25  # how far to look for what lies beside a gap
@@ -91,33 +99,48 @@ def _openings(cover: Cover, least_mm: float) -> Iterator[_Opening]:
     open_ = cover.stitch[:rows, :cols] == Cover.CLOTH
     # A coarse pixel is sewn where most of it is.
     coarse = open_.reshape(rows // COARSE, COARSE, cols // COARSE, COARSE).sum((1, 3)) <= COARSE**2 // 2
-    reach = WIDEST_MM / 2 * px_per_mm / COARSE
-    room = int(np.ceil(reach)) + 2
-    sewn = np.pad(coarse, room)
-    grown = distance_transform_edt(~sewn) <= reach
-    between = (distance_transform_edt(grown) > reach)[room:-room, room:-room] & ~coarse
+    reach = round(WIDEST_MM / 2 * px_per_mm / COARSE)
+    sewn = np.pad(coarse, reach + 2).astype(np.uint8)
+    # Closed by a square: what it closes too much at corners is as open as programmed.
+    closed = minimum_filter(maximum_filter(sewn, 2 * reach + 1), 2 * reach + 1)
+    between = (closed > sewn)[reach + 2 : -reach - 2, reach + 2 : -reach - 2]
     # Out to its very edge, where coarse pixels are part sewn.
-    between = binary_dilation(between, np.ones((3, 3)))
-    fine = np.repeat(np.repeat(between, COARSE, 0), COARSE, 1) & open_
-    # Slits between rows are not gaps: only what holds a disc of the least width counts.
-    radius = least_mm * px_per_mm / 2
-    away = distance_transform_edt(fine)
-    cores = away >= max(radius, 1.0)
-    names, _ = label(distance_transform_edt(~cores) <= radius, np.ones((3, 3)))
-    names[~fine] = 0
+    between = maximum_filter(between.astype(np.uint8), 3)
+    fine = np.repeat(np.repeat(between, COARSE, 0), COARSE, 1) * open_
+    # Slits between rows are not gaps: only what holds a square of the least width counts.
+    core = max(2, int(least_mm * px_per_mm * CORE_SHARE))
+    names, _ = label(minimum_filter(fine, core))
     for number, place in enumerate(find_objects(names), 1):
-        if place is None:
-            continue
-        mask = names[place] == number
-        width_px = 2 * float(away[place][mask].max()) - 0.5  # between an even and an odd number of pixels
-        area_px = float(mask.sum())
-        yield _Opening(
-            mask,
-            place[0].start,
-            place[1].start,
-            width_px / px_per_mm,
-            area_px / max(width_px * 0.8, 1.0) / px_per_mm,
-        )
+        opening = _opening(names, number, place, fine, core, least_mm, px_per_mm)
+        if opening is not None:
+            yield opening
+
+
+def _opening(
+    names: NDArray[np.int32],
+    number: int,
+    place: tuple[slice, slice],
+    fine: NDArray[np.uint8],
+    core: int,
+    least_mm: float,
+    px_per_mm: float,
+) -> _Opening | None:
+    """The opening around one core; None where it is too narrow."""
+    top, left = (max(part.start - core - 1, 0) for part in place)
+    window = slice(top, place[0].stop + core + 1), slice(left, place[1].stop + core + 1)
+    inside = np.pad(fine[window] > 0, 1)
+    away = distance_transform_edt(inside)[1:-1, 1:-1]
+    mine = names[window] == number
+    width_px = 2 * float(away[mine].max()) - 0.5  # between an even and an odd number of pixels
+    if width_px < least_mm * px_per_mm:
+        return None
+    mask = binary_dilation(mine, np.ones((3, 3)), iterations=core // 2 + 1) & inside[1:-1, 1:-1]
+    rows, cols = np.flatnonzero(mask.any(1)), np.flatnonzero(mask.any(0))
+    mask = mask[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1]
+    length_px = float(mask.sum()) / max(width_px * 0.8, 1.0)
+    return _Opening(
+        mask, top + int(rows[0]), left + int(cols[0]), width_px / px_per_mm, length_px / px_per_mm
+    )
 
 
 def _around(opening: _Opening, room: int, shape: tuple[int, ...]) -> tuple[tuple[slice, slice], Mask]:

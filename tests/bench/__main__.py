@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[2]
 SIZES = (10_000, 100_000)
 DPI = 300
 LINE_MM = 0.4
-STAGES = ("read", "plan", "sew", "stack", "cloth", "draw", "compose", "write")
+STAGES = ("read", "plan", "sew", "stack", "cloth", "draw", "compose", "write", "inspect")
 
 
 def main() -> None:
@@ -90,6 +90,8 @@ def measure(path: Path) -> dict[str, Any]:
     from render.draw.layers import draw_layers
     from render.draw.stack import stack_strands
     from render.draw.strands import strands_of
+    from render.inspect import inspect
+    from render.inspection import inspect_design, piece_of
     from render.materials.fabrics import load_fabric
     from render.materials.fibres import load_fibres
     from render.materials.job import make_job
@@ -97,13 +99,15 @@ def measure(path: Path) -> dict[str, Any]:
     from render.materials.threads import threads_for
     from render.model import View
     from render.plan import plan
-    from render.preview import preview
+    from render.preview import SewnDesign, preview
     from render.read import read_design
     from render.sew import sew
     from render.write.picture import write_picture
 
     # Loads kernels and cloth.
-    preview(read_design(write_design(path.with_suffix(".warm.dst"), 400)))
+    small = read_design(write_design(path.with_suffix(".warm.dst"), 400))
+    preview(small)
+    inspect_design(small)
     seconds: dict[str, float] = {}
 
     def timed(stage: str, work: Callable[[], Result]) -> Result:
@@ -133,6 +137,8 @@ def measure(path: Path) -> dict[str, Any]:
     )
     picture = timed("compose", lambda: compose(layers, window, transparent=False))
     timed("write", lambda: write_picture(picture, path.with_suffix(".png"), force=True))
+    ready = SewnDesign(sewn, threads, holding_for(job, planned.box_mm), ())
+    timed("inspect", lambda: inspect(piece_of(ready, job)))
     flat_lines(planned, window)
     flat = timed("flat lines", lambda: flat_lines(planned, window))
     return {
