@@ -177,6 +177,17 @@ def one_way_pull(rng: np.random.Generator, size: float) -> Scene:
     return Scene(list(fields), Plant("one-way-pull", names, size, ("registration", "gap"), "extent"))
 
 
+def registration(rng: np.random.Generator, size: float) -> Scene:
+    """Two fields side by side, of which the second comes to lie so far from where it was meant."""
+    wide, high = rng.uniform(9, 13), rng.uniform(10, 14)
+    first = panel("stays", NAVY, CENTRE, (wide, high), rng.uniform(0, 180))
+    second = panel("goes", RED, (CENTRE[0] + wide - 0.5, 0.0), (wide, high), rng.uniform(0, 180))
+    angle = rng.uniform(0, 2 * np.pi)
+    way = (size * float(np.cos(angle)), size * float(np.sin(angle)))
+    plant = Plant("registration", ("stays", "goes"), size, ("gap", "one-way-pull"), "shift")
+    return Scene([*company(rng), first, second], plant, moved=("goes", way))
+
+
 def hoop(rng: np.random.Generator, size: float) -> Scene:
     """A design wider than its hoop of 100 mm by so much."""
     wide = 100.0 + size
@@ -258,6 +269,7 @@ FAULTS: dict[str, tuple[Maker, float | None, bool]] = {
     "sequence": (sequence, None, False),
     "buried-detail": (buried_detail, None, False),
     "one-way-pull": (one_way_pull, 40.0, False),
+    "registration": (registration, 0.7, False),
     "hoop": (hoop, 0.0, False),
     "cap-field": (cap_field, 0.0, False),
     "seam": (seam, 8.0, False),

@@ -52,6 +52,7 @@ class Scene:
     job: dict[str, Any] = field(default_factory=dict)
     blocks: dict[int, Any] = field(default_factory=dict)
     untied: str = ""  # a step whose ties at the start are left out
+    moved: tuple[str, tuple[float, float]] = ("", (0.0, 0.0))  # a step that comes to lie elsewhere, mm
 
 
 def design_of(scene: Scene) -> tuple[Design, Sewing]:
@@ -61,10 +62,16 @@ def design_of(scene: Scene) -> tuple[Design, Sewing]:
     if scene.untied:
         first = min(m.first for m in sewing.meant if m.name == scene.untied)
         records = _without_tie(records, first)
+    return file_of(sewing, records), sewing
+
+
+def file_of(sewing: Sewing, records: list[tuple[int, int, int]] | None = None) -> Design:
+    """What a stitch file with codes for cuts would hold of a sewing, or of other records of it."""
+    records = sewing.records if records is None else records
     xy = np.array([(x, y) for x, y, _ in records], float) * UNIT_MM
     command = np.array([COMMANDS[c] for _, _, c in records], np.uint8)
     colours = tuple(_srgb(thread) for thread in sewing.block_threads)
-    return Design("planted", "twin", xy, command, colours, "explicit", False, ""), sewing
+    return Design("planted", "twin", xy, command, colours, "explicit", False, "")
 
 
 def _sewn(steps: Sequence[Step | str]) -> Sewing:

@@ -11,13 +11,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.sewing import Sewing
 from planting.faults import FAULTS, clean
 from planting.scenes import Scene, design_of
 from planting.twins import TWINS
 from render.inspect import Inspection, Piece, inspect
 from render.inspection import piece_of
 from render.materials.job import make_job
-from render.model import Job, Problem
+from render.model import Job, Problem, Sewn
 from render.preview import sew_design
 
 FABRIC = "twill"
@@ -55,7 +56,11 @@ def look(scene: Scene) -> tuple[Piece, Inspection, NDArray[np.int64]]:
     """The scene's inspection, and the stitches of what is planted in it."""
     design, sewing = design_of(scene)
     job = dataclasses.replace(_job(**{"fabric": FABRIC, **scene.job}), blocks=scene.blocks)
-    piece = piece_of(sew_design(design, job), job)
+    ready = sew_design(design, job)
+    name, way = scene.moved
+    if name:
+        ready = dataclasses.replace(ready, sewn=_moved(ready.sewn, sewing, name, way))
+    piece = piece_of(ready, job)
     names = scene.plant.steps if scene.plant is not None else ()
     own = [at for m in sewing.meant if m.name in names for at in (m.first, m.last)]
     if not own:
@@ -65,6 +70,15 @@ def look(scene: Scene) -> tuple[Piece, Inspection, NDArray[np.int64]]:
     if scene.untied:
         first, last = max(first - 2, 0), last - 2
     return piece, inspect(piece), np.arange(first, min(last + 1, len(piece.plan.start_mm)))
+
+
+def _moved(sewn: Sewn, sewing: Sewing, name: str, way: tuple[float, float]) -> Sewn:
+    """The sewing with one step lying so far from where it would."""
+    start, end = sewn.start_mm.copy(), sewn.end_mm.copy()
+    for meant in (one for one in sewing.meant if one.name == name):
+        start[meant.first : meant.last + 1] += way
+        end[meant.first : meant.last + 1] += way
+    return dataclasses.replace(sewn, start_mm=start, end_mm=end)
 
 
 def trial(kind: str, seed: int, times: float) -> dict[str, Score]:

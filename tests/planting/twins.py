@@ -95,6 +95,23 @@ def crowded(piece: Piece, own: Stitches) -> float:
     return 0.25 * max(np.ptp(rows) + 1, np.ptp(cols) + 1)
 
 
+def shift(piece: Piece, own: Stitches) -> float:
+    """How far the two fields' stitches within 3 mm of each other move apart, on average."""
+    plan, sewn = piece.plan, piece.sewn
+    kinds = np.array([plan.objects[i].kind for i in plan.object_index[own]])
+    own = own[kinds == "fill"]
+    middle = (plan.start_mm[own] + plan.end_mm[own]) / 2
+    move = (sewn.start_mm[own] + sewn.end_mm[own]) / 2 - middle
+    blocks = np.unique(plan.colour_block[own])
+    one, other = (plan.colour_block[own] == block for block in (blocks[0], blocks[-1]))
+    areas = [shapely.MultiPoint(middle[some]) for some in (one, other)]
+    near = [
+        move[some][shapely.distance(shapely.points(middle[some]), area) <= 3.0].mean(0)
+        for some, area in ((one, areas[1]), (other, areas[0]))
+    ]
+    return float(np.hypot(*(near[0] - near[1])))
+
+
 TWINS: dict[str, Callable[[Piece, Stitches], float]] = {
     "gap": gap,
     "shortest": shortest,
@@ -105,4 +122,5 @@ TWINS: dict[str, Callable[[Piece, Stitches], float]] = {
     "beyond": beyond,
     "too-high": too_high,
     "crowded": crowded,
+    "shift": shift,
 }
