@@ -88,7 +88,8 @@ def pull(
         in_hoop=False if taken_out else None,
     )
     stitch_file = read_file(design, max_stitches)
-    found = pull_of(sew_design(stitch_file, order, rotate_deg=rotate, mirror=mirror))
+    ready = sew_design(stitch_file, order, rotate_deg=rotate, mirror=mirror)
+    found = pull_of(ready, order.topping)
     if output is not None:
         _write(found, order, stitch_file.name, output, force=force)
     with standard_output():

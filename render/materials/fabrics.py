@@ -28,6 +28,7 @@ from render.model import Colour, Fabric
 
 FILE = "fabric.toml"
 STABILISERS = ("tear-away", "cut-away", "none")
+PILE_OVER_EDGE = 0.3  # of its height that pile leans over a stitched edge (estimate)
 LARGEST = 1e6  # no number of a fabric file comes near it
 _STIFFNESS = (
     "e_warp_n_per_m",
@@ -181,6 +182,21 @@ def _based_on_another(place: str) -> Fabric:
     }
     title = str(facts.get("title", base.title))
     return replace(base, name=Path(place).stem, title=title, **changed)
+
+
+def edge_under_pile_mm(fabric: Fabric, topping: str | None) -> float:
+    """How much of a stitched edge pile hides where it leans over it, mm each edge; none under a topping.
+
+    This is apart from what the cloth pulls in. A share of the pile's height, estimate.
+    """
+    structure = fabric.structure
+    if structure.get("kind") == "terry":
+        height = sum(structure["loop"]["height_mm"]) / 2
+    elif structure.get("kind") == "pile":
+        height = structure["pile"]["height_mm"]
+    else:
+        return 0.0
+    return 0.0 if topping not in (None, "none") else PILE_OVER_EDGE * height
 
 
 @cache

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.materials.fabrics import edge_under_pile_mm
 from render.pull.shift import meetings, shifts
 from render.sew.band import Band, band
 from render.sew.measure import TAIL, measure_object
@@ -63,18 +64,20 @@ class ObjectPull:
 class Pull:
     """All objects of a sewn design, in sewing order, the band around it, and the largest shift.
 
-    `notes` are those of the design and its sewing.
+    `edge_under_pile_mm` is what pile hides of each stitched edge besides. `notes` are those of the
+    design and its sewing.
     """
 
     ready: SewnDesign
     band: Band
     objects: tuple[ObjectPull, ...]
     largest_shift_mm: Range
+    edge_under_pile_mm: float
     notes: tuple[str, ...]
 
 
-def pull_of(ready: SewnDesign) -> Pull:
-    """What the cloth does to each object of a sewn design."""
+def pull_of(ready: SewnDesign, topping: str | None = None) -> Pull:
+    """What the cloth does to each object of a sewn design, with or without a topping on it."""
     sewn, plan = ready.sewn, ready.sewn.plan
     around = band(sewn, ready.holding)
     three = around.low, sewn, around.high
@@ -86,7 +89,8 @@ def pull_of(ready: SewnDesign) -> Pull:
     )
     found = [one.shift_mm for one in objects if one.shift_mm is not None]
     largest = max(found, key=lambda one: one.likely, default=Range(0.0, 0.0, 0.0))
-    return Pull(ready, around, objects, largest, tuple(dict.fromkeys((*plan.notes, *ready.notes))))
+    hidden = 0.0 if ready.holding is None else edge_under_pile_mm(ready.holding.fabric, topping)
+    return Pull(ready, around, objects, largest, hidden, tuple(dict.fromkeys((*plan.notes, *ready.notes))))
 
 
 def _moves(sewn: Sewn) -> tuple[ObjectMove, ...]:

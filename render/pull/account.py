@@ -34,7 +34,8 @@ def account(pull: Pull) -> dict[str, Any]:
     - `compensation_total_mm`: how much wider, both sides together, to program it.
 
     Objects without a width (running, bean, underlay, ties) have null for what follows from it, and
-    those without neighbours null for the shift.
+    those without neighbours null for the shift. `edge_under_pile_mm` is what the pile of the cloth hides
+    of each edge besides.
     """
     return {
         "objects": [
@@ -54,8 +55,19 @@ def account(pull: Pull) -> dict[str, Any]:
             for one in pull.objects
         ],
         "largest_shift_mm": _range(pull.largest_shift_mm),
-        "notes": [*pull.notes, *([] if pull.ready.holding is None else [DOUBT])],
+        "edge_under_pile_mm": round(pull.edge_under_pile_mm, 3),
+        "notes": [*pull.notes, *_pile_note(pull), *([] if pull.ready.holding is None else [DOUBT])],
     }
+
+
+def _pile_note(pull: Pull) -> list[str]:
+    """What pile hides is no pull of the cloth, and is said apart from it."""
+    hidden = pull.edge_under_pile_mm
+    if not hidden:
+        return []
+    return [
+        f"besides, the pile leans about {hidden:.2f} mm over each edge (estimate): a topping keeps it down"
+    ]
 
 
 def _rounded(value: float | None) -> float | None:

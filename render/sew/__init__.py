@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from render.errors import InputError
 from render.model import Sewn
 
 if TYPE_CHECKING:
     from render.model import Holding, SewPlan
 
 FURTHEST_STRAIN = 0.15  # beyond this the law of small strains is a rough guide
+NO_STRAIN_AT_ALL = 0.5  # and beyond this it says nothing: the cloth would gather into a knot (estimate)
 SOFT_N_PER_M = 2000.0  # estimate: cloth softer than this needs a stabiliser
 
 
@@ -18,7 +20,8 @@ def sew(plan: SewPlan, holding: Holding | None = None, *, cell_mm: float | None 
 
     Without `holding` the cloth lies still and every stitch stays where it was programmed.
     `cell_mm` is the grid's, without a word by the size of the design.
-    Raises InputError for a fabric whose stiffnesses no material can have.
+    Raises InputError for a fabric whose stiffnesses no material can have, and where the cloth would
+    be drawn together so far that nothing can be predicted.
     """
     if holding is None or not len(plan.start_mm):
         return Sewn(plan, plan.start_mm, plan.end_mm)
@@ -33,6 +36,12 @@ def sew(plan: SewPlan, holding: Holding | None = None, *, cell_mm: float | None 
         sewing.bond = contact(cloth.grid, holding)
     sew_stitches(sewing)
     strain = strain_under_thread(sewing)
+    if strain > NO_STRAIN_AT_ALL:
+        under = "" if holding.stabiliser is not None else " put a stabiliser under it,"
+        raise InputError(
+            f"{holding.fabric.title} held like this would be drawn together by {100 * strain:.0f} %: nothing "
+            f"can be predicted of that;{under} hold it firmly all round, or ask for --as-programmed"
+        )
     if holding.taken_out:
         take_out(sewing, holding)
     ends = sewn_ends(sewing)

@@ -9,6 +9,7 @@ import pytest
 import samples
 from numpy.typing import NDArray
 
+from render.materials.fabrics import edge_under_pile_mm, load_fabric
 from render.materials.job import make_job
 from render.materials.stabilisers import holding_for
 from render.model import SewnObject, SewPlan
@@ -112,3 +113,12 @@ def test_account_has_the_documented_form() -> None:
             "compensation_total_mm",
         }
         assert set(one["pull_in_mm"]) == {"low", "likely", "high"}
+
+
+def test_pile_hides_edges_apart_from_what_the_cloth_pulls() -> None:
+    """Closed form: 0.3 of the pile's height, and nothing under a topping or on cloth without pile."""
+    terry, twill = load_fabric("terry"), load_fabric("twill")
+    low, high = terry.structure["loop"]["height_mm"]
+    assert edge_under_pile_mm(terry, None) == pytest.approx(0.3 * (low + high) / 2)
+    assert edge_under_pile_mm(terry, "film") == 0
+    assert edge_under_pile_mm(twill, None) == 0
