@@ -517,7 +517,8 @@ class View:
     """How the picture is framed: resolution, margin, turn and background.
 
     `width_px` sets the resolution from the picture's width instead of `dpi`. The turn is
-    of the design on the cloth, clockwise as seen; a mirror image swaps left and right first.
+    of the design on the cloth, clockwise as seen; a mirror image swaps left and right first. `worn`
+    shows a cap's front on its curve.
     Raises UsageError for values that frame no picture.
     """
 
@@ -528,6 +529,7 @@ class View:
     rotate_deg: float = 0.0
     mirror: bool = False
     transparent: bool = False
+    worn: bool = False
 
     def __post_init__(self) -> None:
         if not (isfinite(self.dpi) and self.dpi > 0):

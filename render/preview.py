@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from render.compose import compose, window_for
+from render.compose.worn import worn_layers
 from render.draw import draw
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
@@ -73,7 +74,9 @@ def draw_design(
     view = view if view is not None else View()
     ready = sew_design(design, job, rotate_deg=view.rotate_deg, mirror=view.mirror)
     windows = [window_for(ready.sewn.plan.box_mm, view)]
-    (picture,) = draw_sewn(ready, job, windows, transparent=view.transparent, progress=progress)
+    (picture,) = draw_sewn(
+        ready, job, windows, transparent=view.transparent, worn=view.worn, progress=progress
+    )
     return Drawn(picture, ready.sewn, ready.threads, ready.notes)
 
 
@@ -83,6 +86,7 @@ def draw_sewn(
     windows: Sequence[Window],
     *,
     transparent: bool = False,
+    worn: bool = False,
     progress: Callable[[float], None] | None = None,
 ) -> Iterator[Picture]:
     """The pictures of a sewn design that the windows show, all at one scale."""
@@ -95,8 +99,9 @@ def draw_sewn(
         windows=windows,
         progress=progress,
     )
-    for layers, window in zip(drawn, windows, strict=True):
-        yield compose(layers, window, transparent=transparent, notes=ready.notes)
+    for flat, window in zip(drawn, windows, strict=True):
+        layers, seen = worn_layers(flat, window) if worn else (flat, window)
+        yield compose(layers, seen, transparent=transparent, notes=ready.notes)
 
 
 def _unused_blocks(job: Job, blocks: int) -> tuple[str, ...]:

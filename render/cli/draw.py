@@ -67,6 +67,9 @@ def draw(
     transparent: Annotated[
         bool, typer.Option("--transparent", help="Leave out the cloth: the stitches and their shadow.")
     ] = False,
+    worn: Annotated[
+        bool, typer.Option("--worn", help="A cap's front on its curve, as seen on a head; else flat.")
+    ] = False,
     stabiliser: StabiliserName = None,
     hoop: HoopName = None,
     held: Held = None,
@@ -92,6 +95,7 @@ def draw(
         rotate_deg=rotate,
         mirror=mirror,
         transparent=transparent,
+        worn=worn,
     )
     from render.materials.job import make_job
     from render.preview import draw_design
