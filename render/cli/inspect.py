@@ -32,7 +32,18 @@ from render.errors import TwillightError, UsageError
 
 if TYPE_CHECKING:
     from render.inspection import Report
+    from render.inspection.maps import MapName
     from render.model import Job
+
+
+class Map(StrEnum):
+    """What can be shown as a map over the piece."""
+
+    COVER = "cover"
+    CROWDING = "crowding"
+    DISPLACEMENT = "displacement"
+    PUCKER = "pucker"
+    ORDER = "order"
 
 
 class FailOn(StrEnum):
@@ -73,6 +84,13 @@ def inspect(
     limits: Annotated[
         str | None, typer.Option(metavar="FILE", help="Limits of your own (TOML), before the usual ones.")
     ] = None,
+    maps: Annotated[
+        list[Map] | None, typer.Option("--map", help="Also a map of this in the report. Repeatable.")
+    ] = None,
+    quantity: Annotated[
+        int | None, typer.Option(metavar="N", help="Pieces of the order: what it takes in all.")
+    ] = None,
+    heads: Annotated[int, typer.Option(metavar="N", help="Heads that sew at once.")] = 1,
     artwork: Annotated[
         str | None, typer.Option(metavar="PICTURE", help="The customer's logo, to compare the sewing with.")
     ] = None,
@@ -95,7 +113,16 @@ def inspect(
     from render.materials.job import make_job
 
     folder = design != "-" and Path(design).is_dir()
-    _check(output, job=job, one=not folder, force=force, waive=bool(waive), watch=watch, piped=design == "-")
+    _check(
+        output,
+        job=job,
+        one=not folder,
+        force=force,
+        waive=bool(waive),
+        maps=bool(maps),
+        watch=watch,
+        piped=design == "-",
+    )
     order = make_job(
         job,
         fabric=fabric or ("cap-front" if cap and job is None else None),
@@ -112,25 +139,35 @@ def inspect(
     def look(path: str) -> Report:
         from render.inspection import report_on
 
-        return report_on(read_file(path, max_stitches), order, limits=limits, artwork=artwork)
+        stitch_file = read_file(path, max_stitches)
+        return report_on(stitch_file, order, limits=limits, artwork=artwork, quantity=quantity, heads=heads)
 
+    shown: list[MapName] = [one.value for one in maps or ()]
     if folder:
         levels = _folder(Path(design), look, as_json=as_json)
     else:
         report = look(design)
-        _one(report, order, output, as_json=as_json, everything=everything, force=force)
+        _one(report, order, output, shown, as_json=as_json, everything=everything, force=force)
         _save_waivers(report, job, waive or [], why)
         while watch:
             _wait_for_change(Path(design))
             report = _again(look, design) or report
-            _one(report, order, output, as_json=as_json, everything=everything, force=True)
+            _one(report, order, output, shown, as_json=as_json, everything=everything, force=True)
         levels = {one.severity for one in report.found.problems}
     if fail_on is not None and levels & ({"fix"} if fail_on is FailOn.FIX else {"fix", "check"}):
         raise typer.Exit(FOUND)
 
 
 def _check(
-    output: str | None, *, job: str | None, one: bool, force: bool, waive: bool, watch: bool, piped: bool
+    output: str | None,
+    *,
+    job: str | None,
+    one: bool,
+    force: bool,
+    waive: bool,
+    maps: bool,
+    watch: bool,
+    piped: bool,
 ) -> None:
     """Refuse at once what makes no sense together."""
     from render.write.files import check_destination
@@ -142,6 +179,8 @@ def _check(
         if Path(output).suffix.lower() not in (".html", ".pdf"):
             picture_format(output)
         check_destination(output, force=force)
+    if maps and output is None:
+        raise UsageError("--map is drawn into the report: name it with -o")
     if waive and job is None:
         raise UsageError("--waive writes into a job file: name it with --job")
     if (waive or watch) and not one:
@@ -151,13 +190,20 @@ def _check(
 
 
 def _one(
-    report: Report, order: Job, output: str | None, *, as_json: bool, everything: bool, force: bool
+    report: Report,
+    order: Job,
+    output: str | None,
+    maps: list[MapName],
+    *,
+    as_json: bool,
+    everything: bool,
+    force: bool,
 ) -> None:
     from render.inspection.account import lines
 
     values: dict[str, Any] = dict(report.account)
     if output is not None:
-        _write(report, order, output, force=force)
+        _write(report, order, output, maps, force=force)
         values["output"] = output
     with standard_output():
         if as_json:
@@ -166,7 +212,7 @@ def _one(
             print("\n".join([*lines(values, everything=everything), *([output] if output else [])]))
 
 
-def _write(report: Report, order: Job, output: str, *, force: bool) -> None:
+def _write(report: Report, order: Job, output: str, maps: list[MapName], *, force: bool) -> None:
     """The annotated picture in the form that the file name asks for."""
     from render.compose.page import on_pages, stacked
     from render.inspection.html import report_html
@@ -177,11 +223,11 @@ def _write(report: Report, order: Job, output: str, *, force: bool) -> None:
 
     ending = Path(output).suffix.lower()
     if ending == ".html":
-        write_file(report_html(report, order).encode("utf-8"), output, force=force)
+        write_file(report_html(report, order, maps).encode("utf-8"), output, force=force)
     elif ending == ".pdf":
-        write_pages(on_pages(report_strips(report, order)), output, force=force)
+        write_pages(on_pages(report_strips(report, order, maps)), output, force=force)
     else:
-        write_picture(stacked(report_strips(report, order)), output, force=force)
+        write_picture(stacked(report_strips(report, order, maps)), output, force=force)
 
 
 def _folder(folder: Path, look: Any, *, as_json: bool) -> set[str]:

@@ -10,6 +10,7 @@ from render.draw.cover import draw_cover
 from render.inspect import Inspection, Piece, inspect
 from render.inspection.account import account
 from render.inspection.artwork import match_artwork
+from render.inspection.order import order_estimate
 from render.materials.job import make_job
 from render.materials.limits import limits_for
 from render.model import Sewn, View
@@ -64,8 +65,19 @@ def inspect_design(design: Design, job: Job | None = None, *, limits: str | None
     return inspect(piece_of(sew_design(design, job), job, limits=limits))
 
 
-def report_on(design: Design, job: Job, *, limits: str | None = None, artwork: str | None = None) -> Report:
-    """Inspect a design; `limits` and `artwork` are paths. Raises InputError or UsageError."""
+def report_on(
+    design: Design,
+    job: Job,
+    *,
+    limits: str | None = None,
+    artwork: str | None = None,
+    quantity: int | None = None,
+    heads: int = 1,
+) -> Report:
+    """Inspect a design; `limits` and `artwork` are paths. Raises InputError or UsageError.
+
+    `quantity` pieces on `heads` heads are reckoned up as an order.
+    """
     logo = read_artwork(artwork) if artwork is not None else None
     ready = sew_design(design, job)
     piece = piece_of(ready, job, limits=limits)
@@ -79,4 +91,5 @@ def report_on(design: Design, job: Job, *, limits: str | None = None, artwork: s
             threads=ready.threads,
             cloth=job.fabric_colour_srgb or job.fabric.colour_srgb,
         )
-    return Report(ready, piece, found, match, account(design, piece, found, match))
+    order = None if quantity is None else order_estimate(found, quantity=quantity, heads=heads)
+    return Report(ready, piece, found, match, account(design, piece, found, artwork=match, order=order))

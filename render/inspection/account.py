@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from render.inspect import Inspection
     from render.inspect.piece import Piece
     from render.inspection.artwork import ArtworkMatch
+    from render.inspection.order import OrderEstimate
     from render.model import Design, Problem
 
     Box = tuple[float, float, float, float]
@@ -27,7 +28,12 @@ SHOWN = 12  # problems that people see unless they ask for all
 
 
 def account(
-    design: Design, piece: Piece, found: Inspection, artwork: ArtworkMatch | None = None
+    design: Design,
+    piece: Piece,
+    found: Inspection,
+    *,
+    artwork: ArtworkMatch | None = None,
+    order: OrderEstimate | None = None,
 ) -> dict[str, Any]:
     """The inspection as values that JSON can hold.
 
@@ -55,7 +61,38 @@ def account(
         },
         "cautions": list(CAUTIONS),
         **({} if artwork is None else {"artwork": _artwork(artwork, plan.box_mm)}),
+        **({} if order is None else {"order": _order(order)}),
     }
+
+
+def _order(order: OrderEstimate) -> dict[str, Any]:
+    return {
+        "quantity": order.quantity,
+        "heads": order.heads,
+        "runs": order.runs,
+        "machine_s": round(order.machine_s),
+        "hooping_s": round(order.hooping_s),
+        "clean_up_s": round(order.clean_up_s),
+        "bobbin_changes": order.bobbin_changes,
+        "total_s": round(order.total_s),
+        "needle_thread_m": {
+            str(block): round(metres, 1) for block, metres in enumerate(order.needle_thread_m, 1)
+        },
+        "bobbin_thread_m": round(order.bobbin_thread_m, 1),
+    }
+
+
+def order_line(values: dict[str, Any]) -> str:
+    """The order in words."""
+    hours = {key: values[f"{key}_s"] / 3600 for key in ("total", "machine", "hooping", "clean_up")}
+    pieces, heads = counted(values["quantity"], "piece"), counted(values["heads"], "head")
+    needle = sum(values["needle_thread_m"].values())
+    return (
+        f"an order of {pieces} on {heads} takes about {hours['total']:.1f} h: {hours['machine']:.1f} h at "
+        f"the machine, {hours['hooping']:.1f} h to hoop, {hours['clean_up']:.1f} h to clip, "
+        f"{counted(values['bobbin_changes'], 'bobbin change')}; needle thread {needle:.0f} m, bobbin "
+        f"{values['bobbin_thread_m']:.0f} m"
+    )
 
 
 def _artwork(match: ArtworkMatch, box_mm: Box) -> dict[str, Any]:
@@ -120,6 +157,8 @@ def lines(values: dict[str, Any], *, everything: bool) -> Iterator[str]:
         yield values["artwork"]["verdict"]
         yield from (one["words"] for one in values["artwork"]["findings"])
     yield production_line(values["production"])
+    if "order" in values:
+        yield order_line(values["order"])
     yield from values["cautions"]
 
 

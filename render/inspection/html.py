@@ -6,19 +6,21 @@ import base64
 from html import escape
 from typing import TYPE_CHECKING, Any
 
-from render.inspection.account import production_line
+from render.inspection.account import order_line, production_line
+from render.inspection.maps import TITLES, map_strips
 from render.inspection.sheet import CARDS, insets_of, marked_picture, worth_a_mark
 from render.model import Picture
 from render.words import first_up, printable
 from render.write.picture import encode_picture
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
 
     from render.inspection import Report
+    from render.inspection.maps import MapName
     from render.model import Job
 
 _STYLE = """
@@ -41,7 +43,7 @@ p { margin: .3rem 0; }
 _LEVELS = {"fix": "must be mended", "check": "look at it on a sewn sample", "note": "for the record"}
 
 
-def report_html(report: Report, job: Job) -> str:
+def report_html(report: Report, job: Job, maps: Sequence[MapName] = ()) -> str:
     """The page as text."""
     values = report.account
     shown = worth_a_mark(report.found.problems)
@@ -57,7 +59,9 @@ def report_html(report: Report, job: Job) -> str:
         *_items(values["problems"], pictures),
         "</ol>",
         f"<p>{escape(first_up(production_line(values['production'])))}</p>",
+        *([f"<p>{escape(first_up(order_line(values['order'])))}</p>"] if "order" in values else []),
         *_artwork(values),
+        *_maps(report, job, maps),
         *(f"<p>{escape(caution)}</p>" for caution in values["cautions"]),
     ]
     return (
@@ -80,6 +84,13 @@ def _items(problems: list[dict[str, Any]], pictures: dict[int, str]) -> Iterator
             f"<p>{escape(about)}</p><p>{escape(one['cause'])}</p>"
             f'<p class="remedy">{escape(one["remedy"])}</p></div></li>'
         )
+
+
+def _maps(report: Report, job: Job, names: Sequence[MapName]) -> Iterator[str]:
+    strips = list(map_strips(report.ready, report.piece, job, names))
+    for name, strip in zip(names, strips[1::2], strict=True):
+        yield f"<h2>{escape(TITLES[name])}</h2>"
+        yield _image(strip, f"map of the {name}")
 
 
 def _artwork(values: dict[str, Any]) -> Iterator[str]:

@@ -20,8 +20,9 @@ from render.compose.page import (
     text_strip,
 )
 from render.compose.scale_bar import scale_bar
-from render.inspection.account import production_line
+from render.inspection.account import order_line, production_line
 from render.inspection.artwork_sheet import artwork_strips
+from render.inspection.maps import map_strips
 from render.model import Window
 from render.preview import draw_sewn
 from render.words import first_up, printable
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.inspection import Report
+    from render.inspection.maps import MapName
     from render.model import Job, Problem
     from render.preview import SewnDesign
 
@@ -46,7 +48,7 @@ CARDS = 12  # problems that get an inset
 _WORDS = {"fix": "to mend", "check": "to look at", "note": "for the record"}
 
 
-def report_strips(report: Report, job: Job) -> Iterator[Pixels]:
+def report_strips(report: Report, job: Job, maps: Sequence[MapName] = ()) -> Iterator[Pixels]:
     """Strips of a page from the verdict down to the cautions."""
     ready, problems, values = report.ready, report.found.problems, report.account
     shown = worth_a_mark(problems)
@@ -62,7 +64,9 @@ def report_strips(report: Report, job: Job) -> Iterator[Pixels]:
         yield text_strip(_rest(shown[CARDS:], values), 22)
     if report.artwork is not None:
         yield from artwork_strips(ready, job, report.artwork)
-    yield text_strip([first_up(production_line(values["production"])), *values["cautions"]], 24)
+    yield from map_strips(ready, report.piece, job, maps)
+    order = [first_up(order_line(values["order"]))] if "order" in values else []
+    yield text_strip([first_up(production_line(values["production"])), *order, *values["cautions"]], 24)
 
 
 def worth_a_mark(problems: Sequence[Problem]) -> Numbered:
