@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from render.inspect.piece import Piece
     from render.model import Floats, Travel
 
-SEEN_MM = 1.0  # a jump of which less is seen lies hidden under later stitches
+SEEN_MM, SEEN_SHARE = 1.0, 0.25  # a jump of which less is seen lies hidden under later stitches
 SHORTEST_MM = 1.5  # shorter than this nobody sees a step between two objects
 SCISSORS_MM = 6.0  # shorter than this they hardly get under the thread (estimate)
 BESIDE_MM = 0.6  # how far to the sides one looks for what a jump crosses
@@ -58,7 +58,7 @@ def _jump(piece: Piece, travel: Travel, seen_px: int) -> Problem | None:
     width = 1.08 * piece.threads[travel.colour_block].diameter_mm
     whole_px = length * width * piece.sewn_cover.window.px_per_mm**2
     share = min(seen_px / whole_px, 1.0)
-    hidden = share * length < SEEN_MM
+    hidden = share * length < SEEN_MM or share < SEEN_SHARE
     where, box = box_of_points(ends[:1] + (ends[1:] - ends[:1]) * np.linspace(0, 1, 9)[:, None])
     return Problem(
         "uncut-jump",

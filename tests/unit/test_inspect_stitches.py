@@ -101,7 +101,7 @@ def test_a_short_jump_is_said_to_be_harder_to_clip_than_a_long_one() -> None:
 
 
 def test_a_jump_under_later_stitches_is_no_matter() -> None:
-    other, over = moved(SATIN, 24.0, 0.0), box_fill(14, 40, 0.4, 4.0).turned(20.0)
+    other, over = moved(SATIN, 24.0, 0.0), box_fill(14, 40, 0.4, 4.0).turned(90.0)
     over = moved(over, 18.0 - float(over.points_mm[:, 0].mean()), -float(over.points_mm[:, 1].mean()))
     piece = inspected(SATIN, (Command.JUMP,), other, CHANGE, over, job=make_job(machine="no-trimmer"))
     (hidden,) = (one for one in uncut_jumps(piece) if one.stitches[1] < piece.plan.blocks[1].first)
