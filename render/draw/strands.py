@@ -92,7 +92,8 @@ def strands_of(
     merged = {key: np.concatenate([p[key] for p in pieces]) for key in pieces[0]}
     order = np.argsort(merged.pop("lands"), kind="stable")
     if hidden is not None:
-        order = order[(merged["stitch"][order] < 0) | ~hidden[merged["stitch"][order]]]
+        stitch = merged["stitch"][order]
+        order = order[(stitch < 0) | ~hidden[np.maximum(stitch, 0)]]
     return Strands(**{key: value[order] for key, value in merged.items()}, anchor_mm=anchor)
 
 

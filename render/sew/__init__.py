@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from render.model import Holding, SewPlan
 
 FURTHEST_STRAIN = 0.15  # beyond this the law of small strains is a rough guide
-NO_STRAIN_AT_ALL = 0.5  # and beyond this it says nothing: the cloth would gather into a knot (estimate)
+NO_STRAIN_AT_ALL = 0.7  # and beyond this it says nothing: the cloth would gather into a knot (estimate)
 SOFT_N_PER_M = 2000.0  # estimate: cloth softer than this needs a stabiliser
 
 
