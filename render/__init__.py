@@ -19,12 +19,14 @@ from render._kernel_cache import ensure_kernel_cache
 
 if TYPE_CHECKING:
     from render.errors import InputError, OutputError, TwillightError, UsageError
+    from render.inspect import Inspection
+    from render.inspection import inspect_design
     from render.materials.fabrics import load_fabric
     from render.materials.job import make_job
     from render.materials.lights import load_light
     from render.materials.machines import load_machine
     from render.materials.threads import load_threads, make_thread
-    from render.model import Design, Fabric, Job, Light, Machine, Picture, SewPlan, Thread, View
+    from render.model import Design, Fabric, Job, Light, Machine, Picture, Problem, SewPlan, Thread, View
     from render.preview import Drawn, draw_design, preview
     from render.read import read_design
     from render.report import report
@@ -37,17 +39,20 @@ _HOME = {
     "Drawn": "render.preview",
     "Fabric": "render.model",
     "InputError": "render.errors",
+    "Inspection": "render.inspect",
     "Job": "render.model",
     "Light": "render.model",
     "Machine": "render.model",
     "OutputError": "render.errors",
     "Picture": "render.model",
+    "Problem": "render.model",
     "SewPlan": "render.model",
     "Thread": "render.model",
     "TwillightError": "render.errors",
     "UsageError": "render.errors",
     "View": "render.model",
     "draw_design": "render.preview",
+    "inspect_design": "render.inspection",
     "load_fabric": "render.materials.fabrics",
     "load_light": "render.materials.lights",
     "load_machine": "render.materials.machines",
@@ -65,17 +70,20 @@ __all__ = [
     "Drawn",
     "Fabric",
     "InputError",
+    "Inspection",
     "Job",
     "Light",
     "Machine",
     "OutputError",
     "Picture",
+    "Problem",
     "SewPlan",
     "Thread",
     "TwillightError",
     "UsageError",
     "View",
     "draw_design",
+    "inspect_design",
     "load_fabric",
     "load_light",
     "load_machine",
