@@ -104,20 +104,25 @@ def test_a_stronger_thread_tension_pulls_more_and_a_stabiliser_less() -> None:
     assert under == sorted(under)
 
 
-def test_mixed_angles_move_the_cloth_less_than_one() -> None:
-    """A filled square of four quarters, all along x or in turns along x and y, on knit."""
-    quarter = fill(20, 20)
-    places = [(-10.2, -10.2), (10.2, -10.2), (10.2, 10.2), (-10.2, 10.2)]
-    one = sewn_of(*(Part(quarter + p, "fill") for p in places)).plan
-    mixed = sewn_of(
-        *(Part((turned(quarter, 90) if k % 2 else quarter) + p, "fill") for k, p in enumerate(places))
-    ).plan
-    most = [
-        float(np.hypot(*(s.end_mm - s.plan.end_mm).T).max())
-        for s in (sewn_on(plan, "jersey") for plan in (one, mixed))
-    ]
-    print(f"most: one angle {most[0]:.3f}, mixed {most[1]:.3f} mm ({1 - most[1] / most[0]:.0%} less)")
-    assert most[1] < 0.95 * most[0]
+def test_mixed_angles_move_the_cloth_clearly_less_than_one() -> None:
+    """The same thread on a 50 mm square of knit: in one layer, or in two thinner ones that cross."""
+    layer = fill(50, 50, spacing_mm=0.8)
+    one = sewn_of(Part(fill(50, 50), "fill")).plan
+    mixed = sewn_of(Part(layer, "fill"), Part(turned(layer, 90), "fill")).plan
+    thread_mm = [np.hypot(*(plan.end_mm - plan.start_mm).T).sum() for plan in (one, mixed)]
+    assert thread_mm[0] == pytest.approx(thread_mm[1], rel=0.02)
+    cloth, ends = [], []
+    for plan in (one, mixed):
+        sewn = sewn_on(plan, "jersey")
+        assert sewn.cloth is not None
+        cloth.append(float(np.hypot(*np.moveaxis(sewn.cloth.u_mm, 2, 0)).max()))
+        ends.append(float(np.hypot(*(sewn.end_mm - plan.end_mm).T).max()))
+    print(
+        f"most that cloth moves: one angle {cloth[0]:.3f}, crossed {cloth[1]:.3f} mm "
+        f"({1 - cloth[1] / cloth[0]:.0%} less); a stitch's end {1 - ends[1] / ends[0]:.0%} less"
+    )
+    assert cloth[1] < 0.7 * cloth[0]
+    assert ends[1] < 0.9 * ends[0]
 
 
 def bordered(border_first: bool) -> tuple[SewPlan, int]:
@@ -160,17 +165,23 @@ def test_a_border_sewn_after_the_fill_opens_gaps_at_the_row_ends() -> None:
 
 
 def test_underlay_narrows_a_column_less_unless_the_layers_are_bonded() -> None:
+    """By more than a grid twice as fine changes of it."""
     bare = column(5)
     edges = running((-15, -1.9), (15, -1.9), (15, 1.9), (-15, 1.9), stitch_mm=2.5)
     zigzag = satin(30, 3.6, spacing_mm=3.0)
     under = sewn_of(Part(edges, "underlay"), Part(zigzag, "underlay"), Part(satin(30, 5), "satin")).plan
-    saved = {
-        held: pull_in(bare, "jersey", held=held) - pull_in(under, "jersey", part=2, held=held)
-        for held in ("hooped", "bonded")
-    }
-    print("narrowing saved by underlay:", ", ".join(f"{h} {s:.4f} mm" for h, s in saved.items()))
-    assert saved["hooped"] > 0
-    assert saved["bonded"] < saved["hooped"]
+
+    def saved(held: str, cell_mm: float) -> float:
+        hoop = load_hoop("square-130")
+        holding = make_holding(load_fabric("jersey"), hoop=hoop, held=held)
+        without, with_it = (sew(plan, holding, cell_mm=cell_mm).objects for plan in (bare, under))
+        return without[0].pull_in_mm - with_it[2].pull_in_mm
+
+    loose, fine, bonded = saved("hooped", 1.0), saved("hooped", 0.5), saved("bonded", 1.0)
+    print(f"narrowing saved by underlay: {loose:.4f} mm, on half the grid {fine:.4f}, bonded {bonded:.4f}")
+    assert loose > abs(loose - fine)
+    assert fine > 0
+    assert bonded < loose
 
 
 def test_what_leaves_the_models_range_is_said() -> None:
