@@ -12,32 +12,19 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy.ndimage import (
-    binary_dilation,
-    distance_transform_edt,
-    find_objects,
-    label,
-    maximum_filter,
-    minimum_filter,
-)
+from scipy.ndimage import binary_dilation, distance_transform_edt
 
+from render.inspect.openings import WIDEST_MM, Opening, around, box_of_opening, openings, widest_at
 from render.inspect.places import named
 from render.model import Cover, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
     from render.inspect.piece import Piece
     from render.model import Floats, Sewn
 
-    Mask = NDArray[np.bool_]
-
-COARSE = 2  # pixels of the cover to one of the first look
-WIDEST_MM = 1.6  # wider openings are not meant to be closed
 DOUBTFUL = 0.6  # of the limit: narrower gaps cannot pass it on any cloth
-CORE_SHARE = 0.7  # of the least width: a square so wide fits into every gap that wide
 CLOSED = 0.5  # of its width now: what was so narrow as programmed was meant to be closed
 UNSEEN = 0.9  # of the limit: what was narrower than that was meant as closed, too
 OPENED_MM = 0.1  # what has opened by less was as good as open (estimate)
@@ -54,21 +41,10 @@ NEAR_MM = 3.0  # stitches so near to a gap say how its sides move
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Opening:
-    """An opening: its pixels in the full cover, from (top, left) on, and its width and length."""
-
-    mask: Mask
-    top: int
-    left: int
-    width_mm: float
-    length_mm: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class _Gap:
     """An opening that is a gap: a point in it, its box, the objects beside it, and why it is open."""
 
-    opening: _Opening
+    opening: Opening
     where_mm: tuple[float, float]
     box_mm: tuple[float, float, float, float]
     beside: tuple[int, int]
@@ -84,7 +60,7 @@ def gaps(piece: Piece) -> Iterator[Problem]:
     limit = min(one.gap_mm for one in piece.limits)
     places: dict[tuple[int, int], list[_Gap]] = {}
     slits = set()
-    for opening in _openings(piece.sewn_cover, DOUBTFUL * limit):
+    for opening in openings(piece.sewn_cover, DOUBTFUL * limit):
         gap = _gap(piece, opening)
         if gap is None or gap.high_mm < limit:
             continue
@@ -96,89 +72,26 @@ def gaps(piece: Piece) -> Iterator[Problem]:
         yield _problem(piece, found, limit, stripes=len(slits) >= STRIPES)
 
 
-def _gap(piece: Piece, opening: _Opening) -> _Gap | None:
+def _gap(piece: Piece, opening: Opening) -> _Gap | None:
     """What an opening is; None where it is meant to be."""
-    beside = _beside(piece, opening)
-    if beside is None:
+    beside, where = _beside(piece, opening), widest_at(piece.sewn_cover, opening)
+    if beside is None or _meant(piece, beside, where):
         return None
     programmed = _programmed_width_mm(piece, opening)
     cause = _cause(piece, opening, beside, programmed)
     if cause is None:
         return None
-    where, high = _where(piece, opening), opening.width_mm
+    high = opening.width_mm
     if cause == "pull":
         high += max(_opens_by(piece.sewn, piece.high, np.array(where), beside), 0.0)
-    return _Gap(opening, where, _box(piece, opening), beside, cause, programmed, high)
+    return _Gap(opening, where, box_of_opening(piece.sewn_cover, opening), beside, cause, programmed, high)
 
 
-def _openings(cover: Cover, least_mm: float) -> Iterator[_Opening]:
-    """Open places at least so wide that lie narrowly between sewn ones."""
-    px_per_mm = cover.window.px_per_mm
-    rows, cols = (side // COARSE * COARSE for side in cover.stitch.shape)
-    open_ = cover.stitch[:rows, :cols] == Cover.CLOTH
-    # A coarse pixel is sewn where most of it is.
-    coarse = open_.reshape(rows // COARSE, COARSE, cols // COARSE, COARSE).sum((1, 3)) <= COARSE**2 // 2
-    reach = round(WIDEST_MM / 2 * px_per_mm / COARSE)
-    sewn = np.pad(coarse, reach + 2).astype(np.uint8)
-    # Closed by a square: what it closes too much at corners is as open as programmed.
-    closed = minimum_filter(maximum_filter(sewn, 2 * reach + 1), 2 * reach + 1)
-    between = (closed > sewn)[reach + 2 : -reach - 2, reach + 2 : -reach - 2]
-    # Out to its very edge, where coarse pixels are part sewn.
-    between = maximum_filter(between.astype(np.uint8), 3)
-    fine = np.repeat(np.repeat(between, COARSE, 0), COARSE, 1) * open_
-    # Slits between rows are not gaps: only what holds a square of the least width counts.
-    core = max(2, int(least_mm * px_per_mm * CORE_SHARE))
-    names, _ = label(minimum_filter(fine, core))
-    for number, place in enumerate(find_objects(names), 1):
-        opening = _opening(names, number, place, fine, core, least_mm, px_per_mm)
-        if opening is not None:
-            yield opening
-
-
-def _opening(
-    names: NDArray[np.int32],
-    number: int,
-    place: tuple[slice, slice],
-    fine: NDArray[np.uint8],
-    core: int,
-    least_mm: float,
-    px_per_mm: float,
-) -> _Opening | None:
-    """The opening around one core; None where it is too narrow."""
-    top, left = (max(part.start - core - 1, 0) for part in place)
-    window = slice(top, place[0].stop + core + 1), slice(left, place[1].stop + core + 1)
-    inside = np.pad(fine[window] > 0, 1)
-    away = distance_transform_edt(inside)[1:-1, 1:-1]
-    mine = names[window] == number
-    width_px = 2 * float(away[mine].max()) - 0.5  # between an even and an odd number of pixels
-    if width_px < least_mm * px_per_mm:
-        return None
-    mask = binary_dilation(mine, np.ones((3, 3)), iterations=core // 2 + 1) & inside[1:-1, 1:-1]
-    # Over a strip n pixels wide the distances from 1 up and down again have the mean (n + 2) / 4.
-    inner = away[mask.nonzero()]
-    length_px = len(inner) / max(4 * float(inner.mean()) - 2, 1.0)
-    rows, cols = np.flatnonzero(mask.any(1)), np.flatnonzero(mask.any(0))
-    mask = mask[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1]
-    return _Opening(
-        mask, top + int(rows[0]), left + int(cols[0]), width_px / px_per_mm, length_px / px_per_mm
-    )
-
-
-def _around(opening: _Opening, room: int, shape: tuple[int, ...]) -> tuple[tuple[slice, slice], Mask]:
-    """A window with room around an opening, and its pixels in it."""
-    rows, cols = opening.mask.shape
-    top, left = max(opening.top - room, 0), max(opening.left - room, 0)
-    bottom, right = min(opening.top + rows + room, shape[0]), min(opening.left + cols + room, shape[1])
-    mask = np.zeros((bottom - top, right - left), bool)
-    mask[opening.top - top :, opening.left - left :][:rows, :cols] = opening.mask
-    return (slice(top, bottom), slice(left, right)), mask
-
-
-def _beside(piece: Piece, opening: _Opening) -> tuple[int, int] | None:
+def _beside(piece: Piece, opening: Opening) -> tuple[int, int] | None:
     """The two objects that an opening lies between; None inside a single one and in a bay."""
     cover, plan = piece.sewn_cover, piece.plan
     room = max(2, round(BESIDE_MM * cover.window.px_per_mm))
-    window, mask = _around(opening, room, cover.stitch.shape)
+    window, mask = around(opening, room, cover.stitch.shape)
     stitch = cover.stitch[window]
     if (stitch[binary_dilation(mask) & ~mask] == Cover.CLOTH).mean() > OPEN_SHARE:
         return None
@@ -204,19 +117,42 @@ def _beside(piece: Piece, opening: _Opening) -> tuple[int, int] | None:
     return int(objects[order[0]]), int(objects[order[1]])
 
 
-def _programmed_width_mm(piece: Piece, opening: _Opening) -> float:
+def _meant(piece: Piece, beside: tuple[int, int], where: tuple[float, float]) -> bool:
+    """Whether what shows there is an appliqué piece, or stitching beside it is declared open."""
+    for block, treatment in piece.job.blocks.items():
+        if treatment.kind == "open" and block in {piece.plan.objects[index].colour_block for index in beside}:
+            return True
+        if treatment.kind == "applique" and block < len(piece.plan.blocks):
+            own = slice(piece.plan.blocks[block].first, piece.plan.blocks[block].last + 1)
+            if _inside(piece.sewn.start_mm[own], where):
+                return True
+    return False
+
+
+def _inside(outline: Floats, where: tuple[float, float]) -> bool:
+    """Whether a point lies inside a closed line: a ray to the right crosses it an odd number of times."""
+    (x0, y0), (x1, y1) = (
+        outline.T - np.reshape(where, (2, 1)),
+        np.roll(outline, -1, 0).T - np.reshape(where, (2, 1)),
+    )
+    crosses = (y0 > 0) != (y1 > 0)
+    run = np.where(crosses, y1 - y0, 1.0)
+    return bool(((x0 - y0 * (x1 - x0) / run)[crosses] > 0).sum() % 2)
+
+
+def _programmed_width_mm(piece: Piece, opening: Opening) -> float:
     """How wide the same place is open as programmed."""
     cover = piece.programmed_cover
     px_per_mm = cover.window.px_per_mm
     room = round(2 * BESIDE_MM * px_per_mm)
-    window, mask = _around(opening, room + 2, cover.stitch.shape)
+    window, mask = around(opening, room + 2, cover.stitch.shape)
     near = distance_transform_edt(~mask) <= room
     open_ = (cover.stitch[window] == Cover.CLOTH) & near
     return float(max(2 * distance_transform_edt(open_).max() - 0.5, 0.0) / px_per_mm) if open_.any() else 0.0
 
 
 def _cause(
-    piece: Piece, opening: _Opening, beside: tuple[int, int], programmed_mm: float
+    piece: Piece, opening: Opening, beside: tuple[int, int], programmed_mm: float
 ) -> Literal["pull", "not drawn"] | None:
     """Why it is open; None where it is meant to be."""
     one, other = (piece.plan.objects[index] for index in beside)
@@ -235,23 +171,7 @@ def _cause(
     if programmed_mm < min(piece.threads[part.colour_block].laid_width_mm for part in (one, other)):
         return "pull" if opening.width_mm - programmed_mm >= OPENED_MM else "not drawn"
     long = opening.length_mm >= max(SLIT_MM, SLIT_LENGTHS * opening.width_mm)
-    return "not drawn" if long else None
-
-
-def _where(piece: Piece, opening: _Opening) -> tuple[float, float]:
-    """The middle of the widest place."""
-    row, col = np.unravel_index(
-        int(distance_transform_edt(np.pad(opening.mask, 1))[1:-1, 1:-1].argmax()), opening.mask.shape
-    )
-    return _to_mm(piece.sewn_cover, opening.top + int(row), opening.left + int(col))
-
-
-def _to_mm(cover: Cover, row: float, col: float) -> tuple[float, float]:
-    window = cover.window
-    return (
-        float(window.centre_mm[0] + (col + 0.5 - window.cols / 2) / window.px_per_mm),
-        float(window.centre_mm[1] + (row + 0.5 - window.rows / 2) / window.px_per_mm),
-    )
+    return "not drawn" if long and programmed_mm <= WIDEST_MM else None
 
 
 def _opens_by(likely: Sewn, high: Sewn, where: Floats, beside: tuple[int, int]) -> float:
@@ -270,14 +190,6 @@ def _opens_by(likely: Sewn, high: Sewn, where: Floats, beside: tuple[int, int]) 
     across = sides[1][0] - sides[0][0]
     length = float(np.hypot(*across))
     return float((sides[1][1] - sides[0][1]) @ across / length) if length > 1e-6 else 0.0
-
-
-def _box(piece: Piece, opening: _Opening) -> tuple[float, float, float, float]:
-    rows, cols = opening.mask.shape
-    half = 0.5 / piece.sewn_cover.window.px_per_mm
-    left, top = _to_mm(piece.sewn_cover, opening.top, opening.left)
-    right, bottom = _to_mm(piece.sewn_cover, opening.top + rows - 1, opening.left + cols - 1)
-    return left - half, top - half, right + half, bottom + half
 
 
 def _problem(piece: Piece, found: list[_Gap], limit: float, *, stripes: bool) -> Problem:
@@ -299,7 +211,7 @@ def _problem(piece: Piece, found: list[_Gap], limit: float, *, stripes: bool) ->
         remedy = f"widen {pair[0]} or {pair[1]} by {overlap:.1f} mm, so that they overlap"
         remedy += ", or waive it if cloth is to show there" if meant else ""
     many = "" if len(found) == 1 else f" in {len(found)} places"
-    more = f" ({high:.1f} mm on cloth that gives more)" if width < limit else ""
+    more = f" ({high:.2f} mm on cloth that gives more)" if width < limit else ""
     length = sum(gap.opening.length_mm for gap in found)
     return Problem(
         "gap",
@@ -310,7 +222,7 @@ def _problem(piece: Piece, found: list[_Gap], limit: float, *, stripes: bool) ->
         tuple(sorted({index for gap in found for index in gap.beside})),
         (one.first, other.last),
         other.colour_block,
-        f"cloth shows up to {width:.1f} mm wide{more}{many}, {max(length, 1.0):.0f} mm in all, between "
+        f"cloth shows up to {width:.2f} mm wide{more}{many}, {max(length, 1.0):.0f} mm in all, between "
         f"{pair[0]} and {pair[1]}: {why}",
         remedy,
     )
