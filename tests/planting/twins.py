@@ -96,7 +96,7 @@ def crowded(piece: Piece, own: Stitches) -> float:
 
 
 def shift(piece: Piece, own: Stitches) -> float:
-    """How far the two fields' stitches within 3 mm of each other move apart, on average."""
+    """How far the two fields' stitches move apart where they do most: means within 2 mm of each place."""
     plan, sewn = piece.plan, piece.sewn
     kinds = np.array([plan.objects[i].kind for i in plan.object_index[own]])
     own = own[kinds == "fill"]
@@ -104,12 +104,13 @@ def shift(piece: Piece, own: Stitches) -> float:
     move = (sewn.start_mm[own] + sewn.end_mm[own]) / 2 - middle
     blocks = np.unique(plan.colour_block[own])
     one, other = (plan.colour_block[own] == block for block in (blocks[0], blocks[-1]))
-    areas = [shapely.MultiPoint(middle[some]) for some in (one, other)]
-    near = [
-        move[some][shapely.distance(shapely.points(middle[some]), area) <= 3.0].mean(0)
-        for some, area in ((one, areas[1]), (other, areas[0]))
-    ]
-    return float(np.hypot(*(near[0] - near[1])))
+    worst = 0.0
+    for place in middle:
+        near = np.hypot(*(middle - place).T) <= 2.0
+        sides = [move[near & some] for some in (one, other)]
+        if min(len(side) for side in sides) >= 4:
+            worst = max(worst, float(np.hypot(*(sides[0].mean(0) - sides[1].mean(0)))))
+    return worst
 
 
 TWINS: dict[str, Callable[[Piece, Stitches], float]] = {
