@@ -666,7 +666,8 @@ class Problem:
 class Production:
     """What sewing the piece once takes: seconds, and metres of thread.
 
-    `needle_thread_m` has one entry a colour block.
+    `needle_thread_m` has one entry a colour block, `clipped_mm` one a dragged thread that somebody
+    has to clip, its length.
     """
 
     run_time_s: float
@@ -675,6 +676,7 @@ class Production:
     stops: int
     needle_thread_m: tuple[float, ...]
     bobbin_thread_m: float
+    clipped_mm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

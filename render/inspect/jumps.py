@@ -25,26 +25,35 @@ if TYPE_CHECKING:
 
 SEEN_MM, SEEN_SHARE = 1.0, 0.25  # a jump of which less is seen lies hidden under later stitches
 SHORTEST_MM = 1.5  # shorter than this nobody sees a step between two objects
-SCISSORS_MM = 6.0  # shorter than this they hardly get under the thread (estimate)
 BESIDE_MM = 0.6  # how far to the sides one looks for what a jump crosses
 
 
 def uncut_jumps(piece: Piece) -> Iterator[Problem]:
     """Every dragged thread that stays to be seen; those that some machines cut are told as one."""
-    seen_px = _seen(piece)
     doubtful = []
-    for travel in piece.plan.travels:
-        if travel.cut == "yes" or not 0 <= travel.after_stitch < len(piece.plan.start_mm) - 1:
-            continue
-        found = _jump(piece, travel, int(seen_px[travel.after_stitch + 1]))
-        if found is None:
-            continue
+    for travel, found in _dragged(piece):
         if travel.cut == "depends" and found.severity != "note":
             doubtful.append(found)
         else:
             yield found
     if doubtful:
         yield _depends(doubtful)
+
+
+def clipped_mm(piece: Piece) -> tuple[float, ...]:
+    """Lengths of the dragged threads that somebody has to clip, mm; what depends on the machine is."""
+    return tuple(found.size_mm or 0.0 for _, found in _dragged(piece) if found.severity == "fix")
+
+
+def _dragged(piece: Piece) -> Iterator[tuple[Travel, Problem]]:
+    """Every thread that is not surely cut and long enough to be seen, as if it were dragged."""
+    seen_px = _seen(piece)
+    for travel in piece.plan.travels:
+        if travel.cut == "yes" or not 0 <= travel.after_stitch < len(piece.plan.start_mm) - 1:
+            continue
+        found = _jump(piece, travel, int(seen_px[travel.after_stitch + 1]))
+        if found is not None:
+            yield travel, found
 
 
 def _jump(piece: Piece, travel: Travel, seen_px: int) -> Problem | None:
@@ -104,7 +113,7 @@ def _cause(piece: Piece, ends: Floats, share: float, *, hidden: bool) -> str:
     crossed = _crossed(piece, ends)
     over = f" over {', '.join(crossed)}" if crossed else ""
     effort = usual_effort()
-    easy = length >= SCISSORS_MM
+    easy = length >= effort.scissors_mm
     clip = (
         f"about {effort.clip_s:.0f} s to clip by hand"
         if easy
@@ -135,7 +144,7 @@ def _remedy(length: float, limit: float, *, hidden: bool) -> str:
         return "nothing to do, as long as the order of sewing stays"
     if length < limit:
         return "let one object end where the next begins, so that nothing is dragged"
-    if length < SCISSORS_MM:
+    if length < usual_effort().scissors_mm:
         return "cut the thread here, or move end and start together: so short a one is hard to clip by hand"
     return "cut the thread here, or sew in an order that leaves no such way"
 

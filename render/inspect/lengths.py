@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 
 ROWS = ("fill", "satin", "split-satin", "e-stitch")  # kinds whose rows are joined by short steps
 TOGETHER = 3  # stitches apart that are one place still
-FEW = 3  # fewer short stitches in a place than this do no harm
+FEW = 3  # fewer short stitches in a place than this do no harm (common practice, no source)
+STRAY = 1.5  # times its column's width, a stitch of a satin does not belong there (estimate)
 
 
 def short_stitches(piece: Piece) -> Iterator[Problem]:
@@ -80,7 +81,9 @@ def long_stitches(piece: Piece) -> Iterator[Problem]:
         for name in ("long_check_mm", "long_fix_mm")
     )
     satin = np.array([part.kind in ("satin", "e-stitch") for part in plan.objects])[plan.object_index]
-    long = (length > np.where(satin, np.maximum(limit, fix_from), limit) + 0.005) & ~satin
+    width = np.array([part.width_mm for part in plan.objects])[plan.object_index]
+    own_width = satin & ~((length > STRAY * width) & (length > fix_from))
+    long = (length > limit + 0.005) & ~own_width
     for first, last in runs_of(long, plan.object_index, TOGETHER):
         own = np.flatnonzero(long[first : last + 1]) + first
         longest = float(length[own].max())

@@ -6,19 +6,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.inspect.jumps import clipped_mm
+from render.materials.limits import group_of
 from render.materials.production import usual_effort
 from render.model import Production
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from render.inspect.piece import Piece
     from render.materials.production import Effort
     from render.model import Floats
 
-STABILISER_MM = 0.4  # thickness of a sheet under the cloth (estimate)
-
 
 def production_of(piece: Piece, effort: Effort | None = None) -> Production:
-    """Run time, trims, changes and thread of one piece."""
+    """Run time, trims, changes and thread of one piece; what a machine may or may not cut is dragged."""
     effort = effort if effort is not None else usual_effort()
     plan, machine = piece.plan, piece.job.machine
     length = np.hypot(*(plan.end_mm - plan.start_mm).T)
@@ -27,23 +29,29 @@ def production_of(piece: Piece, effort: Effort | None = None) -> Production:
     speed_spm = machine.cap_speed_spm if piece.cap else machine.speed_spm
     run_time = sewing_time_s(length, speed_spm, effort)
     run_time += plan.trims * effort.trim_s + changes * effort.colour_change_s + stops * effort.stop_s
-    thickness = piece.job.fabric.thickness_mm
-    if piece.holding is not None and piece.holding.stabiliser is not None:
-        thickness += STABILISER_MM
-    needle, bobbin = lockstitch_mm(length, thickness, effort.bobbin_share)
-    by_block = np.bincount(plan.colour_block, needle, len(plan.blocks)) / 1000
-    # What is dragged is needle thread, too.
-    for travel in plan.travels:
-        if travel.cut == "no" and 0 <= travel.colour_block < len(by_block):
-            by_block[travel.colour_block] += travel.length_mm / 1000
+    bobbin = bobbin_mm(plan.start_mm, plan.end_mm, plan.thread_breaks, effort.bobbin_share)
+    needle = needle_mm(length, thickness_mm(piece, effort), bobbin)
+    by_block = np.bincount(plan.colour_block, needle, len(plan.blocks))
+    dragged = [t for t in plan.travels if t.cut != "yes" and 0 <= t.after_stitch < len(length) - 1]
+    for travel in dragged:  # both threads, one above and one below
+        by_block[travel.colour_block] += travel.length_mm
     return Production(
         run_time_s=float(run_time),
         trims=plan.trims,
         colour_changes=changes,
         stops=stops,
-        needle_thread_m=tuple(float(metres) for metres in by_block),
-        bobbin_thread_m=float(bobbin.sum() / 1000),
+        needle_thread_m=tuple(float(millimetres / 1000) for millimetres in by_block),
+        bobbin_thread_m=float((bobbin.sum() + sum(travel.length_mm for travel in dragged)) / 1000),
+        clipped_mm=clipped_mm(piece),
     )
+
+
+def thickness_mm(piece: Piece, effort: Effort) -> float:
+    """Of cloth and stabiliser between the two threads, mm; a pile is pressed down under them."""
+    fabric = piece.job.fabric
+    pressed = effort.pressed_pile_share if group_of(fabric) == "pile" else 1.0
+    held = piece.holding is not None and piece.holding.stabiliser is not None
+    return fabric.thickness_mm * pressed + (effort.stabiliser_mm if held else 0.0)
 
 
 def sewing_time_s(length_mm: Floats, speed_spm: float, effort: Effort) -> float:
@@ -57,15 +65,27 @@ def sewing_time_s(length_mm: Floats, speed_spm: float, effort: Effort) -> float:
     return float((60.0 / (speed_spm * share)).sum())
 
 
-def lockstitch_mm(length_mm: Floats, thickness_mm: float, bobbin_share: float) -> tuple[Floats, Floats]:
-    """Needle and bobbin thread (S,), mm, of lockstitches of these lengths in cloth so thick.
+def needle_mm(length_mm: Floats, thickness_mm: float, bobbin_mm: Floats) -> Floats:
+    """Needle thread (S,), mm, of lockstitches that take so much bobbin thread, in cloth so thick.
 
-    Both threads together take 2 (l + t) a stitch wherever they lock. Where the bobbin shows on a
-    share of the back, the needle thread covers the rest of it: with the usual third
-    needle 5 l / 3 + 2 t, bobbin l / 3. With the lock in the middle of the cloth (share 1 and
-    half of each thickness) both take l + t.
+    Both threads together take 2 (l + t) a stitch wherever they lock: l + t each where they lock
+    in the middle of the cloth, and 5 l / 3 + 2 t with l / 3 where the bobbin shows on a third of
+    a satin's back.
     """
-    if bobbin_share >= 1.0:
-        return length_mm + thickness_mm, length_mm + thickness_mm
-    bobbin = bobbin_share * length_mm
-    return 2 * (length_mm + thickness_mm) - bobbin, bobbin
+    return 2 * (length_mm + thickness_mm) - bobbin_mm
+
+
+def bobbin_mm(start_mm: Floats, end_mm: Floats, breaks: NDArray[np.bool_], share: float) -> Floats:
+    """Bobbin thread (S,), mm, of stitches from `start_mm` to `end_mm` (S, 2) on the back of the cloth.
+
+    It draws each loop of needle thread from its hole towards the holes before and after it, so far
+    that on a satin's back it spans `share` of the width; along a straight run the two draw
+    against each other, and it spans every stitch in full. `breaks` (S,) are stitches that do not
+    come from the one before.
+    """
+    run = end_mm - start_mm
+    drawn = np.zeros((len(run) + 1, 2))  # of the hole where stitch i starts, towards its neighbours' middle
+    drawn[1:-1] = np.where(breaks[1:, None], 0.0, (run[1:] - run[:-1]) / 2)
+    spanned = run + (1.0 - share) / 2 * (drawn[1:] - drawn[:-1])
+    bobbin: Floats = np.minimum(np.hypot(*spanned.T), np.hypot(*run.T))
+    return bobbin

@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from render.inspect import Inspection
     from render.materials.production import Effort
 
-SHORT_MM = 6.0  # a dragged thread shorter than this is harder to clip (common practice, no source)
-
 
 @dataclass(frozen=True, slots=True)
 class OrderEstimate:
@@ -48,10 +46,10 @@ def order_estimate(
     effort = effort if effort is not None else usual_effort()
     production = found.production
     runs = math.ceil(quantity / heads)
-    jumps = [
-        one.size_mm or 0.0 for one in found.problems if one.kind == "uncut-jump" and one.severity != "note"
-    ]
-    clip = sum(effort.short_clip_s if length < SHORT_MM else effort.clip_s for length in jumps)
+    clip = sum(
+        effort.short_clip_s if length < effort.scissors_mm else effort.clip_s
+        for length in production.clipped_mm
+    )
     grown = 1.0 + effort.waste_share
     bobbin_m = quantity * production.bobbin_thread_m * grown
     # Each head has its own bobbin, and the machine waits for whichever is empty.

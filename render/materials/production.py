@@ -22,9 +22,12 @@ class Effort:
     bobbin_share: float
     waste_share: float
     bobbin_m: float
+    stabiliser_mm: float
+    pressed_pile_share: float
     hooping_s: float
     clip_s: float
     short_clip_s: float
+    scissors_mm: float
     bobbin_change_s: float
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,11 +13,14 @@ from plan_pieces import Piece as Sewing
 from plan_pieces import box_fill, column, path_running, straight, tie
 
 from render.inspect.crowding import crowded_spots, layers_map, repeated_holes
-from render.inspect.jumps import needless_trims, uncut_jumps
+from render.inspect.jumps import clipped_mm, needless_trims, uncut_jumps
 from render.inspect.lengths import long_stitches, short_stitches
 from render.inspect.ties import missing_ties
+from render.inspection import piece_of
 from render.materials.job import make_job
 from render.model import BlockTreatment, Command
+from render.preview import sew_design
+from render.read import read_design
 
 RUN = path_running(straight(30), 2.5)
 SATIN = column(straight(12), 3.0, 0.4)
@@ -53,6 +57,18 @@ def test_long_stitches_by_their_length(stitch_mm: float, severity: str | None) -
     assert [one.severity for one in found] == ([] if severity is None else [severity])
     if found:
         assert found[0].size_mm == pytest.approx(stitch_mm, abs=0.051)
+
+
+@pytest.mark.parametrize(("stray_mm", "found"), [(0.0, 0), (10.0, 1)])
+def test_a_stray_stitch_in_a_column_is_too_long(stray_mm: float, found: int) -> None:
+    points = SATIN.points_mm.copy()
+    points[len(points) // 2, 1] += np.sign(points[len(points) // 2, 1]) * stray_mm
+    column_mm = float(np.hypot(*np.diff(points, axis=0).T).max())
+    piece = inspected(dataclasses.replace(SATIN, points_mm=points))
+    long = list(long_stitches(piece))
+    assert len(long) == found
+    if found:
+        assert long[0].size_mm == pytest.approx(column_mm, abs=0.1)
 
 
 # --- ties
@@ -107,6 +123,16 @@ def test_a_jump_under_later_stitches_is_no_matter() -> None:
     (hidden,) = (one for one in uncut_jumps(piece) if one.stitches[1] < piece.plan.blocks[1].first)
     assert hidden.severity == "note"
     assert "hidden" in hidden.cause
+
+
+def test_all_threads_that_some_machines_drag_are_reckoned_with(repository: Path) -> None:
+    """They are told as one problem, and clipped one by one."""
+    job = make_job(fabric="twill")
+    piece = piece_of(sew_design(read_design(repository / "examples" / "wordmark.dst"), job), job)
+    (told,) = (one for one in uncut_jumps(piece) if one.severity == "check")
+    lengths = clipped_mm(piece)
+    assert told.cause.startswith(f"{len(lengths)} threads")
+    assert told.size_mm == max(lengths)
 
 
 @pytest.mark.parametrize(("length_mm", "found"), [(1.2, 1), (6.0, 0)])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 
 import numpy as np
@@ -15,14 +14,11 @@ from render.inspection.maps import LEVELS, field_of
 from render.inspection.order import OrderEstimate, order_estimate
 from render.materials.job import make_job
 from render.materials.production import usual_effort
-from render.model import Problem, Production, Window
+from render.model import Production, Window
 from render.preview import sew_design
 from render.read import read_design
 
-JUMP = Problem("uncut-jump", "fix", (0, 0), (0, 0, 1, 1), 20.0, (0, 1), (3, 4), 0, "cause", "remedy")
-FOUND = Inspection(
-    (JUMP, dataclasses.replace(JUMP, size_mm=4.0)), 0, Production(600, 2, 3, 0, (5.0, 7.0), 4.0)
-)
+FOUND = Inspection((), 0, Production(600, 2, 3, 0, (5.0, 7.0), 4.0, clipped_mm=(20.0, 4.0)))
 
 
 def estimate(quantity: int, heads: int = 1) -> OrderEstimate:
