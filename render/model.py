@@ -700,6 +700,9 @@ class Limits:
     crowded_mm: float
     hole_within_mm: float
     hole_times: float
+    hole_pitch_mm: float
+    hole_pitch_fix_mm: float
+    hole_line_mm: float
     jump_mm: float
     trim_mm: float
     short_check_mm: float

@@ -33,6 +33,7 @@ def checks() -> tuple[Callable[[Piece], Iterable[Problem]], ...]:
     from render.inspect.lengths import long_stitches, short_stitches
     from render.inspect.lettering import small_lettering
     from render.inspect.order import borders_before_fills, cap_order
+    from render.inspect.perforation import perforated_lines
     from render.inspect.registration import registration
     from render.inspect.thin import thin_cover
     from render.inspect.ties import missing_ties
@@ -43,6 +44,7 @@ def checks() -> tuple[Callable[[Piece], Iterable[Problem]], ...]:
         registration,
         crowded_spots,
         repeated_holes,
+        perforated_lines,
         uncut_jumps,
         needless_trims,
         short_stitches,
