@@ -70,3 +70,15 @@ def _pulled(still: Sewn, pull_in_mm: float) -> Sewn:
         for part in still.plan.objects
     )
     return replace(still, objects=moves)
+
+
+def shifted(piece: Piece, block: int, likely_mm: tuple[float, float], high_mm: Any = None) -> Piece:
+    """The piece with one colour block sewn elsewhere by so much, likely and at most."""
+    plan = piece.plan
+    own = (plan.colour_block == block)[:, None]
+    likely, high = (
+        replace(piece.sewn, start_mm=plan.start_mm + own * way, end_mm=plan.end_mm + own * way)
+        for way in (np.array(likely_mm), np.array(high_mm or likely_mm))
+    )
+    cover = draw_cover(likely, threads=piece.threads, job=piece.job, window=piece.sewn_cover.window)
+    return replace(piece, sewn=likely, high=high, sewn_cover=cover)

@@ -14,13 +14,14 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from scipy.ndimage import binary_dilation, distance_transform_edt
 
-from render.inspect.openings import WIDEST_MM, Opening, around, box_of_opening, openings, widest_at
+from render.inspect.openings import WIDEST_MM, Opening, around, box_of_opening, narrow, openings, widest_at
 from render.inspect.places import named
 from render.model import Cover, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from render.inspect.openings import Mask
     from render.inspect.piece import Piece
     from render.model import Floats, Sewn
 
@@ -28,6 +29,8 @@ DOUBTFUL = 0.6  # of the limit: narrower gaps cannot pass it on any cloth
 CLOSED = 0.5  # of its width now: what was so narrow as programmed was meant to be closed
 UNSEEN = 0.9  # of the limit: what was narrower than that was meant as closed, too
 OPENED_MM = 0.1  # what has opened by less was as good as open (estimate)
+MOVED_MM = 1.0  # by which openings may have been wider as programmed
+WIDE_SHARE = 0.7  # of its width, where a gap counts as widest
 BESIDE_MM = 0.25  # how far to look for what lies beside a gap
 OWN_SHARE = 0.85  # of what lies beside, when all of it is one object's
 OPEN_SHARE = 0.35  # of its rim: what is as open as this to the cloth beside it is a bay
@@ -60,8 +63,9 @@ def gaps(piece: Piece) -> Iterator[Problem]:
     limit = min(one.gap_mm for one in piece.limits)
     places: dict[tuple[int, int], list[_Gap]] = {}
     slits = set()
+    programmed = narrow(piece.programmed_cover, WIDEST_MM + MOVED_MM)
     for opening in openings(piece.sewn_cover, DOUBTFUL * limit):
-        gap = _gap(piece, opening)
+        gap = _gap(piece, opening, programmed)
         if gap is None or gap.high_mm < limit:
             continue
         if gap.cause == "not drawn":
@@ -72,12 +76,12 @@ def gaps(piece: Piece) -> Iterator[Problem]:
         yield _problem(piece, found, limit, stripes=len(slits) >= STRIPES)
 
 
-def _gap(piece: Piece, opening: Opening) -> _Gap | None:
-    """What an opening is; None where it is meant to be."""
+def _gap(piece: Piece, opening: Opening, planned: Mask) -> _Gap | None:
+    """What an opening is; None where it is meant to be. `planned` is what is narrowly open as programmed."""
     beside, where = _beside(piece, opening), widest_at(piece.sewn_cover, opening)
     if beside is None or _meant(piece, beside, where):
         return None
-    programmed = _programmed_width_mm(piece, opening)
+    programmed = _programmed_width_mm(piece, opening, planned)
     cause = _cause(piece, opening, beside, programmed)
     if cause is None:
         return None
@@ -140,14 +144,14 @@ def _inside(outline: Floats, where: tuple[float, float]) -> bool:
     return bool(((x0 - y0 * (x1 - x0) / run)[crosses] > 0).sum() % 2)
 
 
-def _programmed_width_mm(piece: Piece, opening: Opening) -> float:
-    """How wide the same place is open as programmed."""
-    cover = piece.programmed_cover
-    px_per_mm = cover.window.px_per_mm
+def _programmed_width_mm(piece: Piece, opening: Opening, planned: Mask) -> float:
+    """How wide it is open as programmed around where it is widest now."""
+    px_per_mm = piece.programmed_cover.window.px_per_mm
     room = round(2 * BESIDE_MM * px_per_mm)
-    window, mask = around(opening, room + 2, cover.stitch.shape)
-    near = distance_transform_edt(~mask) <= room
-    open_ = (cover.stitch[window] == Cover.CLOTH) & near
+    window, mask = around(opening, room + 2, planned.shape)
+    inside = distance_transform_edt(mask)
+    near = distance_transform_edt(inside < WIDE_SHARE * inside.max()) <= room
+    open_ = planned[window] & near
     return float(max(2 * distance_transform_edt(open_).max() - 0.5, 0.0) / px_per_mm) if open_.any() else 0.0
 
 
@@ -211,11 +215,13 @@ def _problem(piece: Piece, found: list[_Gap], limit: float, *, stripes: bool) ->
         remedy = f"widen {pair[0]} or {pair[1]} by {overlap:.1f} mm, so that they overlap"
         remedy += ", or waive it if cloth is to show there" if meant else ""
     many = "" if len(found) == 1 else f" in {len(found)} places"
-    more = f" ({high:.2f} mm on cloth that gives more)" if width < limit else ""
+    # Passed by more than what a pixel decides.
+    passed = width > limit + 0.5 / piece.sewn_cover.window.px_per_mm
+    more = "" if passed else f" ({high:.2f} mm on cloth that gives more)"
     length = sum(gap.opening.length_mm for gap in found)
     return Problem(
         "gap",
-        "fix" if width >= limit and not meant else "check",
+        "fix" if passed and not meant else "check",
         worst.where_mm,
         (left, top, right, bottom),
         width,

@@ -22,10 +22,13 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from render.model import Floats
+
     Mask = NDArray[np.bool_]
 
 COARSE = 2  # pixels of the cover to one of the first look
 WIDEST_MM = 1.6  # wider openings are not meant to be closed
+MOUTH_MM = 0.25  # thread ends are round: so near to open cloth even a slit is wide
 CORE_SHARE = 0.7  # of the least width: a square so wide fits into every gap that wide
 
 
@@ -40,21 +43,31 @@ class Opening:
     length_mm: float
 
 
-def openings(cover: Cover, least_mm: float) -> Iterator[Opening]:
-    """Open places at least so wide that lie narrowly between sewn ones."""
+def narrow(cover: Cover, widest_mm: float, mouth_mm: float = 0.0) -> Mask:
+    """The open pixels (rows, cols) between sewn ones not further apart, and so far from open cloth."""
     px_per_mm = cover.window.px_per_mm
     rows, cols = (side // COARSE * COARSE for side in cover.stitch.shape)
-    open_ = cover.stitch[:rows, :cols] == Cover.CLOTH
+    open_: Mask = cover.stitch == Cover.CLOTH
     # A coarse pixel is sewn where most of it is.
-    coarse = open_.reshape(rows // COARSE, COARSE, cols // COARSE, COARSE).sum((1, 3)) <= COARSE**2 // 2
-    reach = round(WIDEST_MM / 2 * px_per_mm / COARSE)
+    parts = open_[:rows, :cols].reshape(rows // COARSE, COARSE, cols // COARSE, COARSE)
+    coarse = parts.sum((1, 3)) <= COARSE**2 // 2
+    reach = round(widest_mm / 2 * px_per_mm / COARSE)
     sewn = np.pad(coarse, reach + 2).astype(np.uint8)
     # Closed by a square: what it closes too much at corners is as open as programmed.
     closed = minimum_filter(maximum_filter(sewn, 2 * reach + 1), 2 * reach + 1)
-    between = (closed > sewn)[reach + 2 : -reach - 2, reach + 2 : -reach - 2]
+    mouth = 2 * round(mouth_mm * px_per_mm / COARSE) + 1
+    between = (minimum_filter(closed, mouth) > sewn)[reach + 2 : -reach - 2, reach + 2 : -reach - 2]
     # Out to its very edge, where coarse pixels are part sewn.
     between = maximum_filter(between.astype(np.uint8), 3)
-    fine = np.repeat(np.repeat(between, COARSE, 0), COARSE, 1) * open_
+    open_[:rows, :cols] &= np.repeat(np.repeat(between, COARSE, 0), COARSE, 1) > 0
+    open_[rows:], open_[:, cols:] = False, False
+    return open_
+
+
+def openings(cover: Cover, least_mm: float) -> Iterator[Opening]:
+    """Open places at least so wide that lie narrowly between sewn ones."""
+    px_per_mm = cover.window.px_per_mm
+    fine = narrow(cover, WIDEST_MM, MOUTH_MM).astype(np.uint8)
     # Slits between rows are not gaps: only what holds a square of the least width counts.
     core = max(2, int(least_mm * px_per_mm * CORE_SHARE))
     names, _ = label(minimum_filter(fine, core))
@@ -79,7 +92,7 @@ def _opening(
     inside = np.pad(fine[window] > 0, 1)
     away = distance_transform_edt(inside)[1:-1, 1:-1]
     mine = names[window] == number
-    width_px = 2 * float(away[mine].max()) - 0.5  # between an even and an odd number of pixels
+    width_px = _width_px(inside[1:-1, 1:-1], np.where(mine, away, 0.0))
     if width_px < least_mm * px_per_mm:
         return None
     mask = binary_dilation(mine, np.ones((3, 3)), iterations=core // 2 + 1) & inside[1:-1, 1:-1]
@@ -89,6 +102,18 @@ def _opening(
     rows, cols = np.flatnonzero(mask.any(1)), np.flatnonzero(mask.any(0))
     mask = mask[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1]
     return Opening(mask, top + int(rows[0]), left + int(cols[0]), width_px / px_per_mm, length_px / px_per_mm)
+
+
+def _width_px(inside: Mask, away: Floats) -> float:
+    """The widest disc's diameter; `away` is how far each pixel is from the edge.
+
+    In whole pixels an even strip is as deep as the odd one below it: halved, both are right.
+    """
+    row, col = np.unravel_index(int(away.argmax()), away.shape)
+    reach = int(np.ceil(away[row, col])) + 2
+    near = np.pad(inside, reach)[row : row + 2 * reach + 1, col : col + 2 * reach + 1]
+    halves = distance_transform_edt(np.repeat(np.repeat(near, 2, 0), 2, 1))
+    return float(halves[2 * reach - 1 : 2 * reach + 3, 2 * reach - 1 : 2 * reach + 3].max())
 
 
 def around(opening: Opening, room: int, shape: tuple[int, ...]) -> tuple[tuple[slice, slice], Mask]:
