@@ -50,6 +50,15 @@ def test_neighbours_drawn_apart_leave_a_gap(likely_mm: float, high_mm: float, se
         assert float(found[0].cause.split(" mm in all")[0].split()[-1]) == pytest.approx(20.0, rel=0.15)
 
 
+@pytest.mark.parametrize("way_deg", [60.0, 90.0, 120.0])
+def test_at_worst_is_as_wide_as_if_it_were_sewn_so(way_deg: float) -> None:
+    way = np.array([np.cos(np.deg2rad(way_deg)), np.sin(np.deg2rad(way_deg))])
+    (one,) = gaps(shifted(fields(0.4), 1, tuple(0.15 * way), tuple(0.6 * way)))
+    (worst,) = gaps(shifted(fields(0.4), 1, tuple(0.6 * way)))
+    told_mm = float(one.cause.split(" mm on cloth")[0].split("(")[-1])
+    assert told_mm == pytest.approx(worst.size_mm, abs=0.1)
+
+
 def test_the_remedy_closes_it() -> None:
     """Sewn again with the overlap that the remedy asks for, under the same pull, there is none."""
     (one,) = gaps(shifted(fields(0.4), 1, (0.0, 0.6)))
