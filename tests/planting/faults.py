@@ -98,7 +98,8 @@ def repeated_hole(rng: np.random.Generator, size: float) -> Scene:
     points = [np.array(CENTRE)]
     for angle in np.linspace(0, 2 * np.pi, count, endpoint=False):
         points += [CENTRE + 4.0 * np.array([np.cos(angle), np.sin(angle)]), np.array(CENTRE)]
-    along = ("crowding", "narrow-column", "no-underlay", "small-lettering")
+    # Its tips are so far apart that cloth does show between them.
+    along = ("crowding", "narrow-column", "no-underlay", "small-lettering", "thin-cover")
     return Scene([*company(rng), run("star", RED, points)], Plant("repeated-hole", ("star",), None, along))
 
 
