@@ -15,7 +15,7 @@ import numpy as np
 
 from render.draw.ground import lay_ground
 from render.draw.pucker import held_down, ridge_light
-from render.draw.raster import PixelStrands, rasterise, to_pixels
+from render.draw.raster import Buffers, PixelStrands, rasterise, to_pixels
 from render.draw.shade import AZIMUTH_UNIT, shade
 from render.draw.shadow import (
     HALO_MM,
@@ -39,9 +39,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.draw.ground import Ground
+    from render.draw.pucker import Pucker
     from render.draw.stack import Stack
     from render.draw.strands import Strands
     from render.model import FibreLobes, Light, Thread, ThreadKind, Window
+
+    Part = tuple[int, int, int, int]
 
 TILE_PX = 384
 # Below this many sub-pixels a mm the plies of a thread are lost, so small pictures are
@@ -51,7 +54,7 @@ Z_TWIST_TURNS_PER_MM = 0.55  # ply twist of 40 wt embroidery thread, estimate
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Shading:
+class Shading:
     """What the shading kernel needs besides the buffers, the same for every tile."""
 
     geometry: NDArray[np.float64]
@@ -66,6 +69,24 @@ class _Shading:
     key_share: float
     towards_key: NDArray[np.float64]
     supersample: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawing:
+    """A window ready to be drawn, part by part; `halo_px` around a part is what may shade it."""
+
+    strands: Strands
+    stacked: Stack
+    ground: Ground
+    pixel_strands: PixelStrands
+    boxes: NDArray[np.float64]
+    shading: Shading
+    ridges: Pucker | None
+    window: Window
+
+    @property
+    def halo_px(self) -> int:
+        return int(np.ceil(HALO_MM * self.window.px_per_mm)) + 1
 
 
 def supersampling(px_per_mm: float) -> int:
@@ -91,9 +112,9 @@ def draw_layers(
 
     `twist` 1 is Z, the usual needle thread; -1 is S.
     """
-    sub = supersampling(window.px_per_mm)
-    pixel_strands = to_pixels(strands, stacked, window.centre_mm, window.px_per_mm * sub)
-    shading = _shading(strands, threads, lobes, light, window.px_per_mm * sub, sub, twist)
+    drawing = prepare(
+        strands, stacked, ground, threads=threads, lobes=lobes, light=light, window=window, twist=twist
+    )
     rows, cols = window.rows, window.cols
     thread_linear, cloth_linear = (np.empty((rows, cols, 3), np.float32) for _ in range(2))
     cloth_share, covered = (np.empty((rows, cols), np.float32) for _ in range(2))
@@ -102,35 +123,14 @@ def draw_layers(
         for top in range(0, rows, tile_px)
         for left in range(0, cols, tile_px)
     ]
-    boxes = strand_boxes(pixel_strands, window, sub)
-    ridges = None
-    if ground.pucker is not None:
-        ridges = held_down(ground.pucker, stacked.dimple_mm, strands.anchor_mm)
 
-    def draw_tile(tile: tuple[int, int, int, int]) -> None:
+    def draw_tile(tile: Part) -> None:
         top, left, high, wide = tile
-        laid = lay_ground(ground, window, (top - halo, left - halo, high + 2 * halo, wide + 2 * halo))
-        inner = (slice(halo, halo + high), slice(halo, halo + wide))
         place = (slice(top, top + high), slice(left, left + wide))
-        pressed = dimple_light(
-            stacked.dimple_mm,
-            _map_frame(strands, window, top, left, 1),
-            (high, wide),
-            shading.towards_key,
-            shading.key_share,
-            CELL_MM,
-        )
-        if ridges is not None:
-            pressed += ridge_light(ridges, window, place, shading.towards_key, shading.key_share)
-        cloth_linear[place] = laid.radiance_linear[inner] * pressed[..., None]
-        thread, seen = _draw_tile(
-            tile, halo, laid.height_mm, strands, stacked, pixel_strands, boxes, shading, window
-        )
-        thread_linear[place] = thread
-        cloth_share[place] = seen[..., 1]
-        covered[place] = 1.0 - seen[..., 0]
+        part = light_part(drawing, tile, raster_part(drawing, tile))
+        thread_linear[place], cloth_linear[place] = part.thread_linear, part.cloth_linear
+        cloth_share[place], covered[place] = part.cloth_share, part.covered
 
-    halo = int(np.ceil(HALO_MM * window.px_per_mm)) + 1
     with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
         for done, _ in enumerate(pool.map(draw_tile, tiles), 1):
             if progress is not None:
@@ -138,27 +138,66 @@ def draw_layers(
     return Layers(thread_linear, cloth_linear, cloth_share, covered)
 
 
-def _draw_tile(
-    tile: tuple[int, int, int, int],
-    halo: int,
-    cloth_mm: NDArray[np.float32],
+def prepare(
     strands: Strands,
     stacked: Stack,
-    pixel_strands: PixelStrands,
-    boxes: NDArray[np.float64],
-    shading: _Shading,
+    ground: Ground,
+    *,
+    threads: tuple[Thread, ...],
+    lobes: dict[str, FibreLobes],
+    light: Light,
     window: Window,
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Thread radiance and open-cloth shares of one tile."""
-    top, left, high, wide = tile
-    sub = shading.supersample
-    rect = ((top - halo) * sub, (left - halo) * sub, (high + 2 * halo) * sub, (wide + 2 * halo) * sub)
+    twist: float = 1.0,
+) -> Drawing:
+    """Everything that the parts of the window have in common."""
+    sub = supersampling(window.px_per_mm)
+    pixel_strands = to_pixels(strands, stacked, window.centre_mm, window.px_per_mm * sub)
+    ridges = None
+    if ground.pucker is not None:
+        ridges = held_down(ground.pucker, stacked.dimple_mm, strands.anchor_mm)
+    return Drawing(
+        strands,
+        stacked,
+        ground,
+        pixel_strands,
+        strand_boxes(pixel_strands, window, sub),
+        _shading(strands, threads, lobes, light, window.px_per_mm * sub, sub, twist),
+        ridges,
+        window,
+    )
+
+
+def raster_part(drawing: Drawing, part: Part) -> Buffers:
+    """The topmost thread of a part (first row, first column, rows, columns) and of its halo."""
+    window, sub, boxes = drawing.window, drawing.shading.supersample, drawing.boxes
+    rect = _with_halo(part, drawing.halo_px, sub)
     hit = (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
     hit &= (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0])
     shape = (window.rows * sub, window.cols * sub)
-    buffers = rasterise(pixel_strands, np.flatnonzero(hit), rect, shape)
+    return rasterise(drawing.pixel_strands, np.flatnonzero(hit), rect, shape)
+
+
+def light_part(drawing: Drawing, part: Part, buffers: Buffers) -> Layers:
+    """Light a part. `buffers` hold its thread and that of its halo; the cloth is put into them."""
+    top, left, high, wide = part
+    strands, stacked, window = drawing.strands, drawing.stacked, drawing.window
+    shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
+    laid = lay_ground(drawing.ground, window, (top - halo, left - halo, high + 2 * halo, wide + 2 * halo))
+    pressed = dimple_light(
+        stacked.dimple_mm,
+        _map_frame(strands, window, top, left, 1),
+        (high, wide),
+        shading.towards_key,
+        shading.key_share,
+        CELL_MM,
+    )
+    if drawing.ridges is not None:
+        place = (slice(top, top + high), slice(left, left + wide))
+        pressed += ridge_light(drawing.ridges, window, place, shading.towards_key, shading.key_share)
+    cloth = laid.radiance_linear[halo : halo + high, halo : halo + wide] * pressed[..., None]
+    rect = _with_halo(part, halo, sub)
     frame = _map_frame(strands, window, rect[0], rect[1], sub)
-    merge_cloth(buffers.height_mm, buffers.strand, cloth_mm, stacked.dimple_mm, frame, sub)
+    merge_cloth(buffers.height_mm, buffers.strand, laid.height_mm, stacked.dimple_mm, frame, sub)
     edge = halo * sub
     lit = key_shadow(buffers.height_mm, buffers.strand, edge, shading.shadow_taps, shading.shadow_rise)
     sky = sky_open(buffers.height_mm, buffers.strand, edge, shading.sky_taps, shading.sky_per_mm)
@@ -184,7 +223,13 @@ def _draw_tile(
         thread,
         seen,
     )
-    return thread, seen
+    return Layers(thread, cloth, seen[..., 1].copy(), 1.0 - seen[..., 0])
+
+
+def _with_halo(part: Part, halo_px: int, sub: int) -> Part:
+    top, left, high, wide = part
+    around = (top - halo_px, left - halo_px, high + 2 * halo_px, wide + 2 * halo_px)
+    return tuple(side * sub for side in around)  # type: ignore[return-value]
 
 
 def _map_frame(strands: Strands, window: Window, row: int, col: int, sub: int) -> NDArray[np.float64]:
@@ -213,7 +258,7 @@ def _shading(
     sub_px_per_mm: float,
     sub: int,
     twist: float,
-) -> _Shading:
+) -> Shading:
     kinds = sorted({t.kind for t in threads})
     tables = [sheen_table(lobes[kind], light) for kind in kinds]
     run = strands.end_mm - strands.start_mm
@@ -229,7 +274,7 @@ def _shading(
     )
     shadow_taps, shadow_rise = _shadow_taps(light, sub_px_per_mm)
     sky_taps, sky_per_mm = _sky_taps(sub_px_per_mm)
-    return _Shading(
+    return Shading(
         geometry,
         np.rint(turn).astype(np.int64),
         _dyes(threads, kinds, tables, lobes),
