@@ -145,12 +145,10 @@ def _way(azimuth: int) -> int:
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _thread_radiance(
+def thread_surface(
     i: int,
     place: float,
     v: float,
-    key: float,
-    open_sky: float,
     fine: float,
     geometry: NDArray[np.float64],
     azimuth: NDArray[np.int64],
@@ -158,11 +156,12 @@ def _thread_radiance(
     samples: NDArray[np.float32],
     first: NDArray[np.int64],
     dye: NDArray[np.float64],
-    tables: NDArray[np.float32],
-    kind: NDArray[np.int64],
-    blend: NDArray[np.float32],
-) -> tuple[float, float, float]:
-    """Radiance of one point of strand i: twist, filaments, table look-up, dye."""
+) -> tuple[int, float, float, float, float, float]:
+    """How the filaments of strand i lie at `place` along and `v` across it.
+
+    Azimuth in 1/256 table steps, tilt and roll in degrees; lightness of the streak, of the groove
+    between plies, and a number about 0 for single filaments.
+    """
     length, before, twist = geometry[i, 0], geometry[i, 1], geometry[i, 2]
     thread = int(geometry[i, 3])
     word = int(grain[i])
@@ -214,8 +213,33 @@ def _thread_radiance(
         slope = 0.5 * slope + 0.5 * (before_slope * (1.0 - w) + after_slope * w)
     tilt = np.rad2deg(_arctan(slope)) + facet * 14.0
     roll = np.rad2deg(facing + PLY_ROLL_RAD * ply * (1.0 - v * v))
+    return azimuth[i] + int(np.rint(wander * (AZIMUTH_UNIT / 5.0))), tilt, roll, tone, groove, hair
 
-    az = azimuth[i] + int(np.rint(wander * (AZIMUTH_UNIT / 5.0)))
+
+@njit(cache=True, nogil=True, inline="always")
+def _thread_radiance(
+    i: int,
+    place: float,
+    v: float,
+    key: float,
+    open_sky: float,
+    fine: float,
+    geometry: NDArray[np.float64],
+    azimuth: NDArray[np.int64],
+    grain: NDArray[np.uint32],
+    samples: NDArray[np.float32],
+    first: NDArray[np.int64],
+    dye: NDArray[np.float64],
+    tables: NDArray[np.float32],
+    kind: NDArray[np.int64],
+    blend: NDArray[np.float32],
+) -> tuple[float, float, float]:
+    """Radiance of one point of strand i: twist, filaments, table look-up, dye."""
+    thread = int(geometry[i, 3])
+    az, tilt, roll, tone, groove, hair = thread_surface(
+        i, place, v, fine, geometry, azimuth, grain, samples, first, dye
+    )
+    v = min(max(v, -0.999), 0.999)
     a0 = (az >> AZIMUTH_BITS) % AZIMUTH_STEPS
     wa = (az & (AZIMUTH_UNIT - 1)) / AZIMUTH_UNIT
     a1 = (a0 + 1) % AZIMUTH_STEPS
@@ -270,10 +294,15 @@ def _channel(
     sides: float,
     gloss: float,
 ) -> float:
-    """One colour of a thread's light: dye within, skin on top."""
-    # Light that is blocked reaches the dye by way of its neighbours, tinted once more.
-    bounced_key = key / (1.0 - 0.75 * albedo * (1.0 - key))
-    bounced_sky = open_sky / (1.0 - 0.75 * albedo * (1.0 - open_sky))
-    body = blend[6 + channel] * bounced_key + blend[9 + channel] * bounced_sky
+    """One colour of a thread's light, from the table's columns."""
+    body = tinted(blend[6 + channel], blend[9 + channel], albedo, key, open_sky)
     skin = blend[channel] * key + blend[3 + channel] * open_sky
     return float(albedo * body * sides + gloss * skin)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def tinted(by_key: float, by_rest: float, albedo: float, key: float, open_sky: float) -> float:
+    """Light in the dye: what is blocked reaches it by way of its neighbours, tinted once more."""
+    bounced_key = key / (1.0 - 0.75 * albedo * (1.0 - key))
+    bounced_sky = open_sky / (1.0 - 0.75 * albedo * (1.0 - open_sky))
+    return by_key * bounced_key + by_rest * bounced_sky
