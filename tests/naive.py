@@ -220,23 +220,30 @@ def fresnel(index: float, cosine: float) -> float:
     return (across**2 + along**2) / 2
 
 
-def lobes(fibre: Any, tilt: float, roll: float, light: NDArray[np.float64]) -> tuple[float, float, float]:
-    """Surface and volume lobes of a thread along x, and the surface without Fresnel's rise:
-    with vectors and angles."""
-    view = np.array([0.0, 0.0, 1.0])
+def thread_frame(tilt: float, roll: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Axis and surface normal of a thread along x, tilted up and rolled to the right."""
     axis = np.array([math.cos(tilt), 0.0, math.sin(tilt)])
     beside = np.array([0.0, 1.0, 0.0])
-    upright = np.cross(axis, beside)
-    normal = math.cos(roll) * upright + math.sin(roll) * beside
+    return axis, math.cos(roll) * np.cross(axis, beside) + math.sin(roll) * beside
+
+
+def lobes(fibre: Any, axis: Any, normal: Any, light: Any, view: Any) -> tuple[float, float, float]:
+    """Surface and volume lobes of a thread, and the surface without Fresnel's rise: with vectors
+    and angles."""
+    axis, normal, light, view = (np.asarray(v, float) for v in (axis, normal, light, view))
     theta_i, theta_r = math.asin(np.clip(axis @ light, -1, 1)), math.asin(np.clip(axis @ view, -1, 1))
     x = math.sin(theta_i) + math.sin(theta_r)
     flat_light, flat_view = light - (axis @ light) * axis, view - (axis @ view) * axis
     sizes = max(float(np.linalg.norm(flat_light)), 1e-3), max(float(np.linalg.norm(flat_view)), 1e-3)
     phi = math.acos(np.clip(flat_light @ flat_view / (sizes[0] * sizes[1]), -1, 1))
-    width = math.hypot(fibre.surface_rad, fibre.surface_spread * light[1])
-    ramp = np.clip((normal @ light + 0.1) / 0.4, 0, 1)
-    plain = math.cos(phi / 2) * (3 * ramp**2 - 2 * ramp**3) * math.exp(-((x / width) ** 2) / 2) / width
-    wrapped = max(float(normal @ light + fibre.wrap), 0.0) / (1 + fibre.wrap)
+    width = math.hypot(fibre.surface_rad, fibre.surface_spread * np.cross(axis, normal) @ (light + view))
+    plain = math.cos(phi / 2) * math.exp(-((x / width) ** 2) / 2) / width
+    wrapped = 1.0
+    for direction in (light, view):
+        ramp = np.clip((normal @ direction + 0.1) / 0.4, 0, 1)
+        plain *= 3 * ramp**2 - 2 * ramp**3
+        wrapped *= max(float(normal @ direction + fibre.wrap), 0.0) / (1 + fibre.wrap)
+    plain *= math.sqrt(sizes[0] / sizes[1])
     peak = 1 / (1 + (x / fibre.volume_rad) ** 2) ** fibre.volume_falloff
     mix = fibre.volume_even + (1 - fibre.volume_even) * peak
     volume = wrapped * mix * 2 * sizes[0] / (sizes[0] + sizes[1])
@@ -246,11 +253,21 @@ def lobes(fibre: Any, tilt: float, roll: float, light: NDArray[np.float64]) -> t
 
 
 def lobe_integrals(
-    fibre: Any, tilt: float, roll: float, directions: NDArray[np.float64]
+    fibre: Any, axis: Any, normal: Any, directions: NDArray[np.float64], view: Any
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Integrals of the lobes over the sphere and its upper half, for evenly spread directions."""
-    each = np.array([lobes(fibre, tilt, roll, d) for d in directions]) * 4 * math.pi / len(directions)
+    each = np.array([lobes(fibre, axis, normal, d, view) for d in directions]) * 4 * math.pi / len(directions)
     return each.sum(0), each[directions[:, 2] > 0].sum(0)
+
+
+def reflected(
+    fibre: Any, axis: Any, normal: Any, light: Any, view: Any, directions: NDArray[np.float64]
+) -> tuple[float, float]:
+    """Radiance for irradiance 1 off the skin and from within, the lobes' integrals taken afresh."""
+    (rising, within, whole), _ = lobe_integrals(fibre, axis, normal, directions, view)
+    surface, volume, _ = lobes(fibre, axis, normal, light, view)
+    skin = min(fibre.surface_share * rising / whole, 1.0)
+    return skin * surface / rising, (1 - skin) * volume / within
 
 
 # --- drawing: shade ---------------------------------------------------------------------

@@ -1,12 +1,8 @@
 """How thread shines: fibre lobes summed over all lights once, into a table per kind.
 
-A thread seen from above reflects by its azimuth, its tilt out of the picture plane and
-the roll of its surface about its own axis, whatever the lights. Two lobes: `surface`,
-light thrown back uncoloured by the filaments' skin on the mirror cone of Marschner et
-al. (2003), and `volume`, light that went through them and carries the dye. Each lobe is
-divided by its integral over all directions, so an even white surrounding gives back
-exactly F + (1 - F) C with F the share that the skin reflects there and C the dye's albedo:
-never over 1.
+A thread seen from one direction reflects by its azimuth, its tilt out of the picture plane
+and the roll of its surface about its own axis, whatever the lights. The lobes are those of
+`render.draw.lobes`.
 """
 
 from __future__ import annotations
@@ -17,21 +13,32 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.draw import exposure
+from render.draw import exposure, lobes
 from render.draw.disk_cache import code_of, kept
 from render.draw.exposure import white_card_linear
+from render.draw.lobes import (
+    ABOVE,
+    SPHERE_POINTS,
+    fibonacci_sphere,
+    integrals,
+    lobe_norms,
+    lobe_shape,
+    lobe_weights,
+    norms_towards,
+    thread_frame,
+)
 from render.model import freeze
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.draw.disk_cache import Arrays
+    from render.draw.lobes import Vector
     from render.model import Colour, FibreLobes, Light
 
 AZIMUTH_STEPS = 72  # 5 degrees each
 TILT_LIMIT_DEG, TILT_STEPS = 60.0, 31
 ROLL_LIMIT_DEG, ROLL_STEPS = 75.0, 13
-SPHERE_POINTS = 2000
 LAMP_POINTS = 24
 # Radiance of cloth and table seen from the thread's underside, relative to a white card (estimate).
 BELOW_LINEAR = 0.2
@@ -61,18 +68,6 @@ class SheenTable:
         freeze(self, values=(AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, 12), skin_share=(TILT_STEPS, ROLL_STEPS))
 
 
-_SHAPE = (
-    "index",
-    "surface_share",
-    "surface_rad",
-    "surface_spread",
-    "volume_rad",
-    "volume_falloff",
-    "volume_even",
-    "wrap",
-)
-
-
 def lamp_direction(azimuth_deg: float, elevation_deg: float) -> tuple[float, float, float]:
     """Unit vector towards a lamp; quarter turns of azimuth are exact."""
     quarter, rest = divmod(azimuth_deg % 360.0, 90.0)
@@ -83,19 +78,22 @@ def lamp_direction(azimuth_deg: float, elevation_deg: float) -> tuple[float, flo
     return float(x * flat), float(y * flat), float(np.sin(np.deg2rad(elevation_deg)))
 
 
-def sheen_table(lobes: FibreLobes, light: Light) -> SheenTable:
-    """The lobes summed over the lights, the first lamp being the key; from disk if it was made before."""
+def sheen_table(fibre: FibreLobes, light: Light, view: Vector = ABOVE) -> SheenTable:
+    """The lobes summed over the lights, the first lamp being the key; from disk if it was made before.
+
+    `view` points from the thread to the viewer, a unit vector of design space, z off the cloth.
+    """
 
     def make() -> Arrays:
-        table = make_sheen_table(lobes, light)
+        table = make_sheen_table(fibre, light, view)
         return {
             "values": table.values,
             "skin_share": table.skin_share,
             "most_albedo": np.array(table.most_albedo),
         }
 
-    made_from = [asdict(lobes), asdict(light)]
-    code = code_of(__file__, exposure.__file__)
+    made_from = [asdict(fibre), asdict(light), list(view)]
+    code = code_of(__file__, exposure.__file__, lobes.__file__)
     arrays = kept("sheen", made_from, made_by=code, make=make, fits=_fits)
     return SheenTable(arrays["values"], arrays["skin_share"], float(arrays["most_albedo"]))
 
@@ -109,39 +107,36 @@ def _fits(arrays: Arrays) -> bool:
     )
 
 
-def make_sheen_table(lobes: FibreLobes, light: Light) -> SheenTable:
+def make_sheen_table(fibre: FibreLobes, light: Light, view: Vector = ABOVE) -> SheenTable:
     """Sum the lobes over the lights; the first lamp is the key."""
-    sphere = _fibonacci_sphere(SPHERE_POINTS)
-    shape = np.array([getattr(lobes, name) for name in _SHAPE])
+    shape, norms = lobe_shape(fibre), lobe_norms(fibre)
     tilts = np.deg2rad(np.linspace(-TILT_LIMIT_DEG, TILT_LIMIT_DEG, TILT_STEPS))
     rolls = np.deg2rad(np.linspace(-ROLL_LIMIT_DEG, ROLL_LIMIT_DEG, ROLL_STEPS))
-    whole, above = _even_light(shape, tilts, rolls, sphere)
-    # Without Fresnel's rise (last column) a lobe's integral is 1; with it the skin's share.
-    skin = np.minimum(lobes.surface_share * whole[..., 0] / whole[..., 2], 1.0)
-    norms, dome = whole[..., :2], above[..., :2]
+    # The thread stays along x and lamps and viewer turn, so turned set-ups share every bit.
+    turns = np.arange(AZIMUTH_STEPS) * (360.0 / AZIMUTH_STEPS)
+    views = np.array([_turned(view, -turn) for turn in turns])
+    skin = _skin_shares(norms, tilts, rolls, views)
     values = np.zeros((AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, 12))
     card = white_card_linear(light)
     for index, lamp in enumerate(light.lamps):
         colour = np.array(lamp.colour_linear) * lamp.irradiance / card
-        points = np.empty((AZIMUTH_STEPS, LAMP_POINTS, 3))
-        for step in range(AZIMUTH_STEPS):
-            # The thread stays along x and the lamp turns, so turned set-ups share every bit.
-            turn = lamp.azimuth_deg - step * (360.0 / AZIMUTH_STEPS)
-            points[step] = _disc(lamp_direction(turn, lamp.elevation_deg), lamp.size_deg)
-        gain = _lamp_light(shape, tilts, rolls, points) / norms
+        towards = [lamp_direction(lamp.azimuth_deg - turn, lamp.elevation_deg) for turn in turns]
+        points = np.array([_disc(direction, lamp.size_deg) for direction in towards])
+        gain = _lamp_light(shape, norms, tilts, rolls, points, views)
         at = 0 if index == 0 else 3
         values[..., at : at + 3] += gain[..., :1] * colour
         values[..., at + 6 : at + 9] += gain[..., 1:] * colour
     around = np.array(light.dome_linear) / card
+    upward = _upward_shares(shape, tilts, rolls, views)
     for lobe in range(2):
-        share = (dome[..., lobe] / norms[..., lobe])[None, ..., None]
+        share = upward[..., lobe, None]
         at = 6 * lobe + 3
         values[..., at : at + 3] += share * around + (1.0 - share) * BELOW_LINEAR
-    values[..., :6] *= skin[None, ..., None]
-    values[..., 6:] *= 1.0 - skin[None, ..., None]
-    upward = (dome[..., 1] / norms[..., 1])[FLAT]
-    most_albedo = 1.0 / float((upward + (1.0 - upward) * BELOW_LINEAR).mean())
-    return SheenTable(values.astype(np.float32), skin, most_albedo)
+    values[..., :6] *= skin[..., None]
+    values[..., 6:] *= 1.0 - skin[..., None]
+    flat = upward[..., 1].mean(0)[FLAT]
+    most_albedo = 1.0 / float((flat + (1.0 - flat) * BELOW_LINEAR).mean())
+    return SheenTable(values.astype(np.float32), skin.mean(0), most_albedo)
 
 
 def dye_albedo(target_linear: Colour, table: SheenTable) -> tuple[NDArray[np.float64], float]:
@@ -166,12 +161,28 @@ def dye_albedo(target_linear: Colour, table: SheenTable) -> tuple[NDArray[np.flo
     return albedo, gloss
 
 
-def _fibonacci_sphere(count: int) -> NDArray[np.float64]:
-    k = np.arange(count) + 0.5
-    z = 1.0 - 2.0 * k / count
-    turn = np.pi * (1.0 + 5.0**0.5) * k
-    flat = np.sqrt(1.0 - z * z)
-    return np.stack([flat * np.cos(turn), flat * np.sin(turn), z], 1)
+def _turned(direction: Vector, degrees: float) -> Vector:
+    """A direction turned about z; quarter turns are exact, and straight up stays straight up."""
+    x, y, _ = lamp_direction(degrees, 0.0)
+    return direction[0] * x - direction[1] * y, direction[0] * y + direction[1] * x, direction[2]
+
+
+def _upward_shares(
+    shape: NDArray[np.float64],
+    tilts: NDArray[np.float64],
+    rolls: NDArray[np.float64],
+    views: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Share of each lobe that reaches up, to the dome: (azimuths, tilts, rolls, 2); azimuths are 1 for
+    a viewer straight above."""
+    overhead = bool((views == views[0]).all())
+    # Many views share the work that one gets alone.
+    sphere = fibonacci_sphere(SPHERE_POINTS if overhead else SPHERE_POINTS // 5)
+    shares = []
+    for x, y, z in views[:1] if overhead else views:
+        whole, above = integrals(shape, tilts, rolls, sphere, (float(x), float(y), float(z)))
+        shares.append(above[..., :2] / np.maximum(whole[..., :2], 1e-12))
+    return np.array(shares)
 
 
 def _disc(direction: tuple[float, float, float], size_deg: float) -> NDArray[np.float64]:
@@ -190,85 +201,44 @@ def _disc(direction: tuple[float, float, float], size_deg: float) -> NDArray[np.
 
 
 @njit(cache=True, nogil=True)
-def lobe_weights(
-    shape: NDArray[np.float64], tilt: float, roll: float, lx: float, ly: float, lz: float
-) -> tuple[float, float, float]:
-    """Unnormalised lobes for light from l (unit), view from above (+z), on a thread along x
-    tilted up by `tilt`, where its surface has rolled by `roll` to the right.
-
-    Returns surface with Fresnel's rise, volume, and surface without it.
-    """
-    beta, spread = shape[2], shape[3]
-    sigma, falloff, even, wrap = shape[4], shape[5], shape[6], shape[7]
-    ct, st = np.cos(tilt), np.sin(tilt)
-    # Axis t, sideways b = (0, 1, 0), upright n0; the surface normal is n.
-    sin_i = ct * lx + st * lz
-    sin_r = st
-    up_l, up_v = -st * lx + ct * lz, ct
-    n_dot_l = np.cos(roll) * up_l + np.sin(roll) * ly
-    x = sin_i + sin_r
-    cos_i = np.sqrt(max(1.0 - sin_i * sin_i, 1e-6))
-    cos_r = max(ct, 1e-3)
-    cos_phi = up_l * up_v / (cos_i * cos_r)
-    half = np.sqrt(max(0.5 * (1.0 + cos_phi), 0.0))
-    s2 = beta * beta + (spread * ly) ** 2
-    lit = min(max((n_dot_l + 0.1) / 0.4, 0.0), 1.0)
-    lit = lit * lit * (3.0 - 2.0 * lit)
-    surface = half * lit * np.exp(-0.5 * x * x / s2) / np.sqrt(s2)
-    wrapped = max((n_dot_l + wrap) / (1.0 + wrap), 0.0)
-    peak = (1.0 + x * x / (sigma * sigma)) ** -falloff
-    volume = wrapped * (2.0 * cos_i / (cos_i + cos_r)) * (even + (1.0 - even) * peak)
-    rise = fresnel(shape[0], np.sqrt(max(0.5 * (1.0 + lz), 0.0))) / fresnel(shape[0], 1.0)
-    return surface * rise, volume, surface
-
-
-@njit(cache=True, nogil=True)
-def fresnel(index: float, cosine: float) -> float:
-    """Unpolarised reflectance of a dielectric from air, for the cosine of incidence (Born &
-    Wolf, Principles of Optics)."""
-    inside = np.sqrt(1.0 - (1.0 - cosine * cosine) / (index * index))
-    across = (cosine - index * inside) / (cosine + index * inside)
-    along = (index * cosine - inside) / (index * cosine + inside)
-    return float(0.5 * (across * across + along * along))
-
-
-@njit(cache=True, nogil=True)
-def _even_light(
-    shape: NDArray[np.float64],
+def _skin_shares(
+    norms: NDArray[np.float64],
     tilts: NDArray[np.float64],
     rolls: NDArray[np.float64],
-    sphere: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Integrals of both lobes over the whole sphere, and over its upper half."""
-    whole = np.zeros((len(tilts), len(rolls), 3))
-    above = np.zeros((len(tilts), len(rolls), 3))
-    area = 4.0 * np.pi / len(sphere)
-    for i in range(len(tilts)):
-        for j in range(len(rolls)):
-            for k in range(len(sphere)):
-                parts = lobe_weights(shape, tilts[i], rolls[j], sphere[k, 0], sphere[k, 1], sphere[k, 2])
-                for lobe in range(3):
-                    whole[i, j, lobe] += parts[lobe] * area
-                    if sphere[k, 2] > 0.0:
-                        above[i, j, lobe] += parts[lobe] * area
-    return whole, above
+    views: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """What the skin reflects of an even white surrounding, for every azimuth, tilt and roll."""
+    out = np.zeros((len(views), len(tilts), len(rolls)))
+    for a in range(len(views)):
+        view = (views[a, 0], views[a, 1], views[a, 2])
+        for i in range(len(tilts)):
+            for j in range(len(rolls)):
+                axis, normal = thread_frame(tilts[i], rolls[j])
+                out[a, i, j] = norms_towards(norms, axis, normal, view)[2]
+    return out
 
 
 @njit(cache=True, nogil=True)
 def _lamp_light(
     shape: NDArray[np.float64],
+    norms: NDArray[np.float64],
     tilts: NDArray[np.float64],
     rolls: NDArray[np.float64],
     points: NDArray[np.float64],
+    views: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Mean of both lobes over the points of one lamp, for every azimuth, tilt and roll."""
+    """Mean of both lobes, their integrals 1, over the points of one lamp, for every azimuth, tilt
+    and roll."""
     out = np.zeros((points.shape[0], len(tilts), len(rolls), 2))
     for a in range(points.shape[0]):
+        view = (views[a, 0], views[a, 1], views[a, 2])
         for i in range(len(tilts)):
             for j in range(len(rolls)):
+                axis, normal = thread_frame(tilts[i], rolls[j])
+                whole, within, _ = norms_towards(norms, axis, normal, view)
                 for k in range(points.shape[1]):
-                    p = points[a, k]
-                    s, v, _ = lobe_weights(shape, tilts[i], rolls[j], p[0], p[1], p[2])
-                    out[a, i, j, 0] += s / points.shape[1]
-                    out[a, i, j, 1] += v / points.shape[1]
+                    light = (points[a, k, 0], points[a, k, 1], points[a, k, 2])
+                    s, v, _ = lobe_weights(shape, axis, normal, light, view)
+                    out[a, i, j, 0] += s / (whole * points.shape[1])
+                    out[a, i, j, 1] += v / (within * points.shape[1])
     return out

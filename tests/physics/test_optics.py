@@ -10,7 +10,7 @@ import pytest
 import samples
 from numpy.typing import NDArray
 
-from render.draw import sheen
+from render.draw import lobes, sheen
 from render.draw.exposure import white_card_linear
 from render.materials.fibres import load_fibres
 from render.model import FibreLobes, Lamp, Light
@@ -25,7 +25,7 @@ WHITE_DOME = Light("white", "White all round", (), (1.0, 1.0, 1.0))
     [(1.50, 0.04000), (1.539, 0.04507), (1.54, 0.04520), (1.55, 0.04652), (1.725, 0.07079)],
 )
 def test_fresnel_straight_on(index: float, reflectance: float) -> None:
-    assert sheen.fresnel(index, 1.0) == pytest.approx(reflectance, abs=1e-5)
+    assert lobes.fresnel(index, 1.0) == pytest.approx(reflectance, abs=1e-5)
 
 
 # Unpolarised reflectance for n = 1.54, recomputed from Fresnel's equations (Born & Wolf).
@@ -34,7 +34,7 @@ def test_fresnel_straight_on(index: float, reflectance: float) -> None:
     [(30, 0.04680), (45, 0.05587), (60, 0.09573), (75, 0.26018), (85, 0.61684)],
 )
 def test_fresnel_by_angle(angle_deg: float, reflectance: float) -> None:
-    assert sheen.fresnel(1.54, math.cos(math.radians(angle_deg))) == pytest.approx(reflectance, abs=1e-4)
+    assert lobes.fresnel(1.54, math.cos(math.radians(angle_deg))) == pytest.approx(reflectance, abs=1e-4)
 
 
 def test_brewster_angle() -> None:
@@ -43,7 +43,7 @@ def test_brewster_angle() -> None:
     brewster = math.atan(1.54)
     assert math.degrees(brewster) == pytest.approx(57.002, abs=5e-4)
     half = ((1.54**2 - 1) / (1.54**2 + 1)) ** 2 / 2
-    assert sheen.fresnel(1.54, math.cos(brewster)) == pytest.approx(half, abs=1e-12)
+    assert lobes.fresnel(1.54, math.cos(brewster)) == pytest.approx(half, abs=1e-12)
 
 
 @pytest.mark.parametrize("angle_deg", [0, 20, 40, 57.002, 70, 89])
@@ -53,21 +53,21 @@ def test_what_fresnel_does_not_reflect_is_let_through(angle_deg: float) -> None:
     cos_i, cos_t = math.cos(into), math.sqrt(1 - (math.sin(into) / n) ** 2)
     across, along = 2 * cos_i / (cos_i + n * cos_t), 2 * cos_i / (n * cos_i + cos_t)
     through = n * cos_t / cos_i * (across**2 + along**2) / 2
-    assert sheen.fresnel(n, cos_i) + through == pytest.approx(1, abs=1e-12)
+    assert lobes.fresnel(n, cos_i) + through == pytest.approx(1, abs=1e-12)
 
 
 def _peak_off_cone_deg(fibre: FibreLobes, tilt_deg: float, which: int) -> float:
     """theta_i + theta_r at the brightest place of the surface lobe, for light in the plane
     through the thread's axis and the eye."""
-    shape = np.array([getattr(fibre, name) for name in sheen._SHAPE])
-    tilt = math.radians(tilt_deg)
-    axis = np.array([math.cos(tilt), 0, math.sin(tilt)])
-    upright = np.array([-math.sin(tilt), 0, math.cos(tilt)])
+    shape, tilt = lobes.lobe_shape(fibre), math.radians(tilt_deg)
+    axis, upright = lobes.thread_frame(tilt, 0.0)
     inclinations = np.arange(-89, 89.05, 0.1)
     values = []
     for theta in np.deg2rad(inclinations):
-        towards = math.sin(theta) * axis + math.cos(theta) * upright
-        values.append(sheen.lobe_weights(shape, tilt, 0.0, *towards)[which])
+        towards = math.sin(theta) * np.array(axis) + math.cos(theta) * np.array(upright)
+        weight = lobes.lobe_weights(shape, axis, upright, tuple(towards.tolist()), lobes.ABOVE)[which]
+        # The lobe itself, without the foreshortening of what the light falls on.
+        values.append(weight / math.sqrt(math.cos(theta)))
     return float(inclinations[np.argmax(values)]) + tilt_deg
 
 
@@ -119,6 +119,58 @@ def test_white_furnace_of_many_lamps(kind: str) -> None:
     assert total == pytest.approx(1, abs=0.01)
 
 
+# Helmholtz: what light and viewer exchange is the scattering function, radiance by irradiance on the
+# thread, which meets light at the cosine of its inclination (Marschner et al. 2003, section 3).
+@pytest.mark.parametrize("kind", sorted(FIBRES))
+def test_lobes_are_reciprocal(kind: str) -> None:
+    shape, rng = lobes.lobe_shape(FIBRES[kind]), np.random.default_rng(5)
+    seen = np.zeros(2)
+    for axis, other, light, view in _directions(rng, 4000).reshape(-1, 4, 3):
+        normal = np.cross(axis, other) / np.linalg.norm(np.cross(axis, other))
+        frame = tuple(axis.tolist()), tuple(normal.tolist())
+        ends = tuple(light.tolist()), tuple(view.tolist())
+        there = np.array(lobes.lobe_weights(shape, *frame, *ends)) / math.sqrt(1 - (axis @ light) ** 2)
+        back = np.array(lobes.lobe_weights(shape, *frame, *ends[::-1])) / math.sqrt(1 - (axis @ view) ** 2)
+        assert there == pytest.approx(back, rel=1e-9)
+        seen += there[:2] > 0.01
+    assert (seen > 50).all()
+
+
+@pytest.mark.parametrize("kind", sorted(FIBRES))
+def test_white_furnace_from_any_side(kind: str) -> None:
+    """Whoever looks: even white light from all sides comes back as 1 from a thread without loss."""
+    fibre, rng = FIBRES[kind], np.random.default_rng(6)
+    shape, norms = lobes.lobe_shape(fibre), lobes.lobe_norms(fibre)
+    sphere = [tuple(p) for p in lobes.fibonacci_sphere(3000).tolist()]
+    found = 0
+    for axis, other, view in _directions(rng, 90).reshape(-1, 3, 3):
+        normal = np.cross(axis, other) / np.linalg.norm(np.cross(axis, other))
+        if normal @ view < 0.1 or abs(axis @ view) > 0.95:
+            continue
+        frame = tuple(axis.tolist()), tuple(normal.tolist())
+        back = np.array([lobes.reflected(shape, norms, *frame, p, tuple(view.tolist())) for p in sphere])
+        total = back.sum(0) * 4 * math.pi / len(sphere)
+        assert total.sum() == pytest.approx(1, abs=0.03)
+        assert total.min() > 0
+        found += 1
+    assert found > 8
+
+
+def test_a_viewer_who_turns_with_the_light_sees_the_same() -> None:
+    """A table for a viewer straight above is that for any viewer, turned: thread, light and viewer
+    leaned over together make the same picture."""
+    shape, norms = lobes.lobe_shape(FIBRES["rayon"]), lobes.lobe_norms(FIBRES["rayon"])
+    lean = np.array([[math.cos(0.6), 0, math.sin(0.6)], [0, 1, 0], [-math.sin(0.6), 0, math.cos(0.6)]])
+    axis, normal = lobes.thread_frame(0.2, -0.3)
+    light = (0.48, -0.36, 0.8)
+    upright = lobes.reflected(shape, norms, axis, normal, light, lobes.ABOVE)
+    leaned = [tuple((lean @ np.array(v)).tolist()) for v in (axis, normal, light, lobes.ABOVE)]
+    assert lobes.reflected(shape, norms, *leaned) == pytest.approx(upright, rel=1e-9)
+    straight = sheen.make_sheen_table(FIBRES["rayon"], samples.LIGHT).values
+    aside = sheen.make_sheen_table(FIBRES["rayon"], samples.LIGHT, (1e-9, 0.0, 1.0)).values
+    assert aside == pytest.approx(straight, rel=0.03, abs=0.003)
+
+
 def test_a_white_thread_in_the_furnace_is_not_brighter_than_it(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same of a drawn patch, with grooves, shadow and light between the threads."""
     monkeypatch.setattr(sheen, "BELOW_LINEAR", 1.0)
@@ -151,6 +203,11 @@ def test_a_white_card_comes_out_white(white_balance: float) -> None:
         assert shown == pytest.approx(np.ones(3), abs=0.005)
     else:
         assert np.ptp(shown) > 0.05, "the light's own colour is kept"
+
+
+def _directions(rng: np.random.Generator, count: int) -> NDArray[np.float64]:
+    points = rng.normal(size=(count, 3))
+    return np.asarray(points / np.linalg.norm(points, axis=1, keepdims=True))
 
 
 def _uniform_up(rng: np.random.Generator, count: int) -> NDArray[np.float64]:

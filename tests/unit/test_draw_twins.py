@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import RegularGridInterpolator
 from scipy.ndimage import map_coordinates
 
-from render.draw import grain, ground, layers, raster, shade, shadow, sheen, stack, strands
+from render.draw import grain, ground, layers, lobes, raster, shade, shadow, sheen, stack, strands
 from render.materials.fibres import load_fibres
 from render.model import FibreLobes
 
@@ -256,36 +256,71 @@ def test_film_matches() -> None:
 # --- sheen
 
 
+def _directions(rng: np.random.Generator, count: int) -> NDArray[np.float64]:
+    points = rng.normal(size=(count, 3))
+    return np.asarray(points / np.linalg.norm(points, axis=1, keepdims=True))
+
+
 @pytest.mark.parametrize("kind", sorted(FIBRES))
 def test_lobes_match(kind: str) -> None:
+    """For any thread, light and viewer."""
     fibre, rng = FIBRES[kind], np.random.default_rng(7)
-    shape = np.array([getattr(fibre, name) for name in sheen._SHAPE])
-    for _ in range(200):
-        light = rng.normal(size=3)
-        light /= np.linalg.norm(light)
-        tilt, roll = rng.uniform(-1, 1), rng.uniform(-1.3, 1.3)
-        got = sheen.lobe_weights(shape, tilt, roll, *light)
-        assert got == pytest.approx(naive.lobes(fibre, tilt, roll, light), rel=1e-6, abs=1e-6)
+    shape = lobes.lobe_shape(fibre)
+    for axis, other, light, view in _directions(rng, 800).reshape(-1, 4, 3):
+        normal = np.cross(axis, other) / np.linalg.norm(np.cross(axis, other))
+        got = lobes.lobe_weights(shape, *(tuple(v) for v in (axis, normal, light, view)))
+        assert got == pytest.approx(naive.lobes(fibre, axis, normal, light, view), rel=1e-6, abs=1e-6)
+
+
+def test_thread_frames_match() -> None:
+    for tilt, roll in np.random.default_rng(11).uniform(-1.4, 1.4, (20, 2)):
+        got, expected = lobes.thread_frame(tilt, roll), naive.thread_frame(tilt, roll)
+        assert np.array(got) == pytest.approx(np.array(expected), abs=1e-12)
+
+
+@pytest.mark.parametrize("kind", ["rayon", "matte-polyester"])
+def test_reflected_light_matches(kind: str) -> None:
+    """For viewers from any side, with the integrals looked up between those of the table."""
+    fibre, rng = FIBRES[kind], np.random.default_rng(12)
+    shape, norms, sphere = lobes.lobe_shape(fibre), lobes.lobe_norms(fibre), lobes.fibonacci_sphere(1000)
+    found = 0
+    for axis, other, light, view in _directions(rng, 160).reshape(-1, 4, 3):
+        normal = np.cross(axis, other) / np.linalg.norm(np.cross(axis, other))
+        if normal @ view < 0.1 or abs(axis @ view) > 0.95:
+            continue
+        got = lobes.reflected(shape, norms, *(tuple(v) for v in (axis, normal, light, view)))
+        expected = naive.reflected(fibre, axis, normal, light, view, sphere)
+        assert got == pytest.approx(expected, rel=0.03, abs=1e-3)
+        found += 1
+    assert found > 8
 
 
 def test_lamps_and_even_light_match() -> None:
     fibre: FibreLobes = FIBRES["rayon"]
-    shape = np.array([getattr(fibre, name) for name in sheen._SHAPE])
-    sphere = sheen._fibonacci_sphere(300)
+    shape, norms = lobes.lobe_shape(fibre), lobes.lobe_norms(fibre)
+    sphere = lobes.fibonacci_sphere(300)
     assert np.linalg.norm(sphere, axis=1) == pytest.approx(1)
     assert sphere.mean(0) == pytest.approx(0, abs=0.01)
     tilts, rolls = np.array([-0.5, 0.1]), np.array([-0.9, 0.0, 0.4])
-    whole, above = sheen._even_light(shape, tilts, rolls, sphere)
+    views = np.array([[0.0, 0.0, 1.0], [0.28, 0.0, 0.96]])
     points = sphere[:40].reshape(2, 20, 3)
-    lamps = sheen._lamp_light(shape, tilts, rolls, points)
+    lamps = sheen._lamp_light(shape, norms, tilts, rolls, points, views)
+    skin = sheen._skin_shares(norms, tilts, rolls, views)
+    upward = sheen._upward_shares(shape, tilts, rolls, views)
+    many = lobes.fibonacci_sphere(400)
     for i, tilt in enumerate(tilts):
         for j, roll in enumerate(rolls):
-            expected = naive.lobe_integrals(fibre, tilt, roll, sphere)
-            assert whole[i, j] == pytest.approx(expected[0], rel=1e-6)
-            assert above[i, j] == pytest.approx(expected[1], rel=1e-6)
-            for a in range(2):
-                mean = np.mean([naive.lobes(fibre, tilt, roll, p) for p in points[a]], axis=0)
-                assert lamps[a, i, j] == pytest.approx(mean[:2], rel=1e-6)
+            axis, normal = naive.thread_frame(tilt, roll)
+            for a, view in enumerate(views):
+                expected = naive.lobe_integrals(fibre, axis, normal, sphere, view)
+                got = lobes.integrals(shape, tilts, rolls, sphere, tuple(view))
+                assert got[0][i, j] == pytest.approx(expected[0], rel=1e-6)
+                assert got[1][i, j] == pytest.approx(expected[1], rel=1e-6)
+                whole, above = naive.lobe_integrals(fibre, axis, normal, many, view)
+                assert upward[a, i, j] == pytest.approx((above / whole)[:2], rel=1e-6)
+                assert skin[a, i, j] == pytest.approx(fibre.surface_share * whole[0] / whole[2], rel=0.01)
+                mean = np.mean([naive.lobes(fibre, axis, normal, p, view) for p in points[a]], axis=0)
+                assert lamps[a, i, j] == pytest.approx(mean[:2] / whole[:2], rel=0.02)
 
 
 def test_a_lamp_is_a_round_disc() -> None:
