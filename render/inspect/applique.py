@@ -6,7 +6,7 @@ the job: stitch files do not say.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -24,6 +24,8 @@ NEAR_MM = 1.5  # of the placement line, beyond half a column's width
 FOLLOWS = 0.6
 OPENER = 2.0  # a tack-down zigzag has rows at least so many times as far apart as its cover
 COVERS = ("satin", "split-satin", "e-stitch")
+HandWork = Literal["lay", "trim"]
+_HANDS: dict[HandWork, str] = {"lay": "lay the piece", "trim": "trim it"}
 CAUTION = "; stop the machine before hands or scissors go near the needle"
 
 
@@ -58,17 +60,13 @@ def missing_stops(piece: Piece) -> Iterator[Problem]:
     """Placement and tack-down after which the machine does not wait for the hands."""
     plan, machine = piece.plan, piece.job.machine
     for block in _placements(piece):
-        tack, _ = _tack_and_cover(plan, block)
-        waits = [(block, "lay the piece")]
-        if tack is not None and not piece.job.blocks[block].pre_cut:
-            waits.append((tack.colour_block, "trim it"))
         missing = []
-        for number, what in waits:
+        for number, what in _waits(piece, block):
             ends_with = plan.blocks[number].ends_with
             # A machine with one needle stops for every colour.
             if ends_with == "stop" or (ends_with == "colour-change" and machine.needles == 1):
                 continue
-            missing.append(f"to {what} after block {number + 1}")
+            missing.append(f"to {_HANDS[what]} after block {number + 1}")
         if missing:
             yield _problem(
                 piece,
@@ -78,6 +76,20 @@ def missing_stops(piece: Piece) -> Iterator[Problem]:
                 f"put a stop there, or set one at the machine{CAUTION}",
                 sure=machine.name != "unknown",
             )
+
+
+def hand_work(piece: Piece) -> list[tuple[int, HandWork]]:
+    """Colour blocks after which hands lay a piece of cloth, or trim one, in sewing order."""
+    return sorted(wait for block in _placements(piece) for wait in _waits(piece, block))
+
+
+def _waits(piece: Piece, block: int) -> list[tuple[int, HandWork]]:
+    """After which blocks hands have to do what, for the piece that a placement line is for."""
+    tack, _ = _tack_and_cover(piece.plan, block)
+    waits: list[tuple[int, HandWork]] = [(block, "lay")]
+    if tack is not None and not piece.job.blocks[block].pre_cut:
+        waits.append((tack.colour_block, "trim"))
+    return waits
 
 
 def covers_of_pieces(piece: Piece) -> set[int]:

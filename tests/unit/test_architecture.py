@@ -11,7 +11,7 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "render"
 STAGES = {"read", "plan", "sew", "draw", "inspect", "compose", "write"}
-# errors, model <- colour <- materials <- stages <- preview <- report <- __init__, cli
+# errors, model <- colour <- materials <- stages <- preview <- report, inspection <- proof <- __init__, cli
 LAYER = {
     "errors": 0,
     "_kernel_cache": 0,
@@ -32,8 +32,9 @@ LAYER = {
     "changes": 6,
     "compare": 6,
     "asked": 6,
-    "__init__": 7,
-    "cli": 7,
+    "proof": 7,
+    "__init__": 8,
+    "cli": 8,
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))
 

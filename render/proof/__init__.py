@@ -1,0 +1,72 @@
+"""The whole way from a stitch file and a job to the proof that a customer signs, top to bottom."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from render.compose import MM_PER_INCH, window_for
+from render.inspect import inspect
+from render.inspection import piece_of
+from render.model import View
+from render.preview import draw_sewn, sew_design
+from render.proof.account import ProofAccount, proof_account
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from render.inspect import Inspection
+    from render.model import Design, Job, Picture, Window
+    from render.preview import SewnDesign
+
+__all__ = ["Proof", "ProofAccount", "make_proof"]
+
+PX_PER_MM = 12.0  # one drawn picture serves the page (304.8 dpi) and the screen
+MARGIN_MM = 6.0
+MOST_PIXELS = 16_000_000  # larger pieces are drawn less finely
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Proof:
+    """Everything that both kinds of proof are made of: the account, and the one drawn picture.
+
+    `window` is the part of design space that `picture` shows; `ready` the sewn design that it
+    was drawn from and `found` its inspection, for those who need more than the account tells.
+    """
+
+    account: ProofAccount
+    ready: SewnDesign
+    found: Inspection
+    job: Job
+    window: Window
+    picture: Picture
+
+
+def make_proof(
+    design: Design,
+    job: Job,
+    *,
+    language: str | None = None,
+    rotate_deg: float = 0.0,
+    mirror: bool = False,
+    progress: Callable[[float], None] | None = None,
+) -> Proof:
+    """Sew, inspect and draw a design once, and write down what its proof says.
+
+    `language` outranks the job's own. Raises InputError or UsageError with one sentence.
+    """
+    ready = sew_design(design, job, rotate_deg=rotate_deg, mirror=mirror)
+    piece = piece_of(ready, job)
+    found = inspect(piece)
+    account = proof_account(design, piece, found, language=language, rotate_deg=rotate_deg, mirror=mirror)
+    window = proof_window(ready)
+    (picture,) = draw_sewn(ready, job, [window], progress=progress)
+    return Proof(account, ready, found, job, window, picture)
+
+
+def proof_window(ready: SewnDesign) -> Window:
+    """What the proof's picture shows: all of the design with a margin, at 12 px/mm unless it is huge."""
+    box = ready.sewn.plan.box_mm
+    area_mm2 = (box[2] - box[0] + 2 * MARGIN_MM) * (box[3] - box[1] + 2 * MARGIN_MM)
+    px_per_mm = min(PX_PER_MM, (MOST_PIXELS / area_mm2) ** 0.5)
+    return window_for(box, View(dpi=px_per_mm * MM_PER_INCH, margin_mm=MARGIN_MM))
