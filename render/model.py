@@ -205,6 +205,14 @@ class ClothMove:
 
 
 @dataclass(frozen=True, slots=True)
+class ClothRest:
+    """How the cloth lay in the hoop once so many stitches were sewn."""
+
+    stitches: int
+    move: ClothMove
+
+
+@dataclass(frozen=True, slots=True)
 class ObjectMove:
     """One object as programmed and as sewn, mm; its `index` is that of the plan's object.
 
@@ -230,6 +238,7 @@ class Sewn:
     While the cloth lies still these are the programmed places, `cloth` and `give_mm` are None
     and `objects` empty. `give_mm (S, 2, 2)` is what needle holes have given way at the start and
     at the end of each stitch; the rest of the way from the programmed place the cloth has moved.
+    `rests`, where they are asked for, is how the cloth lay on the way, from few stitches to all.
     """
 
     plan: SewPlan
@@ -239,6 +248,7 @@ class Sewn:
     cloth: ClothMove | None = None
     objects: tuple[ObjectMove, ...] = ()
     give_mm: Floats | None = None
+    rests: tuple[ClothRest, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self, start_mm=(len(self.plan.start_mm), 2), end_mm=(len(self.plan.start_mm), 2))

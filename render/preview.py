@@ -46,14 +46,19 @@ class Drawn:
     notes: tuple[str, ...]
 
 
-def sew_design(design: Design, job: Job, *, rotate_deg: float = 0.0, mirror: bool = False) -> SewnDesign:
-    """Plan the design and sew it on the job's cloth. Raises InputError or UsageError."""
+def sew_design(
+    design: Design, job: Job, *, rotate_deg: float = 0.0, mirror: bool = False, keep_rests: bool = False
+) -> SewnDesign:
+    """Plan the design and sew it on the job's cloth; `keep_rests` also tells how that lay on the way.
+
+    Raises InputError or UsageError.
+    """
     planned = plan(design, job.machine, rotate_deg=rotate_deg, mirror=mirror)
     threads, thread_notes = threads_for(
         len(planned.blocks), design.colours_srgb, job.threads, job.thread_changes
     )
     holding = None if job.as_programmed else holding_for(job, planned.box_mm)
-    sewn = sew(planned, holding)
+    sewn = sew(planned, holding, keep_rests=keep_rests)
     notes = design.notes + planned.notes + thread_notes + _unused_blocks(job, len(planned.blocks))
     return SewnDesign(sewn, threads, holding, notes + sewn.notes)
 

@@ -16,20 +16,9 @@ import numpy as np
 from render.draw.ground import lay_ground
 from render.draw.pucker import held_down, ridge_light
 from render.draw.raster import Buffers, PixelStrands, rasterise, to_pixels
-from render.draw.shade import AZIMUTH_UNIT, shade
-from render.draw.shadow import (
-    HALO_MM,
-    OCCLUSION_GAIN,
-    OCCLUSION_MM,
-    SHADOW_FIRST_MM,
-    SHADOW_GROWTH,
-    SHADOW_STEPS,
-    dimple_light,
-    key_shadow,
-    merge_cloth,
-    sky_open,
-)
-from render.draw.sheen import AZIMUTH_STEPS, SheenTable, dye_albedo, lamp_direction, sheen_table
+from render.draw.shade import shade
+from render.draw.shading import shading_for, supersampling
+from render.draw.shadow import HALO_MM, dimple_light, key_shadow, merge_cloth, sky_open
 from render.draw.stack import CELL_MM
 from render.model import Layers
 
@@ -38,37 +27,17 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from render.draw.cloth import ClothLayer
     from render.draw.ground import Ground
     from render.draw.pucker import Pucker
+    from render.draw.shading import Shading
     from render.draw.stack import Stack
     from render.draw.strands import Strands
-    from render.model import FibreLobes, Light, Thread, ThreadKind, Window
+    from render.model import FibreLobes, Light, Thread, Window
 
     Part = tuple[int, int, int, int]
 
 TILE_PX = 384
-# Below this many sub-pixels a mm the plies of a thread are lost, so small pictures are
-# drawn at it and averaged: their colours and sheen match those of large ones.
-LEAST_PX_PER_MM = 20.0
-Z_TWIST_TURNS_PER_MM = 0.55  # ply twist of 40 wt embroidery thread, estimate
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Shading:
-    """What the shading kernel needs besides the buffers, the same for every tile."""
-
-    geometry: NDArray[np.float64]
-    azimuth: NDArray[np.int64]
-    dye: NDArray[np.float64]
-    tables: NDArray[np.float32]
-    kind: NDArray[np.int64]
-    shadow_taps: NDArray[np.int64]
-    shadow_rise: NDArray[np.float64]
-    sky_taps: NDArray[np.int64]
-    sky_per_mm: NDArray[np.float64]
-    key_share: float
-    towards_key: NDArray[np.float64]
-    supersample: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,9 +58,13 @@ class Drawing:
         return int(np.ceil(HALO_MM * self.window.px_per_mm)) + 1
 
 
-def supersampling(px_per_mm: float) -> int:
-    """Sub-pixels along each side of a pixel: 2, or more for small pictures."""
-    return max(2, int(np.ceil(LEAST_PX_PER_MM / px_per_mm)))
+@dataclass(frozen=True, slots=True, eq=False)
+class Bed:
+    """The cloth under a part: laid out with the part's halo, pressed down by the stitching, rippled."""
+
+    laid: ClothLayer
+    dimple_mm: NDArray[np.float32]
+    ridges: Pucker | None
 
 
 def draw_layers(
@@ -127,7 +100,7 @@ def draw_layers(
     def draw_tile(tile: Part) -> None:
         top, left, high, wide = tile
         place = (slice(top, top + high), slice(left, left + wide))
-        part = light_part(drawing, tile, raster_part(drawing, tile))
+        part = light_part(drawing, tile, raster_part(drawing, tile), bed_part(drawing, tile))
         thread_linear[place], cloth_linear[place] = part.thread_linear, part.cloth_linear
         cloth_share[place], covered[place] = part.cloth_share, part.covered
 
@@ -161,7 +134,7 @@ def prepare(
         ground,
         pixel_strands,
         strand_boxes(pixel_strands, window, sub),
-        _shading(strands, threads, lobes, light, window.px_per_mm * sub, sub, twist),
+        shading_for(strands, threads, lobes, light, window.px_per_mm * sub, sub, twist),
         ridges,
         window,
     )
@@ -177,27 +150,32 @@ def raster_part(drawing: Drawing, part: Part) -> Buffers:
     return rasterise(drawing.pixel_strands, np.flatnonzero(hit), rect, shape)
 
 
-def light_part(drawing: Drawing, part: Part, buffers: Buffers) -> Layers:
+def bed_part(drawing: Drawing, part: Part) -> Bed:
+    """The finished cloth under a part."""
+    laid = lay_ground(drawing.ground, drawing.window, _with_halo(part, drawing.halo_px, 1))
+    return Bed(laid, drawing.stacked.dimple_mm, drawing.ridges)
+
+
+def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Layers:
     """Light a part. `buffers` hold its thread and that of its halo; the cloth is put into them."""
     top, left, high, wide = part
     strands, stacked, window = drawing.strands, drawing.stacked, drawing.window
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
-    laid = lay_ground(drawing.ground, window, (top - halo, left - halo, high + 2 * halo, wide + 2 * halo))
     pressed = dimple_light(
-        stacked.dimple_mm,
+        bed.dimple_mm,
         _map_frame(strands, window, top, left, 1),
         (high, wide),
         shading.towards_key,
         shading.key_share,
         CELL_MM,
     )
-    if drawing.ridges is not None:
+    if bed.ridges is not None:
         place = (slice(top, top + high), slice(left, left + wide))
-        pressed += ridge_light(drawing.ridges, window, place, shading.towards_key, shading.key_share)
-    cloth = laid.radiance_linear[halo : halo + high, halo : halo + wide] * pressed[..., None]
+        pressed += ridge_light(bed.ridges, window, place, shading.towards_key, shading.key_share)
+    cloth = bed.laid.radiance_linear[halo : halo + high, halo : halo + wide] * pressed[..., None]
     rect = _with_halo(part, halo, sub)
     frame = _map_frame(strands, window, rect[0], rect[1], sub)
-    merge_cloth(buffers.height_mm, buffers.strand, laid.height_mm, stacked.dimple_mm, frame, sub)
+    merge_cloth(buffers.height_mm, buffers.strand, bed.laid.height_mm, bed.dimple_mm, frame, sub)
     edge = halo * sub
     lit = key_shadow(buffers.height_mm, buffers.strand, edge, shading.shadow_taps, shading.shadow_rise)
     sky = sky_open(buffers.height_mm, buffers.strand, edge, shading.sky_taps, shading.sky_per_mm)
@@ -248,99 +226,3 @@ def strand_boxes(strands: PixelStrands, window: Window, sub: int) -> NDArray[np.
     low = np.minimum(strands.start_px, strands.end_px) + middle - reach
     high = np.maximum(strands.start_px, strands.end_px) + middle + reach
     return np.concatenate([low, high], 1)
-
-
-def _shading(
-    strands: Strands,
-    threads: tuple[Thread, ...],
-    lobes: dict[str, FibreLobes],
-    light: Light,
-    sub_px_per_mm: float,
-    sub: int,
-    twist: float,
-) -> Shading:
-    kinds = sorted({t.kind for t in threads})
-    tables = [sheen_table(lobes[kind], light) for kind in kinds]
-    run = strands.end_mm - strands.start_mm
-    turn = np.rad2deg(np.arctan2(run[:, 1], run[:, 0])) * (AZIMUTH_UNIT * AZIMUTH_STEPS / 360.0)
-    geometry = np.stack(
-        [
-            np.maximum(np.hypot(*run.T), 1e-6),
-            strands.along_mm,
-            np.full(len(run), twist * Z_TWIST_TURNS_PER_MM),
-            strands.thread.astype(np.float64),
-        ],
-        1,
-    )
-    shadow_taps, shadow_rise = _shadow_taps(light, sub_px_per_mm)
-    sky_taps, sky_per_mm = _sky_taps(sub_px_per_mm)
-    return Shading(
-        geometry,
-        np.rint(turn).astype(np.int64),
-        _dyes(threads, kinds, tables, lobes),
-        np.concatenate([t.values.ravel() for t in tables]) if tables else np.zeros(0, np.float32),
-        np.array([kinds.index(t.kind) for t in threads], np.int64),
-        shadow_taps,
-        shadow_rise,
-        sky_taps,
-        sky_per_mm,
-        _key_share(light),
-        _towards_key(light),
-        sub,
-    )
-
-
-def _dyes(
-    threads: tuple[Thread, ...],
-    kinds: list[ThreadKind],
-    tables: list[SheenTable],
-    lobes: dict[str, FibreLobes],
-) -> NDArray[np.float64]:
-    from render.colour import to_linear
-
-    rows = []
-    for thread in threads:
-        target = tuple(float(c) for c in to_linear(np.array(thread.colour_srgb)))
-        albedo, gloss = dye_albedo(target, tables[kinds.index(thread.kind)])  # type: ignore[arg-type]
-        rows.append([*albedo, gloss, lobes[thread.kind].flake, lobes[thread.kind].fuzz])
-    return np.array(rows).reshape(-1, 6)
-
-
-def _key_share(light: Light) -> float:
-    """Share of a flat card's light that comes from the key lamp."""
-    parts = [p.irradiance * np.sin(np.deg2rad(p.elevation_deg)) / np.pi for p in light.lamps]
-    total = sum(parts) + float(np.mean(light.dome_linear))
-    return float(parts[0] / total) if parts else 0.0
-
-
-def _towards_key(light: Light) -> NDArray[np.float64]:
-    if not light.lamps:
-        return np.array([0.0, 0.0, 1.0])
-    return np.array(lamp_direction(light.lamps[0].azimuth_deg, light.lamps[0].elevation_deg))
-
-
-def _shadow_taps(light: Light, px_per_mm: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    if not light.lamps:
-        return np.zeros((0, 2), np.int64), np.zeros((0, 2))
-    key = light.lamps[0]
-    x, y, z = lamp_direction(key.azimuth_deg, key.elevation_deg)
-    flat = max(float(np.hypot(x, y)), 1e-6)
-    distance = SHADOW_FIRST_MM * SHADOW_GROWTH ** np.arange(SHADOW_STEPS)
-    taps = np.rint(distance[:, None] * px_per_mm * np.array([y, x]) / flat).astype(np.int64)
-    # A round lamp `size` wide fades a shadow's edge over distance x size / sin^2(elevation).
-    fade = distance * 2.0 * np.tan(np.deg2rad(max(key.size_deg, 2.0)) / 2) / max(z, 0.1) ** 2 + 0.02
-    return taps, np.stack([distance * z / flat + fade * 0.5, fade], 1)
-
-
-def _sky_taps(px_per_mm: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Eight directions at three distances; the set maps to itself under quarter turns."""
-    angle = np.deg2rad(22.5)
-    near, far = float(np.sin(angle)), float(np.cos(angle))
-    around = [(near, far), (far, near), (far, -near), (near, -far)]
-    around += [(-a, -b) for a, b in around]
-    taps, per_mm = [], []
-    for radius in OCCLUSION_MM:
-        for y, x in around:
-            taps.append([np.rint(radius * px_per_mm * y), np.rint(radius * px_per_mm * x)])
-            per_mm.append(OCCLUSION_GAIN / radius)
-    return np.array(taps, np.int64), np.array(per_mm)

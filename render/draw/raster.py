@@ -85,13 +85,29 @@ def rasterise(
 ) -> Buffers:
     """Draw the `chosen` strands into the rectangle (first row, first col, rows, cols) of a
     window of `shape` pixels."""
-    top, left, rows, cols = rect
-    out = Buffers(
+    out = empty_buffers(rect[2], rect[3])
+    raster_onto(out, strands, chosen, rect[:2], shape)
+    return out
+
+
+def empty_buffers(rows: int, cols: int) -> Buffers:
+    """No thread yet."""
+    return Buffers(
         np.full((rows, cols), NOTHING, np.float32),
         np.full((rows, cols), -1, np.int32),
         np.zeros((rows, cols), np.float32),
         np.zeros((rows, cols), np.float32),
     )
+
+
+def raster_onto(
+    out: Buffers,
+    strands: PixelStrands,
+    chosen: NDArray[np.int64],
+    corner: tuple[int, int],
+    shape: tuple[int, int],
+) -> None:
+    """Draw more strands, later ones than those before, onto buffers that begin at a corner (row, column)."""
     raster(
         strands.start_px,
         strands.end_px,
@@ -103,13 +119,12 @@ def rasterise(
         strands.along_mm,
         strands.grain,
         chosen,
-        np.array([top - shape[0] / 2 + 0.5, left - shape[1] / 2 + 0.5, strands.px_per_mm]),
+        np.array([corner[0] - shape[0] / 2 + 0.5, corner[1] - shape[1] / 2 + 0.5, strands.px_per_mm]),
         out.height_mm,
         out.strand,
         out.along,
         out.across,
     )
-    return out
 
 
 @njit(cache=True, nogil=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from render.errors import InputError
-from render.model import Sewn
+from render.model import ClothRest, Sewn
 
 if TYPE_CHECKING:
     from render.model import Holding, SewPlan
@@ -15,11 +15,14 @@ NO_STRAIN_AT_ALL = 0.7  # and beyond this it says nothing: the cloth would gathe
 SOFT_N_PER_M = 2000.0  # estimate: cloth softer than this needs a stabiliser
 
 
-def sew(plan: SewPlan, holding: Holding | None = None, *, cell_mm: float | None = None) -> Sewn:
+def sew(
+    plan: SewPlan, holding: Holding | None = None, *, cell_mm: float | None = None, keep_rests: bool = False
+) -> Sewn:
     """Sew the plan on cloth that is held so, and see where every stitch ends up.
 
     Without `holding` the cloth lies still and every stitch stays where it was programmed.
-    `cell_mm` is the grid's, without a word by the size of the design.
+    `cell_mm` is the grid's, without a word by the size of the design; `keep_rests` also tells how the
+    cloth lay on the way.
     Raises InputError for a fabric whose stiffnesses no material can have, and where the cloth would
     be drawn together so far that nothing can be predicted.
     """
@@ -42,6 +45,11 @@ def sew(plan: SewPlan, holding: Holding | None = None, *, cell_mm: float | None 
             f"{holding.fabric.title} held like this would be drawn together by {100 * strain:.0f} %: nothing "
             f"can be predicted of that;{under} hold it firmly all round, or ask for --as-programmed"
         )
+    strain_before = hooping_strain(holding)
+    rests = (
+        ClothRest(count, cloth_move(cloth.grid, u_mm, strain_before))
+        for count, u_mm in (sewing.rests if keep_rests else ())
+    )
     if holding.taken_out:
         take_out(sewing, holding)
     ends = sewn_ends(sewing)
@@ -51,9 +59,10 @@ def sew(plan: SewPlan, holding: Holding | None = None, *, cell_mm: float | None 
         start,
         end,
         _notes(plan, holding, strain),
-        cloth_move(cloth.grid, sewing.u_mm[0], hooping_strain(holding)),
+        cloth_move(cloth.grid, sewing.u_mm[0], strain_before),
         tuple(measure_object(part, plan, start, end) for part in plan.objects),
         hole_shift(sewing).reshape(-1, 2, 2),
+        tuple(rests),
     )
 
 

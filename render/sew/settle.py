@@ -98,6 +98,7 @@ class Sewing:
         self.push = np.zeros((nodes, 2))
         self.push_by_stress = push_matrix(cloth.grid)
         self.released = np.zeros((nodes, 2))  # on the fabric, when hooping tension leaves it
+        self.rests: list[tuple[int, Floats]] = []  # stitches sewn, and the fabric (N, 2) at rest after them
         self.match = 1.0  # solved movement within a block over that of the influence table
         self.sewn = 0
 
@@ -208,11 +209,13 @@ def sew_stitches(sewing: Sewing, *, block: int | None = None) -> Sewing:
     factor = factorise(sewing.cloth, sewing.bond + PINS_RECKONED * pins)
     for first in range(0, count, block):
         _sew_block(sewing, factor, first, min(first + block, count))
+        sewing.rests.append((sewing.sewn, sewing.u_mm[0].copy()))
     for _ in range(MOST_RELEASES):
         if not sewing.release_slack():
             break
         sewing.u_mm = sewing.settle(factor, BLOCK_TOLERANCE).u_mm
     sewing.u_mm = sewing.settle(factor).u_mm
+    sewing.rests[-1] = (count, sewing.u_mm[0].copy())
     return sewing
 
 

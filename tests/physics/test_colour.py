@@ -13,7 +13,7 @@ from skimage.color import deltaE_ciede2000, rgb2lab
 
 from render.colour import to_srgb
 from render.compose import shoulder
-from render.draw import layers
+from render.draw import shading
 from render.materials.lights import load_light
 from render.model import Colour, Light, ThreadKind
 
@@ -54,7 +54,7 @@ def _difference(shown: NDArray[np.float64], wanted: Colour) -> float:
 
 def _differences(colours: tuple[Colour, ...], kind: ThreadKind, directions: int) -> list[float]:
     light = load_light("soft-studio")
-    with patch("render.draw.layers.sheen_table", lru_cache(layers.sheen_table)):
+    with patch("render.draw.shading.sheen_table", lru_cache(shading.sheen_table)):
         return [_difference(_shown_srgb(c, kind, light, directions), c) for c in colours]
 
 

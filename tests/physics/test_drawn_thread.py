@@ -39,7 +39,7 @@ def long_threads() -> dict[float, Strips]:
     parts = [samples.Part(samples.running((-15, y), (15, y), stitch_mm=30), "running") for y in y_mm]
     sewn = samples.sewn_of(*parts)
     drawn = {}
-    with patch("render.draw.layers.sheen_table", _alike_from_all_sides):
+    with patch("render.draw.shading.sheen_table", _alike_from_all_sides):
         for twist in (1.0, -1.0):
             strips = []
             for y in y_mm:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import RegularGridInterpolator
 from scipy.ndimage import map_coordinates
 
-from render.draw import grain, ground, layers, lobes, raster, shade, shadow, sheen, stack, strands
+from render.draw import grain, ground, lobes, raster, shade, shading, shadow, sheen, stack, strands
 from render.materials.fibres import load_fibres
 from render.model import FibreLobes
 
@@ -198,11 +198,11 @@ def test_key_shadow_and_sky_match() -> None:
     height = rng.uniform(-0.1, 0.5, (60, 64)).astype(np.float32)
     strand = rng.integers(-1, 2, (60, 64)).astype(np.int32)
     halo = 20
-    taps, rise = layers._shadow_taps(samples.LIGHT, 12.0)
+    taps, rise = shading._shadow_taps(samples.LIGHT, 12.0)
     got = shadow.key_shadow(height, strand, halo, taps, rise)
     assert got == pytest.approx(naive.key_shadow(height.astype(float), strand, halo, taps, rise), abs=1e-6)
     assert 0.02 < (got > 0.5).mean() < 0.98
-    taps, per_mm = layers._sky_taps(12.0)
+    taps, per_mm = shading._sky_taps(12.0)
     # The kernel counts each tap in whole 1/4096ths, rounded down.
     expected = naive.sky_open(height.astype(float), strand, halo, taps, per_mm)
     difference = shadow.sky_open(height, strand, halo, taps, per_mm) - expected
