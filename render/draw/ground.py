@@ -115,6 +115,14 @@ def lay_ground(ground: Ground, window: Window, rect: tuple[int, int, int, int]) 
     return ClothLayer(light, height)
 
 
+def piece_shares(ground: Ground, window: Window, rect: tuple[int, int, int, int]) -> NDArray[np.float32]:
+    """Share of each pixel of a rectangle that any piece covers."""
+    share = np.zeros(rect[2:], np.float32)
+    for piece in ground.pieces:
+        share = np.maximum(share, _cover(piece, window, rect))
+    return share
+
+
 def raised_base(ground: Ground, strands: Strands) -> NDArray[np.float32] | None:
     """Height of pieces and foam on the map that strands settle on, None without any."""
     if not ground.pieces and not ground.foam_mm:

@@ -158,24 +158,12 @@ def bed_part(drawing: Drawing, part: Part) -> Bed:
 
 def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Layers:
     """Light a part. `buffers` hold its thread and that of its halo; the cloth is put into them."""
-    top, left, high, wide = part
+    _, _, high, wide = part
     strands, stacked, window = drawing.strands, drawing.stacked, drawing.window
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
-    pressed = dimple_light(
-        bed.dimple_mm,
-        _map_frame(strands, window, top, left, 1),
-        (high, wide),
-        shading.towards_key,
-        shading.key_share,
-        CELL_MM,
-    )
-    if bed.ridges is not None:
-        place = (slice(top, top + high), slice(left, left + wide))
-        pressed += ridge_light(bed.ridges, window, place, shading.towards_key, shading.key_share)
+    pressed = cloth_pressed(drawing, part, bed)
     cloth = bed.laid.radiance_linear[halo : halo + high, halo : halo + wide] * pressed[..., None]
-    rect = _with_halo(part, halo, sub)
-    frame = _map_frame(strands, window, rect[0], rect[1], sub)
-    merge_cloth(buffers.height_mm, buffers.strand, bed.laid.height_mm, bed.dimple_mm, frame, sub)
+    merge_bed(drawing, part, buffers, bed)
     edge = halo * sub
     lit = key_shadow(buffers.height_mm, buffers.strand, edge, shading.shadow_taps, shading.shadow_rise)
     sky = sky_open(buffers.height_mm, buffers.strand, edge, shading.sky_taps, shading.sky_per_mm)
@@ -202,6 +190,32 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         seen,
     )
     return Layers(thread, cloth, seen[..., 1].copy(), 1.0 - seen[..., 0])
+
+
+def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]:
+    """What dimples and ridges do to the light of level cloth, over a part."""
+    top, left, high, wide = part
+    window, shading = drawing.window, drawing.shading
+    pressed = dimple_light(
+        bed.dimple_mm,
+        _map_frame(drawing.strands, window, top, left, 1),
+        (high, wide),
+        shading.towards_key,
+        shading.key_share,
+        CELL_MM,
+    )
+    if bed.ridges is not None:
+        place = (slice(top, top + high), slice(left, left + wide))
+        pressed += ridge_light(bed.ridges, window, place, shading.towards_key, shading.key_share)
+    return pressed
+
+
+def merge_bed(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> None:
+    """Put the cloth under a part and its halo into the part's buffers."""
+    sub = drawing.shading.supersample
+    rect = _with_halo(part, drawing.halo_px, sub)
+    frame = _map_frame(drawing.strands, drawing.window, rect[0], rect[1], sub)
+    merge_cloth(buffers.height_mm, buffers.strand, bed.laid.height_mm, bed.dimple_mm, frame, sub)
 
 
 def _with_halo(part: Part, halo_px: int, sub: int) -> Part:

@@ -75,16 +75,18 @@ def shading_for(
         ],
         1,
     )
-    shadow_taps, shadow_rise = _shadow_taps(light, sub_px_per_mm)
+    taps, rise = np.zeros((0, 2), np.int64), np.zeros((0, 2))
+    if light.lamps:
+        taps, rise = shadow_taps(_towards_key(light), light.lamps[0].size_deg, sub_px_per_mm)
     sky_taps, sky_per_mm = _sky_taps(sub_px_per_mm)
     return Shading(
         geometry,
         np.rint(turn).astype(np.int64),
-        _dyes(threads, kinds, tables, lobes),
+        dyes_of(threads, kinds, tables, lobes),
         np.concatenate([t.values.ravel() for t in tables]) if tables else np.zeros(0, np.float32),
         np.array([kinds.index(t.kind) for t in threads], np.int64),
-        shadow_taps,
-        shadow_rise,
+        taps,
+        rise,
         sky_taps,
         sky_per_mm,
         _key_share(light),
@@ -93,7 +95,7 @@ def shading_for(
     )
 
 
-def _dyes(
+def dyes_of(
     threads: tuple[Thread, ...],
     kinds: list[ThreadKind],
     tables: list[SheenTable],
@@ -122,16 +124,16 @@ def _towards_key(light: Light) -> NDArray[np.float64]:
     return np.array(lamp_direction(light.lamps[0].azimuth_deg, light.lamps[0].elevation_deg))
 
 
-def _shadow_taps(light: Light, px_per_mm: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    if not light.lamps:
-        return np.zeros((0, 2), np.int64), np.zeros((0, 2))
-    key = light.lamps[0]
-    x, y, z = lamp_direction(key.azimuth_deg, key.elevation_deg)
+def shadow_taps(
+    towards: NDArray[np.float64], size_deg: float, px_per_mm: float
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Pixel steps towards a round lamp, and how high its ray is there and how soft a shadow's edge."""
+    x, y, z = (float(part) for part in towards)
     flat = max(float(np.hypot(x, y)), 1e-6)
     distance = SHADOW_FIRST_MM * SHADOW_GROWTH ** np.arange(SHADOW_STEPS)
     taps = np.rint(distance[:, None] * px_per_mm * np.array([y, x]) / flat).astype(np.int64)
     # A round lamp `size` wide fades a shadow's edge over distance x size / sin^2(elevation).
-    fade = distance * 2.0 * np.tan(np.deg2rad(max(key.size_deg, 2.0)) / 2) / max(z, 0.1) ** 2 + 0.02
+    fade = distance * 2.0 * np.tan(np.deg2rad(max(size_deg, 2.0)) / 2) / max(z, 0.1) ** 2 + 0.02
     return taps, np.stack([distance * z / flat + fade * 0.5, fade], 1)
 
 

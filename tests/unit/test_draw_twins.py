@@ -198,7 +198,8 @@ def test_key_shadow_and_sky_match() -> None:
     height = rng.uniform(-0.1, 0.5, (60, 64)).astype(np.float32)
     strand = rng.integers(-1, 2, (60, 64)).astype(np.int32)
     halo = 20
-    taps, rise = shading._shadow_taps(samples.LIGHT, 12.0)
+    key = shading._towards_key(samples.LIGHT)
+    taps, rise = shading.shadow_taps(key, samples.LIGHT.lamps[0].size_deg, 12.0)
     got = shadow.key_shadow(height, strand, halo, taps, rise)
     assert got == pytest.approx(naive.key_shadow(height.astype(float), strand, halo, taps, rise), abs=1e-6)
     assert 0.02 < (got > 0.5).mean() < 0.98
