@@ -64,23 +64,80 @@ def taut(height: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def dive(
-    height: NDArray[np.float64], length_mm: float, at_start: bool, at_end: bool, half_height: float, c: Any
+    height: NDArray[np.float64],
+    length_mm: float,
+    at_start: bool,
+    at_end: bool,
+    half_heights: tuple[float, float],
+    c: Any,
 ) -> NDArray[np.float64]:
-    """Ends bent down along parabolas to just under the cloth."""
-    reach = min(c.DIVE_MM, 0.45 * length_mm)
+    """Ends of a pressed strand bent down along parabolas, by a share of their half-height."""
+    reach = min(c.DIVE_MM[1], 0.45 * length_mm)
     s = np.linspace(0.0, length_mm, len(height))
-    share = np.ones(len(height))
-    if at_start:
-        share = np.minimum(share, 1 - np.clip(1 - s / reach, 0, None) ** 2)
-    if at_end:
-        share = np.minimum(share, 1 - np.clip(1 - (length_mm - s) / reach, 0, None) ** 2)
-    hole = c.HOLE_LIFT * height - c.HOLE_SINK * half_height
-    return hole * (1 - share) + height * share
+    out = np.array(height, float)
+    for goes, away, half_height in ((at_start, s, half_heights[0]), (at_end, length_mm - s, half_heights[1])):
+        near = np.clip(1 - away / reach, 0, None) ** 2 * goes
+        out = out - near * c.HOLE_SINK[1] * half_height
+    return out
+
+
+def room(strands: Any, i: int, share: float, c: Any) -> tuple[float, float]:
+    """Distance from a point of strand i to the next line of its object, to the left and right of it:
+    complex numbers, in the strand's own frame (real along it, imaginary to its right)."""
+    ends = np.stack([strands.start_mm, strands.end_mm], 1) @ np.array([1, 1j])
+    own = ends[i, 1] - ends[i, 0]
+    local = (ends - (ends[i, 0] + share * own)) * np.conj(own / abs(own))
+    nearest = {False: 2 * c.REACH_MM, True: 2 * c.REACH_MM}
+    for j in np.flatnonzero(strands.piece == strands.piece[i]):
+        run = local[j, 1] - local[j, 0]
+        facing = run.real / abs(run)
+        if j == i or abs(facing) < c.ALIKE or (abs(j - i) == 1 and facing > 0):
+            continue
+        at = -local[j, 0].real / run.real
+        if max(-at, at - 1) * abs(run) > c.BEYOND_MM:
+            continue
+        away = (local[j, 0] + at * run).imag
+        # Two that share a hole lie as their other ends do.
+        to_the_right = local[j, int(j > i)].imag >= 0 if abs(j - i) == 1 else away >= 0
+        nearest[bool(to_the_right)] = min(nearest[bool(to_the_right)], abs(away))
+    return nearest[False], nearest[True]
+
+
+def side(room_mm: float, half: float, c: Any) -> float:
+    """Half-width to one side: half the room where the thread can fill it."""
+    shares = [0, c.LEAST / c.OVERLAP, c.MEETS, c.APART, 99]
+    widths = [c.LEAST, c.LEAST, c.MEETS * c.OVERLAP, 1, 1]
+    return half * float(np.interp(room_mm / 2 / half, shares, widths))
+
+
+def sections(strands: Any, counts: Sequence[int], c: Any) -> list[NDArray[np.float64]]:
+    """Half-widths to the left and right and half-height of each pressed strand at its samples."""
+    out = []
+    for i, n in enumerate(counts):
+        length = math.dist(strands.start_mm[i], strands.end_mm[i])
+        looks = np.linspace(0, 1, (n - 2) // c.EVERY + 2)
+        free = (2 * c.REACH_MM, 2 * c.REACH_MM)
+        rooms = np.array([room(strands, i, t, c) if strands.piece[i] >= 0 else free for t in looks])
+        rows = []
+        for t in np.linspace(0, 1, n):
+            wave = noise1((strands.along_mm[i] + t * length) / c.UNEVEN_MM, int(strands.grain[i]))
+            half = strands.half_width_mm[i] * (1 - c.UNEVEN_WIDTH * (1 + wave) / 2)
+            sides = [side(float(np.interp(t, looks, rooms[:, k])), half, c) for k in (0, 1)]
+            area = strands.half_width_mm[i] * strands.half_height_mm[i]
+            reach = min(c.TAPER_MM[1], 0.45 * length)
+            ends = (max(1 - away * length / reach, 0) ** 2 for away in (t, 1 - t))
+            kept = math.prod(
+                1 - (1 - c.TAPERED[1]) * near * goes
+                for near, goes in zip(ends, strands.dives[i], strict=True)
+            )
+            rows.append([sides[0] * kept, sides[1] * kept, 2 * area / sum(sides)])
+        out.append(np.array(rows))
+    return out
 
 
 def settle(
     strands: Any,
-    counts: Sequence[int],
+    sections_mm: Sequence[NDArray[np.float64]],
     top: NDArray[np.float64],
     c: Any,
 ) -> tuple[list[NDArray[np.float64]], NDArray[np.float64], NDArray[np.bool_]]:
@@ -96,7 +153,8 @@ def settle(
         return int(row) + rows // 2, int(col) + cols // 2
 
     heights = []
-    for i, n in enumerate(counts):
+    for i, section in enumerate(sections_mm):
+        n = len(section)
         start, end = strands.start_mm[i], strands.end_mm[i]
         length = math.dist(start, end)
         if length < 1e-6:
@@ -104,23 +162,24 @@ def settle(
             continue
         along = (end - start) / length
         right = np.array([-along[1], along[0]])
-        a, b = strands.half_width_mm[i], strands.half_height_mm[i]
+        wide, b = section[:, :2].mean(1), section[:, 2]
         places = np.linspace(0.0, 1.0, n)
-        centres = [start + (end - start) * t for t in places]
+        line_mm = start + (end - start) * places[:, None]
+        centres = line_mm + right * ((section[:, 1] - section[:, 0]) / 2)[:, None]
         lowest = [
             min(top[cell_of(p + right * (c.REST_SHARE * a * j / 2))] for j in (-2, -1, 0, 1, 2))
-            for p in centres
+            for p, a in zip(centres, wide, strict=True)
         ]
         line = np.maximum(np.array(lowest) - 2 * b * c.SINK_SHARE, 0.0)
         line = line + strands.arch_mm[i] * 4 * places * (1 - places)
-        line = dive(line, length, bool(strands.dives[i, 0]), bool(strands.dives[i, 1]), b, c)
+        line = dive(line, length, bool(strands.dives[i, 0]), bool(strands.dives[i, 1]), (b[0], b[-1]), c)
         line = taut(line)
-        steps = math.ceil(a / (0.7 * c.CELL_MM))
-        for p, z in zip(centres, line, strict=True):
+        for p, z, a, high in zip(centres, line, wide, b, strict=True):
+            steps = math.ceil(a / (0.7 * c.CELL_MM))
             for j in range(-steps, steps + 1):
                 v = j / (steps + 0.5)
                 where = cell_of(p + right * (v * a))
-                top[where] = max(top[where], z + b + b * math.sqrt(1 - v * v))
+                top[where] = max(top[where], z + high + high * math.sqrt(1 - v * v))
                 covered[where] = True
         heights.append(line)
     return heights, top, covered
@@ -135,15 +194,11 @@ def strand_at(
     *,
     start: NDArray[np.float64],
     end: NDArray[np.float64],
-    half_width: float,
-    half_height: float,
-    dives: NDArray[np.bool_],
+    widest: float,
     samples: NDArray[np.float64],
-    along_mm: float,
-    word: int,
+    section: NDArray[np.float64],
     px_per_mm: float,
-    uneven: tuple[float, float],
-    taper: tuple[float, float],
+    cap: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """How high one strand's surface is over each point (-inf beside it), its place along and
     across, and by how much the point lies inside its section."""
@@ -151,16 +206,13 @@ def strand_at(
     # In the strand's own frame, by complex numbers: real along it, imaginary to its right.
     local = ((x - start[0]) + 1j * (y - start[1])) * np.conj(complex(*(end - start)) / length)
     s = np.clip(local.real, 0.0, length)
-    waves = np.vectorize(lambda t: noise1(t, word))((along_mm + s / px_per_mm) / uneven[1])
-    width = half_width * (1 - uneven[0] * (1 + waves) / 2)
-    reach = min(taper[0] * px_per_mm, 0.45 * length)
-    for goes_down, distance in ((dives[0], s), (dives[1], length - s)):
-        if goes_down:
-            width = width * (1 - (1 - taper[1]) * np.clip(1 - distance / reach, 0, None) ** 2)
-    across = local.imag / width
-    beyond = (local.real - s) / (half_width / 2)
+    places = np.linspace(0, 1, len(samples))
+    left, right, half_height = (np.interp(s / length, places, part) for part in section.T)
+    width = (left + right) / 2 * px_per_mm
+    across = (local.imag - (right - left) / 2 * px_per_mm) / width
+    beyond = (local.real - s) / (cap * widest)
     inside = 1 - across**2 - beyond**2
-    line = np.interp(s / length, np.linspace(0, 1, len(samples)), samples)
+    line = np.interp(s / length, places, samples)
     height = line + half_height * (1 + np.sqrt(np.clip(inside, 0, None)))
     return np.where(inside > 0, height, -np.inf), s / length, across, inside
 
@@ -283,6 +335,7 @@ def thread_radiance(
     length_mm: float,
     along_mm: float,
     twist: float,
+    dives: Sequence[float],
     azimuth_steps: int,
     word: int,
     samples: NDArray[np.float64],
@@ -301,6 +354,9 @@ def thread_radiance(
     turns += hand * constants.TWIST_WANDER * noise1(s / constants.TWIST_WANDER_MM, word % 65536 + 0x2F1)
     ply = 2 * (turns - math.floor(turns + 0.5))
     groove = 1 - constants.GROOVE_DEPTH * ply**4 * (1 - 0.6 * v**2)
+    for goes_down, away in ((dives[0], place), (dives[1], 1 - place)):
+        near = max(1 - away * length_mm / constants.HOLE_MM, 0)
+        groove *= 1 - constants.HOLE_DARK * near**2 * goes_down
     name = word % 65536 + 0x51A3
     streak = noise2(hand * around * 2.6, s * 1.1, name)
     coarse = noise2(hand * around * 4.5, s * 1.2, name + 77)

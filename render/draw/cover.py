@@ -21,9 +21,10 @@ if TYPE_CHECKING:
 def draw_cover(sewn: Sewn, *, threads: tuple[Thread, ...], job: Job, window: Window) -> Cover:
     """The topmost stitch at the middle of each pixel of the window.
 
-    Pieces of appliqué and foam do not raise the stitches here.
+    Pieces of appliqué and foam do not raise the stitches here, and every thread is as wide as it
+    lies on cloth: what closes only because threads spread would open on another machine.
     """
-    strands = strands_of(sewn, threads, job)
+    strands = strands_of(sewn, threads, job, pressed=False)
     stacked = stack_strands(strands, press=False)
     pixel_strands = to_pixels(strands, stacked, window.centre_mm, window.px_per_mm)
     boxes = strand_boxes(pixel_strands, window, 1)

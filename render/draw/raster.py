@@ -12,8 +12,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.draw.grain import noise1
-
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -23,25 +21,21 @@ if TYPE_CHECKING:
 
 SNAP_PER_PX = 1024.0
 NOTHING = np.float32(-1e9)  # height where no thread lies
-END_TAPER_MM = 0.25  # over this length a thread narrows into its hole
-END_WIDTH = 0.80  # of its full width, at the hole
-# Spun and twisted thread is never quite even: its width varies by this share over such lengths (estimate).
-UNEVEN_WIDTH, UNEVEN_MM = 0.10, 0.9
+CAP = 0.5  # of its half-width: the round end beyond the middle of the hole
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PixelStrands:
-    """Strands in the pixel frame of one window; `px_per_mm` already includes supersampling."""
+    """Strands in the pixel frame of one window; `px_per_mm` already includes supersampling.
+
+    `half_width_px` is the most that a strand reaches to either side."""
 
     start_px: Floats
     end_px: Floats
     half_width_px: Floats
-    half_height_mm: Floats
-    dives: NDArray[np.bool_]
     height_mm: NDArray[np.float32]
+    section_mm: NDArray[np.float32]
     first: NDArray[np.int64]
-    along_mm: Floats
-    grain: NDArray[np.uint32]
     px_per_mm: float
 
 
@@ -66,16 +60,15 @@ def to_pixels(
     def snapped(points: Floats) -> NDArray[np.float64]:
         return np.asarray(np.round((points + offset) * px_per_mm * SNAP_PER_PX) / SNAP_PER_PX)
 
+    sides_mm = stacked.section_mm[:, :2].max(1).astype(np.float64)
+    widest_mm = np.maximum.reduceat(sides_mm, stacked.first[:-1]) if len(sides_mm) else sides_mm
     return PixelStrands(
         snapped(strands.start_mm),
         snapped(strands.end_mm),
-        strands.half_width_mm * px_per_mm,
-        strands.half_height_mm,
-        strands.dives,
+        widest_mm * px_per_mm,
         stacked.height_mm,
+        stacked.section_mm,
         stacked.first,
-        strands.along_mm,
-        strands.grain,
         px_per_mm,
     )
 
@@ -112,12 +105,9 @@ def raster_onto(
         strands.start_px,
         strands.end_px,
         strands.half_width_px,
-        strands.half_height_mm,
-        strands.dives,
         strands.height_mm,
+        strands.section_mm,
         strands.first,
-        strands.along_mm,
-        strands.grain,
         chosen,
         np.array([corner[0] - shape[0] / 2 + 0.5, corner[1] - shape[1] / 2 + 0.5, strands.px_per_mm]),
         out.height_mm,
@@ -132,12 +122,9 @@ def raster(
     start: NDArray[np.float64],
     end: NDArray[np.float64],
     half_width: NDArray[np.float64],
-    half_height: NDArray[np.float64],
-    dives: NDArray[np.bool_],
     samples: NDArray[np.float32],
+    section: NDArray[np.float32],
     first: NDArray[np.int64],
-    along_mm: NDArray[np.float64],
-    grain: NDArray[np.uint32],
     chosen: NDArray[np.int64],
     frame: NDArray[np.float64],
     height: NDArray[np.float32],
@@ -145,25 +132,24 @@ def raster(
     along: NDArray[np.float32],
     across: NDArray[np.float32],
 ) -> None:
-    """Keep the highest surface per pixel. `frame` is (y of row 0, x of column 0, pixels a mm)."""
+    """Keep the highest surface per pixel. `section` (M, 3) is that of `sections_mm`, `frame` is
+    (y of row 0, x of column 0, pixels a mm)."""
     rows, cols = height.shape
     y0, x0, px_per_mm = frame[0], frame[1], frame[2]
-    taper = END_TAPER_MM * px_per_mm
     for i in chosen:
         run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
         length = np.sqrt(run_x * run_x + run_y * run_y)
         if length == 0.0:
             continue
         tx, ty = run_x / length, run_y / length
-        a, b = half_width[i], half_height[i]
+        a = half_width[i]
         at, n = first[i], first[i + 1] - first[i]
-        cap = 0.5 * a
-        end_reach = min(taper, 0.45 * length)
+        cap = CAP * a
         low = min(start[i, 1], end[i, 1]) - a - cap
         high = max(start[i, 1], end[i, 1]) + a + cap
         for r in range(max(0, int(np.ceil(low - y0))), min(rows - 1, int(np.floor(high - y0))) + 1):
             y = y0 + r - start[i, 1]
-            # One pixel wider than needed: `section` decides, not the rounding of the span.
+            # One pixel wider than needed: the section decides, not the rounding of the span.
             span_low, span_high = _row_span(y, tx, ty, a, -cap, length + cap)
             if span_low > span_high:
                 continue
@@ -172,30 +158,26 @@ def raster(
             for c in range(left, right + 1):
                 x = x0 + c - start[i, 0]
                 t = x * tx + y * ty
-                v = (y * tx - x * ty) / a
                 inside = min(max(t, 0.0), length)
                 over = (t - inside) / cap
-                # Most pixels beside a strand are out at its full width already.
-                if v * v + over * over >= 1.0:
-                    continue
-                wave = (along_mm[i] + inside / px_per_mm) / UNEVEN_MM
-                width = 1.0 - UNEVEN_WIDTH * (1.0 + noise1(wave, int(grain[i]))) * 0.5
-                if dives[i, 0] and inside < end_reach:
-                    u = 1.0 - inside / end_reach
-                    width *= 1.0 - (1.0 - END_WIDTH) * u * u
-                if dives[i, 1] and length - inside < end_reach:
-                    u = 1.0 - (length - inside) / end_reach
-                    width *= 1.0 - (1.0 - END_WIDTH) * u * u
-                v /= width
-                section = 1.0 - v * v - over * over
-                if section <= 0.0:
+                if over * over >= 1.0:
                     continue
                 place = inside / length
                 k = place * (n - 1)
                 k0 = min(int(k), n - 2)
-                z = samples[at + k0] + (samples[at + k0 + 1] - samples[at + k0]) * (k - k0)
+                w = k - k0
+                one, next_one = at + k0, at + k0 + 1
+                left_side = section[one, 0] + (section[next_one, 0] - section[one, 0]) * w
+                right_side = section[one, 1] + (section[next_one, 1] - section[one, 1]) * w
+                width = 0.5 * (left_side + right_side) * px_per_mm
+                v = (y * tx - x * ty - 0.5 * (right_side - left_side) * px_per_mm) / width
+                bulge = 1.0 - v * v - over * over
+                if bulge <= 0.0:
+                    continue
+                z = samples[one] + (samples[next_one] - samples[one]) * w
+                b = section[one, 2] + (section[next_one, 2] - section[one, 2]) * w
                 # Rounded before it is compared, so that of two level strands the later one shows.
-                top = np.float32(z + b * (1.0 + np.sqrt(section)))
+                top = np.float32(z + b * (1.0 + np.sqrt(bulge)))
                 if top >= height[r, c]:
                     height[r, c] = top
                     strand[r, c] = i

@@ -27,6 +27,9 @@ LEVEL, UPRIGHT, SLANTED = 0, 1, 2  # how a thread lies in the picture
 ROUND_STEPS = 1024
 _V = np.minimum(np.arange(ROUND_STEPS + 2) / ROUND_STEPS, 0.999)
 ROUND = np.stack([np.arcsin(_V), np.arctan(0.35 * _V / np.sqrt(1 - _V * _V))], 1)
+WALLS = 0.55  # of the light that gaps between threads keep from cloth, what comes by way of them (estimate)
+HOLE_DARK = 0.40  # of the light, what the needle hole keeps from a thread that goes down into it (estimate)
+HOLE_MM = 0.28  # over this length
 COLUMN_EDGE = 0.22  # darkening towards a thread's sides, where it turns under
 
 
@@ -55,10 +58,10 @@ def shade(
     Sub-pixels of a pixel that lie along one thread are shaded in pairs, midway between the two:
     along a thread light hardly changes, across it it does.
 
-    Per strand: `geometry (N, 4)` length mm, thread length before it, twist in turns per
-    mm (Z positive), thread index; `azimuth` in 1/256 table steps. Per thread: `dye
-    (T, 6)` RGB albedo, gloss, flake, fuzz; `kind (T,)` which of the sheen tables, `tables`
-    all of them in one flat row. `detail` is (pixels a mm, key share of the
+    Per strand: `geometry (N, 6)` length mm, thread length before it, twist in turns per mm (Z
+    positive), thread index, whether its start and its end go down (0 or 1); `azimuth` in 1/256 table
+    steps. Per thread: `dye (T, 6)` RGB albedo, gloss, flake, fuzz; `kind (T,)` which of the sheen
+    tables, `tables` all of them in one flat row. `detail` is (pixels a mm, key share of the
     cloth's light). Fills `thread_linear (rows, cols, 3)` and `uncovered (rows, cols, 2)`:
     the share of cloth seen, and that share as lit.
     """
@@ -87,8 +90,10 @@ def shade(
                     at += 1
                     if i < 0:
                         if not standing:
+                            light = key_share * key + (1.0 - key_share) * open_sky
                             seen += share
-                            lit_cloth += share * (key_share * key + (1.0 - key_share) * open_sky)
+                            # Between threads cloth is lit by them as well: light is kept in by their walls.
+                            lit_cloth += share * light / (1.0 - WALLS * (1.0 - light))
                         continue
                     way = _way(azimuth[i])
                     upright |= way == UPRIGHT
@@ -180,6 +185,11 @@ def thread_surface(
     ply = 2.0 * (phase - np.floor(phase + 0.5))
     edge = ply * ply
     groove = 1.0 - GROOVE_DEPTH * edge * edge * (1.0 - 0.6 * v * v)
+    from_start, from_end = place * length / HOLE_MM, (1.0 - place) * length / HOLE_MM
+    if geometry[i, 4] > 0.0 and from_start < 1.0:
+        groove *= 1.0 - HOLE_DARK * (1.0 - from_start) ** 2
+    if geometry[i, 5] > 0.0 and from_end < 1.0:
+        groove *= 1.0 - HOLE_DARK * (1.0 - from_end) ** 2
     # Filaments run nearly along the thread: streaks, long along it and narrow across.
     q = hand * around
     name = (word & 0xFFFF) + 0x51A3

@@ -72,6 +72,7 @@ def shading_for(
             strands.along_mm,
             np.full(len(run), twist * Z_TWIST_TURNS_PER_MM),
             strands.thread.astype(np.float64),
+            *strands.dives.T.astype(np.float64),
         ],
         1,
     )

@@ -13,6 +13,7 @@ import numpy as np
 from numba import njit
 from scipy.ndimage import uniform_filter
 
+from render.draw.section import sections_mm
 from render.model import freeze
 
 if TYPE_CHECKING:
@@ -23,8 +24,9 @@ if TYPE_CHECKING:
 # Not a binary fraction: no needle point then falls on a border between two cells, which
 # would go to the one or the other side as the design is turned.
 CELL_MM = 0.0977
-DIVE_MM = 0.30  # a thread goes down into its hole over this length
-HOLE_LIFT, HOLE_SINK = 1.0, 0.4  # at the hole: shares of its height before, and of its half-height
+# Over such a length a thread goes down into its hole, by such a share of its half-height: one that
+# is as if alone, and one pressed by others.
+DIVE_MM, HOLE_SINK = (0.30, 0.34), (0.40, 0.75)
 REST_SHARE = 0.6  # how far to the side, in half-widths, a thread finds a lower place to rest
 ROUNDING = 12  # passes that take the corners off a strand: it bends over about 0.5 mm (estimate)
 SINK_SHARE = 0.25  # share of its height by which it presses into threads below
@@ -38,16 +40,18 @@ class Stack:
     """Heights of strands, and what they press into the cloth.
 
     `height_mm` (M,) float32 holds the thread's underside at evenly spaced samples;
-    strand i owns `first[i]` to `first[i+1]`. `dimple_mm` (rows, cols) float32 is how
+    strand i owns `first[i]` to `first[i+1]`; `section_mm` (M, 3) are half-width to the left and
+    to the right and half-height there, see `sections_mm`. `dimple_mm` (rows, cols) float32 is how
     far the cloth is pressed down on a grid of `CELL_MM` whose middle is the anchor.
     """
 
     height_mm: NDArray[np.float32]
+    section_mm: NDArray[np.float32]
     first: NDArray[np.int64]
     dimple_mm: NDArray[np.float32]
 
     def __post_init__(self) -> None:
-        freeze(self, height_mm=(-1,), first=(-1,), dimple_mm=(-1, -1))
+        freeze(self, height_mm=(-1,), section_mm=(-1, 3), first=(-1,), dimple_mm=(-1, -1))
 
 
 def stack_strands(
@@ -55,7 +59,8 @@ def stack_strands(
 ) -> Stack:
     """Settle all strands in order on a level cloth, or on `base_mm` of the map's shape.
 
-    Without `press` the cloth stays level, for who looks at the strands only.
+    Without `press` the cloth stays level and no thread gives way to another, for who measures
+    what the stitches alone would cover.
     """
     rows, cols = map_shape(strands)
     top = np.zeros((rows, cols), np.float32) if base_mm is None else base_mm.astype(np.float32)
@@ -64,19 +69,20 @@ def stack_strands(
     count = np.maximum(3, np.ceil(length / CELL_MM).astype(np.int64) + 1)
     first = np.concatenate([[0], np.cumsum(count)])
     height = np.empty(first[-1], np.float32)
+    section = sections_mm(strands, first, pressed=press)
     settle(
         np.ascontiguousarray(strands.start_mm),
         np.ascontiguousarray(strands.end_mm),
-        strands.half_width_mm,
-        strands.half_height_mm,
+        section,
         strands.dives,
         strands.arch_mm,
+        np.array([DIVE_MM[press], HOLE_SINK[press]]),
         first,
         height,
         top,
         cover,
     )
-    return Stack(height, first, _dimples(cover) if press else np.zeros((1, 1), np.float32))
+    return Stack(height, section, first, _dimples(cover) if press else np.zeros((1, 1), np.float32))
 
 
 def map_shape(strands: Strands) -> tuple[int, int]:
@@ -106,16 +112,19 @@ def _softened(cover: NDArray[np.float32], cells: int) -> NDArray[np.float64]:
 def settle(
     start: NDArray[np.float64],
     end: NDArray[np.float64],
-    half_width: NDArray[np.float64],
-    half_height: NDArray[np.float64],
+    section: NDArray[np.float32],
     dives: NDArray[np.bool_],
     arch: NDArray[np.float64],
+    dip: NDArray[np.float64],
     first: NDArray[np.int64],
     height: NDArray[np.float32],
     top: NDArray[np.float32],
     cover: NDArray[np.float32],
 ) -> None:
-    """Fill `height` for each strand in turn, raising `top` and marking `cover` on the way."""
+    """Fill `height` for each strand in turn, raising `top` and marking `cover` on the way.
+
+    `section` is that of `sections_mm`, `dip` that of `_dive`.
+    """
     rows, cols = top.shape
     longest = 0
     for i in range(len(start)):
@@ -130,31 +139,34 @@ def settle(
                 height[at + k] = 0.0
             continue
         side_x, side_y = -run_y / length, run_x / length
-        a, b = half_width[i], half_height[i]
-        reach = REST_SHARE * a
         for k in range(n):
             t = k / (n - 1.0)
+            left, right, b = section[at + k]
+            middle, a = 0.5 * (right - left), 0.5 * (right + left)
             x = start[i, 0] + run_x * t
             y = start[i, 1] + run_y * t
             lowest = 1e9
             for j in range(-2, 3):
-                d = 0.5 * reach * j
+                d = middle + 0.5 * REST_SHARE * a * j
                 c = int(np.floor((x + side_x * d) / CELL_MM + 0.5)) + cols // 2
                 r = int(np.floor((y + side_y * d) / CELL_MM + 0.5)) + rows // 2
                 lowest = min(lowest, top[r, c])
             z = max(lowest - SINK_SHARE * 2.0 * b, 0.0) + arch[i] * 4.0 * t * (1.0 - t)
             height[at + k] = z
-        _dive(height, at, n, length, dives[i, 0], dives[i, 1], b)
+        _dive(height, at, n, length, dives[i, 0], dives[i, 1], section[at, 2], section[at + n - 1, 2], dip)
         _pull_taut(height, at, n, hull)
-        steps = int(np.ceil(a / (0.7 * CELL_MM)))
         for k in range(n):
             t = k / (n - 1.0)
+            left, right, b = section[at + k]
+            middle, a = 0.5 * (right - left), 0.5 * (right + left)
+            steps = int(np.ceil(a / (0.7 * CELL_MM)))
             x = start[i, 0] + run_x * t
             y = start[i, 1] + run_y * t
             for j in range(-steps, steps + 1):
                 v = j / (steps + 0.5)
-                c = int(np.floor((x + side_x * v * a) / CELL_MM + 0.5)) + cols // 2
-                r = int(np.floor((y + side_y * v * a) / CELL_MM + 0.5)) + rows // 2
+                d = middle + v * a
+                c = int(np.floor((x + side_x * d) / CELL_MM + 0.5)) + cols // 2
+                r = int(np.floor((y + side_y * d) / CELL_MM + 0.5)) + rows // 2
                 z = height[at + k] + b * (1.0 + np.sqrt(1.0 - v * v))
                 top[r, c] = max(top[r, c], z)
                 cover[r, c] = 1.0
@@ -162,22 +174,27 @@ def settle(
 
 @njit(cache=True, nogil=True)
 def _dive(
-    height: NDArray[np.float32], at: int, n: int, length: float, dive_start: bool, dive_end: bool, b: float
+    height: NDArray[np.float32],
+    at: int,
+    n: int,
+    length: float,
+    dive_start: bool,
+    dive_end: bool,
+    b_start: float,
+    b_end: float,
+    dip: NDArray[np.float64],
 ) -> None:
-    """Bend the ends down to where the thread goes through."""
-    reach = min(DIVE_MM, 0.45 * length)
+    """Bend the ends down to where the thread goes through; `dip` is over which length and how deep."""
+    reach = min(dip[0], 0.45 * length)
     for k in range(n):
         s = length * k / (n - 1.0)
-        share = 1.0
+        near_start = near_end = 0.0
         if dive_start and s < reach:
-            u = 1.0 - s / reach
-            share = min(share, 1.0 - u * u)
+            near_start = (1.0 - s / reach) ** 2
         if dive_end and length - s < reach:
-            u = 1.0 - (length - s) / reach
-            share = min(share, 1.0 - u * u)
-        z = height[at + k]
-        low = HOLE_LIFT * z - HOLE_SINK * b
-        height[at + k] = low + (z - low) * share
+            near_end = (1.0 - (length - s) / reach) ** 2
+        b, u = (b_start, near_start) if near_start > near_end else (b_end, near_end)
+        height[at + k] -= dip[1] * b * u
 
 
 @njit(cache=True, nogil=True)

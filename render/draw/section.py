@@ -1,0 +1,223 @@
+"""How wide and how high each thread is along its way: neighbours press it narrow, room lets it spread.
+
+A thread sewn beside others of its object fills the room between them: it gives way where
+they crowd it and flattens until it meets them where they leave a little room. Its section
+keeps its area. A thread on its own keeps the shape it has on cloth.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+from render.draw.grain import noise1
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.draw.strands import Strands
+
+# Spun and twisted thread is never quite even: its width varies by this share over such lengths (estimate).
+UNEVEN_WIDTH, UNEVEN_MM = 0.10, 0.9
+ALIKE = 0.85  # cosine of the angle up to which threads side by side press each other
+LEAST = 0.48  # of its half-width to one side, however crowded (estimate)
+# A thread that meets its neighbour no sooner than at this share of its half-width just reaches it; further
+# off it draws back again, and beyond `APART` it is as it would be alone (estimates).
+MEETS, APART = 1.14, 1.36
+OVERLAP = 1.03  # threads that meet interlock a little: their filaments are no smooth rods
+BEYOND_MM = 0.25  # past its end a neighbour still presses: its hole holds the cloth
+# Over such a length a thread narrows into its hole, to such a share of its width: alone, and pressed.
+TAPER_MM, TAPERED = (0.25, 0.30), (0.80, 0.74)
+EVERY = 4  # samples of height from one look for neighbours to the next
+REACH_MM = 0.42  # how far a neighbour can lie and still matter: `APART` half-widths of a coarse thread, twice
+BIN_MM = 0.84  # side of the bins in which neighbours are looked for, over twice `REACH_MM`
+
+
+def sections_mm(strands: Strands, first: NDArray[np.int64], *, pressed: bool = True) -> NDArray[np.float32]:
+    """Half-width to the left, to the right and half-height (M, 3) mm at the samples of height.
+
+    Strand i owns rows `first[i]` to `first[i+1]`, evenly spaced. Left and right are those of the direction
+    of sewing. Without `pressed` every thread is as if alone.
+    """
+    out = np.empty((first[-1], 3), np.float32)
+    piece = np.where(pressed, strands.piece, np.int32(-1)).astype(np.int32)
+    crowd = np.flatnonzero(piece >= 0)
+    points = np.concatenate([strands.start_mm[crowd], strands.end_mm[crowd]])
+    low = points.min(0) - 2 * BIN_MM if len(points) else np.zeros(2)
+    high = points.max(0) + 2 * BIN_MM if len(points) else np.ones(2)
+    cols, rows = (np.ceil((high - low) / BIN_MM).astype(int) + 1).tolist()
+    bins, listed = _binned(strands.start_mm, strands.end_mm, crowd, low, (rows, cols))
+    spread(
+        strands.start_mm,
+        strands.end_mm,
+        strands.half_width_mm,
+        strands.half_height_mm,
+        piece,
+        strands.dives,
+        strands.along_mm,
+        strands.grain,
+        first,
+        np.array([TAPER_MM[pressed], TAPERED[pressed]]),
+        low,
+        np.array([rows, cols]),
+        bins,
+        listed,
+        out,
+    )
+    return out
+
+
+def _binned(
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    crowd: NDArray[np.int64],
+    low: NDArray[np.float64],
+    shape: tuple[int, int],
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Which strands run through which bin: those of bin k are `listed[bins[k]:bins[k + 1]]`."""
+    length = np.hypot(*(end - start)[crowd].T)
+    steps = np.ceil(length / (BIN_MM / 2)).astype(np.int64) + 1
+    owner = np.repeat(crowd, steps)
+    at = np.arange(len(owner)) - np.repeat(np.cumsum(steps) - steps, steps)
+    share = at / np.maximum(np.repeat(steps, steps) - 1, 1)
+    place = start[owner] + (end - start)[owner] * share[:, None]
+    col, row = np.floor((place - low) / BIN_MM).astype(np.int64).T
+    key = np.unique((row * shape[1] + col) * np.int64(len(start) + 1) + owner)
+    bin_of, strand_of = np.divmod(key, len(start) + 1)
+    return np.searchsorted(bin_of, np.arange(shape[0] * shape[1] + 1)), strand_of
+
+
+@njit(cache=True, nogil=True)
+def spread(
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    half_width: NDArray[np.float64],
+    half_height: NDArray[np.float64],
+    piece: NDArray[np.int32],
+    dives: NDArray[np.bool_],
+    along: NDArray[np.float64],
+    grain: NDArray[np.uint32],
+    first: NDArray[np.int64],
+    taper: NDArray[np.float64],
+    low: NDArray[np.float64],
+    shape: NDArray[np.int64],
+    bins: NDArray[np.int64],
+    listed: NDArray[np.int64],
+    out: NDArray[np.float32],
+) -> None:
+    """Fill `out` (M, 3), see `sections_mm`; `taper` is length and share, `low` the corner of the bins, of
+    which there are `shape`."""
+    for i in range(len(start)):
+        at, n = first[i], first[i + 1] - first[i]
+        run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
+        length = np.sqrt(run_x * run_x + run_y * run_y)
+        stations = (n - 2) // EVERY + 2
+        left_before = right_before = 2.0 * REACH_MM
+        done = 0
+        for k in range(stations):
+            t = k / (stations - 1.0)
+            left = right = 2.0 * REACH_MM
+            if piece[i] >= 0 and length > 1e-6:
+                left, right = _room(
+                    start[i, 0] + run_x * t,
+                    start[i, 1] + run_y * t,
+                    run_x / length,
+                    run_y / length,
+                    i, start, end, piece, low, shape, bins, listed,
+                )  # fmt: skip
+            if k > 0:
+                # Room between two looks, evenly shared out to the samples there.
+                stop = n if k == stations - 1 else int(np.ceil(t * (n - 1.0)))
+                for m in range(done, stop):
+                    w = m / (n - 1.0) * (stations - 1.0) - (k - 1.0)
+                    wave = noise1((along[i] + m / (n - 1.0) * length) / UNEVEN_MM, int(grain[i]))
+                    half = half_width[i] * (1.0 - UNEVEN_WIDTH * (1.0 + wave) * 0.5)
+                    left_side = _side(left_before + (left - left_before) * w, half)
+                    right_side = _side(right_before + (right - right_before) * w, half)
+                    out[at + m, 2] = 2.0 * half_width[i] * half_height[i] / (left_side + right_side)
+                    narrow = _tapered(m / (n - 1.0) * length, length, dives[i, 0], dives[i, 1], taper)
+                    out[at + m, 0], out[at + m, 1] = left_side * narrow, right_side * narrow
+                done = stop
+            left_before, right_before = left, right
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _tapered(
+    place: float, length: float, dive_start: bool, dive_end: bool, taper: NDArray[np.float64]
+) -> float:
+    """Share of its width that a thread keeps near the holes that it goes down into."""
+    reach = min(taper[0], 0.45 * length)
+    narrow = 1.0
+    if dive_start and place < reach:
+        narrow *= 1.0 - (1.0 - taper[1]) * (1.0 - place / reach) ** 2
+    if dive_end and length - place < reach:
+        narrow *= 1.0 - (1.0 - taper[1]) * (1.0 - (length - place) / reach) ** 2
+    return narrow
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _side(room: float, half: float) -> float:
+    """Half-width to one side with a neighbour's middle line `room` mm away."""
+    share = 0.5 * room / half
+    if share >= APART:
+        return half
+    if share > MEETS:
+        return half * (MEETS * OVERLAP - (MEETS * OVERLAP - 1.0) * (share - MEETS) / (APART - MEETS))
+    return half * max(share * OVERLAP, LEAST)
+
+
+@njit(cache=True, nogil=True)
+def _room(
+    x: float,
+    y: float,
+    tx: float,
+    ty: float,
+    i: int,
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    piece: NDArray[np.int32],
+    low: NDArray[np.float64],
+    shape: NDArray[np.int64],
+    bins: NDArray[np.int64],
+    listed: NDArray[np.int64],
+) -> tuple[float, float]:
+    """Distance from a point of strand i to the next line of its object, to the left and to the right."""
+    left = right = 2.0 * REACH_MM
+    col, row = int((x - low[0]) / BIN_MM), int((y - low[1]) / BIN_MM)
+    for r in range(max(row - 1, 0), min(row + 2, shape[0])):
+        for c in range(max(col - 1, 0), min(col + 2, shape[1])):
+            k = r * shape[1] + c
+            for slot in range(bins[k], bins[k + 1]):
+                j = listed[slot]
+                if j == i or piece[j] != piece[i]:
+                    continue
+                run_x, run_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
+                span = np.sqrt(run_x * run_x + run_y * run_y)
+                facing = (run_x * tx + run_y * ty) / max(span, 1e-9)
+                if abs(facing) < ALIKE:
+                    continue
+                beside = j == i + 1 or j == i - 1
+                # One that goes straight on from the same needle point is no neighbour.
+                if beside and facing > 0.0:
+                    continue
+                dx, dy = start[j, 0] - x, start[j, 1] - y
+                # The line straight to the right through the point meets strand j at this share of it.
+                share = -(dx * tx + dy * ty) / (run_x * tx + run_y * ty)
+                if max(-share, share - 1.0) * span > BEYOND_MM:
+                    continue
+                away = (dy + share * run_y) * tx - (dx + share * run_x) * ty
+                if beside:
+                    # It comes from the same hole: the side is that of its other end.
+                    away = abs(away)
+                    far_x = (end[j, 0] if j > i else start[j, 0]) - x
+                    far_y = (end[j, 1] if j > i else start[j, 1]) - y
+                    if far_y * tx - far_x * ty < 0.0:
+                        left = min(left, away)
+                        continue
+                if away >= 0.0:
+                    right = min(right, away)
+                else:
+                    left = min(left, -away)
+    return left, right
