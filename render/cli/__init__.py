@@ -18,14 +18,16 @@ from render.cli.draw import draw
 from render.cli.fit import fit
 from render.cli.inspect import inspect
 from render.cli.lists import list_
+from render.cli.proof import proof
 from render.cli.pull import pull
 from render.cli.swatch import swatch
+from render.cli.verify import verify
 from render.errors import TwillightError
 
 EPILOG = """\b
 Exit codes:
   0    done
-  1    --fail-on was asked for, and met
+  1    --fail-on was asked for, and met; verify: not as approved
   2    the command makes no sense as typed, or would replace a file
   65   the stitch file, or another file or value handed in, cannot be used
   70   a fault of this program
@@ -64,6 +66,8 @@ def twillight(
 # In the order in which a shop meets them.
 app.command("draw", epilog=EPILOG)(draw)
 app.command("inspect", epilog=EPILOG)(inspect)
+app.command("proof", epilog=EPILOG)(proof)
+app.command("verify", epilog=EPILOG)(verify)
 app.command("changes", epilog=EPILOG)(changes)
 app.command("pull", epilog=EPILOG)(pull)
 app.command("compare", epilog=EPILOG)(compare)

@@ -13,7 +13,7 @@ from render.materials.presets import preset, preset_names
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-_LARGEST_BYTES = 1_000_000  # written by hand, such a file has a few thousand
+_LARGEST_MB = 1  # written by hand, such a file has a few thousand bytes
 
 
 def named_or_own(folder: str, wanted: str, what: str) -> tuple[str, dict[str, Any]]:
@@ -41,19 +41,25 @@ def read_toml(path: str, what: str) -> dict[str, Any]:
 
 def read_text(path: str, what: str) -> str:
     """The text of a UTF-8 file of at most 1 MB, or InputError saying why it cannot be read."""
-    try:
-        with Path(path).open("rb") as file:
-            data = file.read(_LARGEST_BYTES + 1)
-    except OSError as error:
-        raise InputError(f"cannot read the {what} file {path}: {error.strerror}") from None
-    except ValueError:  # a NUL in the path
-        raise InputError(f"cannot read the {what} file {shown(path)}: no file can have that name") from None
-    if len(data) > _LARGEST_BYTES:
-        raise InputError(f"the {what} file {path} is over 1 MB: that is no such file")
+    data = read_bytes(path, what, most_mb=_LARGEST_MB)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(f"{path} is not text in UTF-8 (byte {error.start}): save it as UTF-8") from None
+
+
+def read_bytes(path: str, what: str, *, most_mb: int) -> bytes:
+    """The bytes of a file of at most so many million, or InputError saying why it cannot be read."""
+    try:
+        with Path(path).open("rb") as file:
+            data = file.read(most_mb * 1_000_000 + 1)
+    except OSError as error:
+        raise InputError(f"cannot read the {what} file {path}: {error.strerror}") from None
+    except ValueError:  # a NUL in the path
+        raise InputError(f"cannot read the {what} file {shown(path)}: no file can have that name") from None
+    if len(data) > most_mb * 1_000_000:
+        raise InputError(f"the {what} file {path} is over {most_mb} MB: that is no such file")
+    return data
 
 
 def parse_toml(text: str, path: str) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from render.inspection import piece_of
 from render.model import View
 from render.preview import draw_sewn, sew_design
 from render.proof.account import ProofAccount, proof_account
+from render.proof.swatches import thread_swatches
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -31,7 +32,8 @@ class Proof:
     """Everything that both kinds of proof are made of: the account, and the one drawn picture.
 
     `window` is the part of design space that `picture` shows; `ready` the sewn design that it
-    was drawn from and `found` its inspection, for those who need more than the account tells.
+    was drawn from and `found` its inspection, for those who need more than the account tells; `swatches`
+    shows the thread of each colour block.
     """
 
     account: ProofAccount
@@ -40,6 +42,7 @@ class Proof:
     job: Job
     window: Window
     picture: Picture
+    swatches: tuple[Picture, ...]
 
 
 def make_proof(
@@ -61,7 +64,7 @@ def make_proof(
     account = proof_account(design, piece, found, language=language, rotate_deg=rotate_deg, mirror=mirror)
     window = proof_window(ready)
     (picture,) = draw_sewn(ready, job, [window], progress=progress)
-    return Proof(account, ready, found, job, window, picture)
+    return Proof(account, ready, found, job, window, picture, thread_swatches(ready.threads, job))
 
 
 def proof_window(ready: SewnDesign) -> Window:

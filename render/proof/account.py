@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 from render.materials.limits import group_of
 from render.materials.production import usual_effort
 from render.materials.stabilisers import NO_STABILISER, holding_for
+from render.materials.threads import threads_for
+from render.plan import plan as plan_of
 from render.proof.fingerprints import Fingerprints, fingerprints_of, settings_of
 from render.proof.order_text import shown_text
 from render.proof.remarks import Remark, Watch, customer_remarks, to_watch
@@ -22,7 +24,7 @@ from render.proof.wording import language_of
 
 if TYPE_CHECKING:
     from render.inspect import Inspection, Piece
-    from render.model import Colour, Design, Hoop, Job, ThreadKind
+    from render.model import Colour, Design, Hoop, Job, Stabiliser, ThreadKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +169,28 @@ def proof_account(
     )
 
 
+def settings_for(
+    design: Design, job: Job, *, rotate_deg: float = 0.0, mirror: bool = False
+) -> dict[str, str]:
+    """The settings that a proof of the design would carry. Raises InputError or UsageError."""
+    planned = plan_of(design, job.machine, rotate_deg=rotate_deg, mirror=mirror)
+    threads, _ = threads_for(len(planned.blocks), design.colours_srgb, job.threads, job.thread_changes)
+    holding = holding_for(job, planned.box_mm)
+    return settings_of(
+        job,
+        planned,
+        threads,
+        hoop=holding.hoop.name,
+        stabiliser=_name_of(holding.stabiliser),
+        rotate_deg=rotate_deg,
+        mirror=mirror,
+    )
+
+
+def _name_of(stabiliser: Stabiliser | None) -> str:
+    return NO_STABILISER if stabiliser is None else stabiliser.name
+
+
 def _order(job: Job) -> Order:
     names = [field.name for field in fields(Order)]
     return Order(
@@ -182,7 +206,7 @@ def _cloth(piece: Piece) -> Cloth:
         fabric_title=shown_text(job.fabric.title),
         colour_srgb=job.fabric_colour_srgb or job.fabric.colour_srgb,
         pile=group_of(job.fabric) == "pile",
-        stabiliser=NO_STABILISER if holding.stabiliser is None else holding.stabiliser.name,
+        stabiliser=_name_of(holding.stabiliser),
         topping=shown_text(job.topping or NO_STABILISER),
         hoop=holding.hoop,
         held=job.held,

@@ -12,6 +12,8 @@ from render.errors import UsageError
 from render.write.files import write_file
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
     from PIL import Image
 
     from render.model import Picture
@@ -73,6 +75,17 @@ def encode_picture(picture: Picture, file_format: str) -> bytes:
     stream = io.BytesIO()
     profile = files("render.write").joinpath("srgb.icc").read_bytes()
     image.save(stream, file_format, icc_profile=profile, **_options(file_format, picture.dpi))
+    return stream.getvalue()
+
+
+def encode_jpeg(pixels: NDArray[np.uint8], quality: int) -> bytes:
+    """The bytes of a JPEG to be put into another file, which says scale and colour space itself."""
+    from PIL import Image
+
+    stream = io.BytesIO()
+    Image.fromarray(pixels).save(
+        stream, "JPEG", quality=quality, subsampling=0 if quality > 85 else 2, optimize=True
+    )
     return stream.getvalue()
 
 

@@ -1,0 +1,277 @@
+"""The customer's page: what it will look like, how large, in which threads, and where to sign."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from render.proof.blocks import (
+    LABEL_PT,
+    SMALL_PT,
+    design_facts,
+    fact,
+    fact_grid,
+    grouped,
+    order_facts,
+    ruler,
+    settings_text,
+    thread_list,
+    threads_height,
+)
+from render.proof.garment import draw_placement, placement_of
+from render.proof.typesetting import INK, SOFT, line_height
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from render.model import Colour
+    from render.proof.account import ProofAccount, ProofThread
+    from render.proof.typesetting import Sheets
+    from render.proof.wording import Words
+
+EDGE_MM = 15.0
+BESIDE_MM = 48.0  # least width of the facts beside the picture
+GAP_MM = 7.0
+RULER_MM = 17.0  # from the picture's lower edge to below the ruler's words
+APPROVAL_MM = 33.0
+LEAST_SHARE = 0.45  # of the room between head and foot, for a picture that is too large
+TOLERANCE_MM, TOLERANCE_PERCENT = 1.5, 3  # common practice, no source: of a sewn size
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PageInput:
+    """What the pages are set from. The picture is a JPEG of `size_mm`, width and height, at true size;
+    `cloth_srgb` the cloth's colour as it looks in it."""
+
+    account: ProofAccount
+    words: Words
+    picture: bytes
+    size_mm: tuple[float, float]
+    swatches: Sequence[bytes]
+    cloth_srgb: Colour
+    page_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """What has found no place on the first page: threads for a list of their own, and whether the
+    picture is still owed at true size."""
+
+    threads: tuple[ProofThread, ...]
+    true_size: bool
+
+
+def customer_page(sheets: Sheets, given: PageInput) -> Rest:
+    """Set the page and say what is left for others."""
+    account, words = given.account, given.words
+    width, height = given.page_mm
+    sheets.new_page(width, height)
+    inner = width - 2 * EDGE_MM
+    top = _head(sheets, account, words, inner)
+    foot = _foot(sheets, account, words, height, inner)
+    approval = foot - APPROVAL_MM - 4
+    _approval(sheets, words, EDGE_MM, approval, inner)
+    remarks = approval - _remarks_height(sheets, given, inner) - 3
+    listed = threads_height(len(account.threads)) + 8
+    scale, beside, has_list = _fit(given.size_mm, inner, remarks - top, listed)
+    shown = given.size_mm[0] * scale, given.size_mm[1] * scale
+    left = EDGE_MM if beside else EDGE_MM + (inner - shown[0]) / 2
+    below = _picture(sheets, given, left, top, scale)
+    if beside:
+        x = EDGE_MM + shown[0] + GAP_MM
+        _beside(sheets, given, x, top, width - EDGE_MM - x, below - top)
+    else:
+        facts = [(label, value.replace("\n", "  ·  ")) for label, value in design_facts(account, words)]
+        below = fact_grid(sheets, facts, EDGE_MM, below + 1, inner, columns=3)
+    if has_list:
+        y = max(below + 1.5, remarks - listed - 1)
+        y = heading(sheets, words.say("label", "threads"), EDGE_MM, min(y, below + 4), inner)
+        thread_list(sheets, account.threads, given.swatches, words, EDGE_MM, y, inner)
+    _remarks(sheets, given, EDGE_MM, remarks, inner, continued=not has_list)
+    return Rest(() if has_list else account.threads, scale < 1)
+
+
+def _fit(size_mm: tuple[float, float], inner: float, room: float, listed: float) -> tuple[float, bool, bool]:
+    """Scale of the picture, whether facts stand beside it, and whether the threads fit below it.
+
+    True size comes first, the list of threads second.
+    """
+    width, height = size_mm
+    for has_list in (True, False):
+        left_over = room - RULER_MM - (listed if has_list else 0)
+        beside = width + GAP_MM + BESIDE_MM <= inner
+        facts = 0.0 if beside else 26.0
+        if width <= inner and height <= left_over - facts:
+            return 1.0, beside, has_list
+    has_list = room - RULER_MM - 26.0 - listed >= LEAST_SHARE * room
+    left_over = room - RULER_MM - 26.0 - (listed if has_list else 0)
+    return min(inner / width, left_over / height), False, has_list
+
+
+def _head(sheets: Sheets, account: ProofAccount, words: Words, inner: float) -> float:
+    order, y = account.order, EDGE_MM - 1
+    proof = words.say("label", "proof")
+    right = EDGE_MM + inner
+    if order.shop:
+        sheets.line_of_text(order.shop, EDGE_MM, y, size_pt=16, bold=True, width=inner - 62)
+        sheets.line_of_text(proof, right, y + 0.2, size_pt=11, align="right", tag="H1", width=60)
+    else:
+        sheets.line_of_text(proof, EDGE_MM, y, size_pt=16, bold=True, tag="H1", width=inner - 62)
+    under = [words.say("label", "simulated")]
+    if order.revision:
+        under.insert(0, f"{words.say('label', 'revision')} {order.revision}")
+    sheets.line_of_text("  ·  ".join(under), right, y + 5.6, size_pt=8, ink=SOFT, align="right", width=70)
+    y += 11.5
+    sheets.rule(EDGE_MM, y, right, y, ink=INK, width_mm=0.35)
+    facts = order_facts(account, words)
+    y += 3.5
+    return fact_grid(sheets, facts, EDGE_MM, y, inner + 4, columns=min(len(facts), 4)) + 2 if facts else y
+
+
+def _picture(sheets: Sheets, given: PageInput, x: float, y: float, scale: float) -> float:
+    """The picture with its ruler; `y` below both."""
+    account, words = given.account, given.words
+    width, height = given.size_mm[0] * scale, given.size_mm[1] * scale
+    sheets.picture(given.picture, x, y, width, height, alt=alt_text(account, words))
+    long = max(10, int(min(given.size_mm[0], 150.0 / scale) // 10) * 10)
+    y = ruler(sheets, x, y + height + 7.0, long, scale=scale)
+    if scale == 1.0:
+        size = words.say("picture", "true_size")
+        said = f"{size}. {words.say('picture', 'ruler', length=words.mm(long, 0))}."
+    else:
+        said = words.say("picture", "scaled", percent=words.number(100 * scale))
+    room = max(width, 120.0)
+    sheets.line_of_text(said, x, y + 0.4, size_pt=SMALL_PT, ink=SOFT, width=room)
+    return y + 4.6
+
+
+def alt_text(account: ProofAccount, words: Words) -> str:
+    """The picture in words."""
+    cloth = words.known("fabric", account.cloth.fabric, account.cloth.fabric_title)
+    size = words.mm(account.width_mm), words.mm(account.height_mm)
+    return words.say("picture", "alt", name=account.name, width=size[0], height=size[1], cloth=cloth)
+
+
+def _beside(sheets: Sheets, given: PageInput, x: float, y: float, width: float, room: float) -> None:
+    """Facts, and below them where it goes on the garment."""
+    account, words = given.account, given.words
+    bottom = y + room
+    for label, value in design_facts(account, words):
+        y = fact(sheets, label, value, x, y, width) + 1.4
+    order = account.order
+    if order.placement:
+        y = fact(sheets, words.say("label", "placement"), order.placement, x, y, width, most_lines=3) + 1.5
+    place = placement_of(account)
+    if place is not None and bottom - y >= 22:
+        draw_placement(sheets, place, given, x, y, width, min(bottom - y, 46.0))
+
+
+def heading(sheets: Sheets, text: str, x: float, y: float, width: float) -> float:
+    """A heading over a thin line; `y` where what it heads begins."""
+    sheets.line_of_text(text, x, y, size_pt=8.5, bold=True, width=width, tag="H2")
+    y += line_height(8.5) + 0.4
+    sheets.rule(x, y, x + width, y)
+    return y + 2.4
+
+
+def remark_lines(account: ProofAccount, words: Words) -> list[str]:
+    """What a customer should know, in sentences."""
+    lines = []
+    for one in account.remarks:
+        one_place = one.places == 1
+        places = words.say("remark", "one_place" if one_place else "some_places", number=one.places)
+        size = "" if one.size_mm is None else words.mm(one.size_mm)
+        lines.append(words.say("remark", one.words, size=size, places=places))
+    return lines or [words.say("remark", "none")]
+
+
+def cautions(words: Words) -> str:
+    """What a calculated picture on paper cannot promise."""
+    tolerance = words.say(
+        "text", "tolerance", mm=words.mm(TOLERANCE_MM), percent=words.number(TOLERANCE_PERCENT)
+    )
+    return f"{words.say('text', 'simulated')} {tolerance}"
+
+
+MOST_REMARKS = 5
+NOTES_LINES = 3
+
+
+def _remarks_height(sheets: Sheets, given: PageInput, inner: float) -> float:
+    lines = sum(
+        len(sheets.wrapped(line, inner - 4, 8.5, most_lines=2))
+        for line in remark_lines(given.account, given.words)[:MOST_REMARKS]
+    )
+    small = len(sheets.wrapped(cautions(given.words), inner, SMALL_PT))
+    notes = given.account.order.notes
+    noted = len(sheets.wrapped(notes, inner - 25, 8.5, most_lines=NOTES_LINES)) if notes else 0
+    return (
+        7.0 + (lines + noted) * line_height(8.5) + small * line_height(SMALL_PT) + (1.5 if noted else 0) + 1.5
+    )
+
+
+def _remarks(sheets: Sheets, given: PageInput, x: float, y: float, width: float, *, continued: bool) -> None:
+    words, account = given.words, given.account
+    y = heading(sheets, words.say("label", "good_to_know"), x, y, width) - 0.6
+    for line in remark_lines(account, words)[:MOST_REMARKS]:
+        sheets.line_of_text("–", x, y, size_pt=8.5)
+        y = sheets.paragraph(line, x + 4, y, width - 4, size_pt=8.5, most_lines=2)
+    if account.order.notes:
+        y += 1.5
+        sheets.line_of_text(words.say("label", "notes"), x, y, size_pt=8.5, ink=SOFT, width=22)
+        y = sheets.paragraph(account.order.notes, x + 25, y, width - 25, size_pt=8.5, most_lines=NOTES_LINES)
+    said = cautions(words)
+    if continued:
+        said = f"{words.say('text', 'continued', number=2)} {said}"
+    sheets.paragraph(said, x, y + 1.2, width, size_pt=SMALL_PT, ink=SOFT)
+
+
+def _approval(sheets: Sheets, words: Words, x: float, y: float, width: float) -> None:
+    """Where the customer says yes or no, and signs."""
+    sheets.frame(x, y, width, APPROVAL_MM, ink=INK, corner=1.5, line_mm=0.3)
+    sheets.line_of_text(words.say("approval", "title"), x + 5, y + 3, size_pt=11, bold=True, tag="H2")
+    sheets.line_of_text(
+        words.say("approval", "checked"),
+        x + width - 5,
+        y + 3.8,
+        size_pt=8,
+        ink=SOFT,
+        align="right",
+        width=width - 60,
+    )
+    row = y + 10.5
+    half = width * 0.4
+    for key, left in (("approve", x + 5), ("change", x + 5 + half)):
+        sheets.frame(left, row + 0.3, 3.6, 3.6, ink=INK, line_mm=0.25)
+        sheets.line_of_text(words.say("approval", key), left + 6, row, size_pt=9, width=half - 10)
+    written = sheets.width_of(words.say("approval", "change"), 9)
+    start = x + 5 + half + 8 + min(written, half - 10)
+    sheets.rule(start, row + 4.2, x + width - 5, row + 4.2, ink=SOFT)
+    line = y + APPROVAL_MM - 7.2
+    spans = ((0.0, 0.34, "name"), (0.37, 0.76, "signature"), (0.79, 1.0, "date"))
+    inner = width - 10
+    for start, end, key in spans:
+        sheets.rule(x + 5 + inner * start, line, x + 5 + inner * end, line, ink=SOFT)
+        sheets.line_of_text(
+            words.say("approval", key), x + 5 + inner * start, line + 0.8, size_pt=LABEL_PT, ink=SOFT
+        )
+
+
+def _foot(sheets: Sheets, account: ProofAccount, words: Words, height: float, inner: float) -> float:
+    """The two fingerprints and the settings at the foot; where they start."""
+    size = 6.0
+    settings = f"{words.say('label', 'settings')}: {settings_text(account)}"
+    lines = sheets.wrapped(settings, inner, size, most_lines=3)
+    top = height - EDGE_MM + 4 - (3 + len(lines)) * line_height(size)
+    prints = account.fingerprints
+    y = top
+    sheets.line_of_text(words.say("text", "fingerprints"), EDGE_MM, y, size_pt=size, ink=SOFT, width=inner)
+    for key, code in (("file_print", prints.file), ("stitch_print", prints.stitches)):
+        y += line_height(size)
+        sheets.line_of_text(words.say("label", key), EDGE_MM, y, size_pt=size, ink=SOFT, width=34)
+        sheets.line_of_text(grouped(code), EDGE_MM + 36, y, size_pt=size, width=inner - 36)
+    y += line_height(size)
+    for line in lines:
+        sheets.line_of_text(line, EDGE_MM, y, size_pt=size, ink=SOFT)
+        y += line_height(size)
+    return top

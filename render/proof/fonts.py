@@ -1,0 +1,67 @@
+"""Which of the fonts that come with the program a text needs: Noto Sans, then one a script."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+REGULAR, BOLD = "NotoSans-Regular", "NotoSans-Bold"
+# Looked through in this order for what Noto Sans lacks; the large ones last.
+OTHERS = (
+    "NotoSansArabic-Regular",
+    "NotoSansHebrew-Regular",
+    "NotoSansDevanagari-Regular",
+    "NotoSansThai-Regular",
+    "NotoSansTamil-Regular",
+    "NotoSansGurmukhi-Regular",
+    "NotoSansArmenian-Regular",
+    "NotoSansGeorgian-Regular",
+    "NotoSansLao-Regular",
+    "NotoSansKhmer-Regular",
+    "NotoSansMalayalam-Regular",
+    "NotoSansKannada-Regular",
+    "NotoSansTelugu-Regular",
+    "NotoSansBengali-Regular",
+    "NotoSansGujarati-Regular",
+    "NotoSansMyanmar-Regular",
+    "NotoSansSinhala-Regular",
+    "NotoSansEthiopic-Regular",
+    "TwillightHan",
+    "TwillightHangul",
+)
+UNKNOWN = "\N{REPLACEMENT CHARACTER}"
+
+
+def font_path(name: str) -> str:
+    return str(files("render.fonts") / f"{name}.ttf")
+
+
+def fonts_for(texts: Iterable[str]) -> tuple[str, ...]:
+    """Names of the fonts besides Noto Sans that have the signs of the texts, in the order of `OTHERS`."""
+    missing = {ord(sign) for text in texts for sign in text} - _covered(REGULAR)
+    needed = []
+    for name in OTHERS:
+        found = missing & _covered(name) if missing else set()
+        if found:
+            needed.append(name)
+            missing -= found
+    return tuple(needed)
+
+
+def with_known_signs(text: str, fonts: Iterable[str]) -> str:
+    """The text with a replacement sign for each sign that none of the fonts has."""
+    known = _covered(REGULAR).union(*(_covered(name) for name in fonts))
+    return "".join(sign if ord(sign) in known or sign in "\n\u200c\u200d" else UNKNOWN for sign in text)
+
+
+@cache
+def _covered(name: str) -> frozenset[int]:
+    """The code points that a font has a glyph for."""
+    from fontTools.ttLib import TTFont
+
+    with TTFont(font_path(name), lazy=True) as font:
+        return frozenset(font.getBestCmap())

@@ -1,0 +1,41 @@
+"""What the customer's page has no room for: a long list of threads, and a large design at true size."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from render.proof.blocks import ROW_MM, SMALL_PT, ruler, thread_columns, thread_list
+from render.proof.customer_page import EDGE_MM, alt_text, heading
+from render.proof.typesetting import SOFT
+
+if TYPE_CHECKING:
+    from render.proof.customer_page import PageInput
+    from render.proof.typesetting import Sheets
+
+
+def threads_pages(sheets: Sheets, given: PageInput) -> None:
+    """All threads on as many pages as they take."""
+    width, height = given.page_mm
+    threads, swatches = given.account.threads, given.swatches
+    columns = thread_columns(len(threads))
+    each = columns * int((height - 2 * EDGE_MM - 10) / ROW_MM)
+    for first in range(0, len(threads), each):
+        sheets.new_page(width, height)
+        inner = width - 2 * EDGE_MM
+        y = heading(sheets, given.words.say("label", "threads"), EDGE_MM, EDGE_MM, inner)
+        part = slice(first, first + each)
+        thread_list(sheets, threads[part], swatches[part], given.words, EDGE_MM, y, inner)
+
+
+def true_size_page(sheets: Sheets, given: PageInput) -> None:
+    """The picture at true size on a page as large as it takes."""
+    words = given.words
+    wide, high = given.size_mm
+    page = max(given.page_mm[0], wide + 2 * EDGE_MM), max(given.page_mm[1], high + 2 * EDGE_MM + 24)
+    sheets.new_page(*page)
+    y = heading(sheets, words.say("picture", "true_size"), EDGE_MM, EDGE_MM, page[0] - 2 * EDGE_MM)
+    sheets.picture(given.picture, EDGE_MM, y, wide, high, alt=alt_text(given.account, words))
+    long = max(10, int(wide // 10) * 10)
+    y = ruler(sheets, EDGE_MM, y + high + 7.0, long)
+    said = f"{words.say('picture', 'ruler', length=words.mm(long, 0))}."
+    sheets.line_of_text(said, EDGE_MM, y + 0.4, size_pt=SMALL_PT, ink=SOFT)

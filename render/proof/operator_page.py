@@ -1,0 +1,200 @@
+"""The page for the machine: what hands do and what is sewn, in order."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from render.colour import hex_colour
+from render.proof.blocks import FACT_PT, fact_grid, thread_kind
+from render.proof.customer_page import EDGE_MM, heading
+from render.proof.typesetting import INK, SOFT, line_height
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from render.proof.account import ProofAccount
+    from render.proof.customer_page import PageInput
+    from render.proof.remarks import Watch
+    from render.proof.steps import Step
+    from render.proof.typesetting import Sheets
+    from render.proof.wording import Words
+
+STEP_PT = 8.5
+STEP_MM = 6.8
+WARNING = (0.60, 0.16, 0.08)
+
+
+def operator_page(sheets: Sheets, given: PageInput) -> None:
+    """The timeline, on as many pages as it takes; what to watch and the cautions end it."""
+    account, words = given.account, given.words
+    width, height = given.page_mm
+    inner = width - 2 * EDGE_MM
+    y = _start(sheets, given)
+    y = heading(sheets, words.say("label", "timeline"), EDGE_MM, y, inner)
+    steps = shown_steps(account)
+    for step in steps:
+        if y + STEP_MM > height - EDGE_MM:
+            sheets.new_page(width, height)
+            y = EDGE_MM
+        _step(sheets, given, step, y, inner)
+        y += STEP_MM
+    if y + 40 + 5 * len(account.watch) > height - EDGE_MM:
+        sheets.new_page(width, height)
+        y = EDGE_MM
+    y = _totals(sheets, account, words, y, inner)
+    y = _watch(sheets, account.watch, words, y + 4, inner)
+    for key in ("caution", "protective"):
+        y = sheets.paragraph(
+            words.say("operator", key), EDGE_MM, y + 1.5, inner, size_pt=9, bold=key == "caution", ink=WARNING
+        )
+
+
+def shown_steps(account: ProofAccount) -> list[Step]:
+    """Steps without the machine's own changes of thread, which need nobody."""
+    return [step for step in account.steps if step.action != "change"]
+
+
+def _start(sheets: Sheets, given: PageInput) -> float:
+    """Title and set-up; `y` below."""
+    account, words = given.account, given.words
+    width, height = given.page_mm
+    inner = width - 2 * EDGE_MM
+    sheets.new_page(width, height)
+    y = EDGE_MM - 1
+    title = words.say("label", "operator")
+    sheets.line_of_text(title, EDGE_MM, y, size_pt=16, bold=True, tag="H1", width=inner - 62)
+    order = account.order
+    about = "  ·  ".join(part for part in (account.name, order.order, order.customer) if part)
+    sheets.line_of_text(
+        about,
+        EDGE_MM + inner,
+        y + 1.8,
+        size_pt=9,
+        ink=SOFT,
+        align="right",
+        width=inner - sheets.width_of(title, 16) - 12,
+    )
+    y += 11.5
+    sheets.rule(EDGE_MM, y, EDGE_MM + inner, y, ink=INK, width_mm=0.35)
+    y = fact_grid(sheets, set_up_facts(account, words), EDGE_MM, y + 3.5, inner + 4, columns=4) + 1.5
+    if account.cloth.cap:
+        y = (
+            sheets.paragraph(words.say("operator", "turn_caps"), EDGE_MM, y, inner, size_pt=9, ink=WARNING)
+            + 2
+        )
+    return y
+
+
+def set_up_facts(account: ProofAccount, words: Words) -> list[tuple[str, str]]:
+    """Hoop, stabiliser, topping, speed, first stitch, turn."""
+    cloth = account.cloth
+    hoop = words.say(
+        "hoop",
+        cloth.hoop.shape,
+        width=words.number(cloth.hoop.width_mm),
+        height=words.mm(cloth.hoop.height_mm, 0),
+    )
+    turned = (
+        [words.say("operator", "turn_by", degrees=words.number(account.rotate_deg))]
+        if account.rotate_deg % 360
+        else []
+    )
+    turned += [words.say("operator", "mirrored")] if account.mirror else []
+    speed = words.say("operator", "spm", number=words.number(account.speed_spm))
+    fabric = words.known("fabric", cloth.fabric, cloth.fabric_title)
+    return [
+        (words.say("label", "hoop"), hoop),
+        (words.say("label", "cloth"), fabric),
+        (words.say("label", "under"), words.known("stabiliser", cloth.stabiliser, cloth.stabiliser)),
+        (words.say("label", "on_top"), words.known("topping", cloth.topping, cloth.topping)),
+        (words.say("label", "held"), words.known("held", cloth.held, cloth.held)),
+        (words.say("label", "speed"), f"{speed}; {words.say('operator', 'slower')}"),
+        (words.say("label", "start"), place_text(account.start_mm, words)),
+        (words.say("label", "turned"), ", ".join(turned) or words.say("operator", "turn_none")),
+    ]
+
+
+def place_text(from_middle_mm: tuple[float, float], words: Words) -> str:
+    """A place on the design as one points at it."""
+    ways = [
+        words.say("place", less if way < 0 else more, mm=words.mm(abs(way), 0))
+        for way, less, more in zip(from_middle_mm, ("left", "up"), ("right", "down"), strict=True)
+        if round(abs(way))
+    ]
+    if len(ways) == 2:
+        return words.say("place", "from_middle", across=ways[0], along=ways[1])
+    return words.say("place", "from_middle_one", way=ways[0]) if ways else words.say("place", "middle")
+
+
+def step_text(step: Step, account: ProofAccount, words: Words) -> str:
+    """What a step is, in words."""
+    if step.action == "sew":
+        kinds = ", ".join(words.say("stitch", kind) for kind in step.kinds[:3])
+        return words.say("step", "sew", what=kinds)
+    if step.action == "load" and account.cloth.topping != "none":
+        return words.say("step", "load_topping")
+    return words.say("step", step.action)
+
+
+def _step(sheets: Sheets, given: PageInput, step: Step, y: float, inner: float) -> None:
+    """A row: the clock, what it is, and for sewing the thread with its needle, metres and time."""
+    account, words = given.account, given.words
+    x = EDGE_MM
+    if step.action not in ("load", "finish"):
+        sheets.line_of_text(
+            words.clock(step.starts_s), x + 11, y + 0.4, size_pt=STEP_PT, ink=SOFT, align="right"
+        )
+    text = step_text(step, account, words)
+    if step.action != "sew":
+        sheets.frame(
+            x + 14, y - 0.4, inner - 14, STEP_MM - 1.0, ink=None, fill=(0.95, 0.94, 0.91), corner=0.8
+        )
+        sheets.line_of_text(text, x + 16, y + 0.4, size_pt=STEP_PT, bold=True, width=inner - 40)
+        sheets.line_of_text(
+            words.say("step", "by_hand"), x + inner - 2, y + 0.4, size_pt=STEP_PT, ink=SOFT, align="right"
+        )
+        return
+    thread = account.threads[step.block - 1]
+    swatch = given.swatches[step.block - 1]
+    sheets.picture(swatch, x + 14, y - 0.2, 11.7, 5.0, alt=hex_colour(thread.colour_srgb))
+    named = thread.label or hex_colour(thread.colour_srgb)
+    needle = "" if thread.needle is None else f"{words.say('label', 'needle')} {thread.needle}"
+    sheets.line_of_text(f"{thread.number}", x + 31, y + 0.4, size_pt=STEP_PT, ink=SOFT, align="right")
+    sheets.line_of_text(named, x + 33, y + 0.4, size_pt=STEP_PT, bold=True, width=32)
+    sheets.line_of_text(needle, x + 66, y + 0.4, size_pt=STEP_PT, width=17)
+    sheets.line_of_text(
+        f"{text}  ({thread_kind(thread, words)})", x + 84, y + 0.4, size_pt=STEP_PT, width=inner - 84 - 32
+    )
+    metres = f"{words.number(thread.metres, 1)} m"
+    sheets.line_of_text(metres, x + inner - 15, y + 0.4, size_pt=STEP_PT, align="right")
+    sheets.line_of_text(words.clock(step.seconds), x + inner, y + 0.4, size_pt=STEP_PT, align="right")
+
+
+def _totals(sheets: Sheets, account: ProofAccount, words: Words, y: float, inner: float) -> float:
+    sheets.rule(EDGE_MM, y, EDGE_MM + inner, y)
+    metres = sum(thread.metres for thread in account.threads)
+    trims = f"{words.say('label', 'trims')}: {words.number(account.trims)}"
+    bobbin = f"{words.say('label', 'bobbin')}: {words.number(account.bobbin_m, 1)} m"
+    right = EDGE_MM + inner
+    y += 1.2
+    sheets.line_of_text(
+        f"{words.say('label', 'total')}   {trims}   {bobbin}", EDGE_MM + 14, y, size_pt=STEP_PT
+    )
+    sheets.line_of_text(
+        f"{words.number(metres, 1)} m", right - 15, y, size_pt=STEP_PT, bold=True, align="right"
+    )
+    sheets.line_of_text(words.clock(account.run_time_s), right, y, size_pt=STEP_PT, bold=True, align="right")
+    return y + line_height(FACT_PT)
+
+
+def _watch(sheets: Sheets, watched: Sequence[Watch], words: Words, y: float, inner: float) -> float:
+    if not watched:
+        return y
+    y = heading(sheets, words.say("label", "watch"), EDGE_MM, y, inner)
+    for one in watched:
+        size = "" if one.size_mm is None else f", {words.mm(one.size_mm)}"
+        what = f"{words.say('problem', one.kind)}{size}: {place_text(one.from_middle_mm, words)}"
+        block = words.say("operator", "in_block", number=one.block)
+        sheets.line_of_text(f"{what} ({block})", EDGE_MM, y, size_pt=STEP_PT, bold=one.grave, width=inner)
+        y += line_height(STEP_PT)
+    return y + 2

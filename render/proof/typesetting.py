@@ -1,0 +1,289 @@
+"""Text, lines, shapes and pictures on the pages of a PDF, in millimetres from the upper left corner.
+
+Text is shaped and ordered as its script asks, tagged with what it is, and carries its own wording
+for those who search, copy or listen; what does not fit is cut off with an ellipsis, never squeezed
+or run over others. The same calls make the same bytes: dates and identifiers are fixed.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from importlib.resources import files
+from typing import TYPE_CHECKING, Literal
+
+from fpdf import FPDF
+from fpdf.enums import OutputIntentSubType
+from fpdf.output import PDFICCProfile
+from fpdf.prefs import ViewerPreferences
+
+from render.proof.fonts import BOLD, REGULAR, font_path, fonts_for, with_known_signs
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from render.model import Colour
+
+MM_PER_POINT = 25.4 / 72
+INK: Colour = (0.13, 0.14, 0.16)
+SOFT: Colour = (0.42, 0.44, 0.47)  # 5.2 : 1 on white
+HAIR: Colour = (0.80, 0.81, 0.82)
+FAMILY = "proof"
+FIXED_DATE = datetime(2000, 1, 1, tzinfo=UTC)  # a page must not depend on the clock
+Tag = Literal["H1", "H2", "P", "Figure"]
+Align = Literal["left", "middle", "right"]
+
+
+class Sheets(FPDF):
+    """The pages of one document. `texts` is all text of others that will be set: it decides the fonts."""
+
+    def __init__(self, *, title: str, language: str, subject: str, texts: Sequence[str]) -> None:
+        super().__init__(unit="mm")
+        self.set_creation_date(FIXED_DATE)
+        self.set_title(title)
+        self.set_subject(subject)
+        self.set_lang(language)
+        self.set_producer("Twillight")
+        self.viewer_preferences = ViewerPreferences(display_doc_title=True, print_scaling="None")
+        profile = files("render.write").joinpath("srgb.icc").read_bytes()
+        self.add_output_intent(
+            OutputIntentSubType.PDFA,
+            "sRGB IEC61966-2.1",
+            "sRGB IEC61966-2.1",
+            "http://www.color.org",
+            PDFICCProfile(contents=profile, n=3, alternate="DeviceRGB"),
+            "sRGB IEC61966-2.1",
+        )
+        self.set_auto_page_break(False)
+        self.set_margin(0)
+        self.c_margin = 0.0
+        self.add_font(FAMILY, "", font_path(REGULAR))
+        self.add_font(FAMILY, "B", font_path(BOLD))
+        self._others = fonts_for(texts)
+        for name in self._others:
+            self.add_font(name, "", font_path(name))
+        self.set_font(FAMILY, "", 9)
+        self.set_fallback_fonts(list(self._others), exact_match=False)
+        self.set_text_shaping(True)
+
+    def new_page(self, width_mm: float, height_mm: float) -> None:
+        self.add_page(orientation="P", format=(width_mm, height_mm))
+
+    @contextmanager
+    def tagged(self, tag: Tag, *, alt: str | None = None, text: str | None = None) -> Iterator[None]:
+        """What is drawn inside is one element of the document's structure."""
+        mcid = self.struct_builder.next_mcid_for_page(self.page)
+        _, parents = self.struct_builder.add_marked_content(
+            page_number=self.page, struct_type=f"/{tag}", mcid=mcid, alt_text=alt
+        )
+        self.pages[self.page].struct_parents = parents
+        said = f" /ActualText <feff{text.encode('utf-16-be').hex()}>" if text is not None else ""
+        self._out(f"/{tag} <</MCID {mcid}{said}>> BDC")
+        yield
+        self._out("EMC")
+
+    @contextmanager
+    def decoration(self) -> Iterator[None]:
+        """What is drawn inside has no meaning of its own: lines and grounds."""
+        self._out("/Artifact BMC")
+        yield
+        self._out("EMC")
+
+    def width_of(self, text: str, size_pt: float, *, bold: bool = False) -> float:
+        """How long a line of text is, mm."""
+        self.set_font(FAMILY, "B" if bold else "", size_pt)
+        return float(self.get_string_width(with_known_signs(text, self._others)))
+
+    def line_of_text(
+        self,
+        text: str,
+        x: float,
+        y: float,
+        *,
+        size_pt: float = 9.0,
+        bold: bool = False,
+        ink: Colour = INK,
+        width: float | None = None,
+        align: Align = "left",
+        tag: Tag = "P",
+    ) -> None:
+        """One line whose box has its top at `y`; `x` is its left end, middle or right end.
+
+        Longer than `width`, it is cut off with an ellipsis.
+        """
+        shown = with_known_signs(text, self._others)
+        if width is not None:
+            shown = self._cut(shown, width, size_pt, bold=bold)
+        if not shown:
+            return
+        long = self.width_of(shown, size_pt, bold=bold)
+        left = x - {"left": 0.0, "middle": long / 2, "right": long}[align]
+        self.set_text_color(*(round(255 * part) for part in ink))
+        self.set_xy(left, y)
+        with self.tagged(tag, text=shown):
+            self.cell(long + 0.1, line_height(size_pt), shown)
+
+    def paragraph(
+        self,
+        text: str,
+        x: float,
+        y: float,
+        width: float,
+        *,
+        size_pt: float = 9.0,
+        bold: bool = False,
+        ink: Colour = INK,
+        most_lines: int = 100,
+    ) -> float:
+        """Lines no longer than `width`; `y` below the last of them. What is left over ends in an ellipsis."""
+        lines = self.wrapped(text, width, size_pt, bold=bold, most_lines=most_lines)
+        for line in lines:
+            self.line_of_text(line, x, y, size_pt=size_pt, bold=bold, ink=ink)
+            y += line_height(size_pt)
+        return y
+
+    def wrapped(
+        self, text: str, width: float, size_pt: float, *, bold: bool = False, most_lines: int = 100
+    ) -> list[str]:
+        """The text in at most so many lines, broken at spaces and between Han signs, words that are
+        longer than a line anywhere."""
+        lines: list[str] = []
+        for row in text.split("\n"):
+            lines.append("")
+            for unit in _units(row):
+                for part in self._fitting(unit, width, size_pt, bold=bold):
+                    longer = lines[-1] + part
+                    if lines[-1] and self.width_of(longer.rstrip(), size_pt, bold=bold) > width:
+                        lines.append(part.lstrip())
+                    else:
+                        lines[-1] = longer
+                if len(lines) > most_lines:
+                    break
+        if len(lines) > most_lines:
+            cut = self._cut(lines[most_lines - 1].rstrip() + " …", width, size_pt, bold=bold)
+            lines = [*lines[: most_lines - 1], cut]
+        return [line.rstrip() for line in lines]
+
+    def _fitting(self, unit: str, width: float, size_pt: float, *, bold: bool) -> list[str]:
+        """A word in pieces that fit a line; most words are one."""
+        if self.width_of(unit.rstrip(), size_pt, bold=bold) <= width:
+            return [unit]
+        pieces = [""]
+        for cluster in _clusters(unit):
+            if pieces[-1] and self.width_of(pieces[-1] + cluster, size_pt, bold=bold) > width:
+                pieces.append("")
+            pieces[-1] += cluster
+        return pieces
+
+    def _cut(self, text: str, width: float, size_pt: float, *, bold: bool) -> str:
+        """The text, or as much of its start as fits with an ellipsis."""
+        if self.width_of(text, size_pt, bold=bold) <= width:
+            return text
+        clusters = _clusters(text)
+        low, high = 0, len(clusters)
+        while low < high:
+            middle = (low + high + 1) // 2
+            fits = self.width_of("".join(clusters[:middle]).rstrip(" …") + "…", size_pt, bold=bold) <= width
+            low, high = (middle, high) if fits else (low, middle - 1)
+        return "".join(clusters[:low]).rstrip(" …") + "…"
+
+    def rule(
+        self, x0: float, y0: float, x1: float, y1: float, *, ink: Colour = HAIR, width_mm: float = 0.2
+    ) -> None:
+        """A straight line."""
+        with self.decoration():
+            self.set_draw_color(*(round(255 * part) for part in ink))
+            self.set_line_width(width_mm)
+            self.line(x0, y0, x1, y1)
+
+    def frame(
+        self,
+        x: float,
+        y: float,
+        width: float,
+        height: float,
+        *,
+        ink: Colour | None = HAIR,
+        fill: Colour | None = None,
+        corner: float = 0.0,
+        line_mm: float = 0.2,
+    ) -> None:
+        """A rectangle, with round corners where asked for."""
+        with self.decoration():
+            if ink is not None:
+                self.set_draw_color(*(round(255 * part) for part in ink))
+                self.set_line_width(line_mm)
+            if fill is not None:
+                self.set_fill_color(*(round(255 * part) for part in fill))
+            style = ("D" if ink is not None else "") + ("F" if fill is not None else "")
+            self.rect(x, y, width, height, style=style, round_corners=corner > 0, corner_radius=corner)
+
+    def shape(
+        self,
+        steps: Sequence[tuple[str, tuple[float, ...]]],
+        *,
+        fill: Colour | None,
+        ink: Colour,
+        line_mm: float,
+    ) -> None:
+        """A path of M, L, C and Z with absolute points on the page, mm; part of what is being tagged."""
+        self.set_draw_color(*(round(255 * part) for part in ink))
+        self.set_line_width(line_mm)
+        if fill is not None:
+            self.set_fill_color(*(round(255 * part) for part in fill))
+        for command, numbers in steps:
+            places = (
+                f"{(one if at % 2 == 0 else self.h - one) * self.k:.3f}" for at, one in enumerate(numbers)
+            )
+            self._out(" ".join([*places, {"M": "m", "L": "l", "C": "c", "Z": "h"}[command]]))
+        self._out("S" if fill is None else "B")
+
+    def picture(self, data: bytes, x: float, y: float, width: float, height: float, *, alt: str) -> None:
+        """A JPEG or PNG picture; the same data is stored once, however often it is shown."""
+        with self.tagged("Figure", alt=alt):
+            self.image(data, x, y, width, height)
+
+
+def line_height(size_pt: float) -> float:
+    """From line to line, mm."""
+    return 1.36 * size_pt * MM_PER_POINT
+
+
+def _clusters(text: str) -> list[str]:
+    """Signs with the marks and joiners that belong to them."""
+    found: list[str] = []
+    for sign in text:
+        joined = found and (
+            unicodedata.category(sign).startswith("M") or sign in "\u200c\u200d" or found[-1][-1] == "\u200d"
+        )
+        if joined:
+            found[-1] += sign
+        else:
+            found.append(sign)
+    return found
+
+
+def _units(row: str) -> list[str]:
+    """What a line may be broken between: words with the space after them, and single Han or kana signs."""
+    units: list[str] = []
+    for cluster in _clusters(row):
+        broken = not units or units[-1][-1] == " " or _wide(cluster) or _wide(units[-1][-1])
+        if broken and not (units and _closes(cluster)):
+            units.append(cluster)
+        else:
+            units[-1] += cluster
+    return units
+
+
+def _wide(cluster: str) -> bool:
+    return unicodedata.east_asian_width(cluster[0]) in "WF"
+
+
+def _closes(cluster: str) -> bool:
+    """Whether a sign must not start a line."""
+    return (
+        cluster[0] == " "
+        or unicodedata.category(cluster[0]) in ("Pe", "Pf")
+        or cluster[0] in "、。，．：；！？"
+    )

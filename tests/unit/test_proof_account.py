@@ -1,0 +1,136 @@
+"""What a proof says agrees with the plan, the inspection and the job it was made from."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from render.errors import InputError
+from render.inspect import inspect
+from render.inspection import piece_of
+from render.materials.job import make_job
+from render.preview import sew_design
+from render.proof.account import ProofAccount, proof_account
+from render.proof.carried import find_record, fingerprints_in, record_text
+from render.proof.order_text import shown_text
+from render.proof.wording import language_of, languages, words_in
+from render.read import read_design
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+@cache
+def account(name: str, machine: str | None = None) -> ProofAccount:
+    job_file = EXAMPLES / f"{name}.job.toml"
+    job = make_job(str(job_file) if job_file.exists() else None, machine=machine)
+    design = read_design(str(EXAMPLES / f"{name}.dst"))
+    piece = piece_of(sew_design(design, job), job)
+    return proof_account(design, piece, inspect(piece))
+
+
+def test_size_stitches_and_order_are_those_of_the_design_and_the_job() -> None:
+    found = account("crest")
+    assert (round(found.width_mm, 1), round(found.height_mm, 1), found.stitches) == (80.8, 80.8, 10928)
+    assert found.order.customer == "Otter & Oar Rowing Club"
+    assert [thread.label for thread in found.threads][:3] == ["sky", "navy", "gold"]
+    assert (len(found.threads), found.colours) == (8, 6)
+    assert {thread.size for thread in found.threads} == {"40 wt"}
+    assert sum(thread.stitches for thread in found.threads) == found.stitches
+
+
+@pytest.mark.parametrize(
+    ("name", "machine"),
+    [
+        ("crest", None),
+        ("applique-oar", "multi-needle"),
+        ("applique-oar", "single-needle"),
+        ("applique-oar", "no-trimmer"),
+    ],
+)
+def test_steps_take_the_run_time_and_cover_every_stitch(name: str, machine: str | None) -> None:
+    found = account(name, machine)
+    between = [step for step in found.steps if step.action not in ("load", "finish")]
+    assert sum(step.seconds for step in between) == pytest.approx(found.run_time_s, rel=1e-9)
+    clock = 0.0
+    for step in between:
+        assert step.starts_s == pytest.approx(clock)
+        clock += step.seconds
+    sewn = [step.stitches for step in found.steps if step.action == "sew"]
+    assert [first for first, _ in sewn] == [0, *(last + 1 for _, last in sewn[:-1])]
+    assert sewn[-1][1] == found.stitches - 1
+    assert sum(step.action in ("change", "re-thread") for step in between) <= len(found.threads) - 1
+
+
+def test_hands_lay_the_cloth_after_the_placement_line_and_trim_it_after_the_tack_down() -> None:
+    steps = account("applique-oar", "multi-needle").steps
+    hands = [(step.action, step.block) for step in steps if step.by_hand]
+    assert hands == [("load", 0), ("lay", 2), ("trim", 3), ("finish", 0)]
+
+
+def test_one_needle_is_threaded_by_hand() -> None:
+    actions = {step.action for step in account("applique-oar", "single-needle").steps}
+    assert "re-thread" in actions
+    assert "change" not in actions
+
+
+def test_the_record_survives_the_way_there_and_back() -> None:
+    found = account("crest")
+    record = find_record(b"before " + record_text(found).encode() + b" after")
+    assert record is not None
+    assert fingerprints_in(record) == found.fingerprints
+    assert record["settings"] == found.settings
+
+
+@pytest.mark.parametrize(
+    ("written", "shown"),
+    [
+        ("a\x00b\x1b[31mc", "a b [31mc"),
+        ("one\ntwo\r\nthree", "one two three"),
+        ("\u202eevil\u202c \u2066x\u2069", "evil x"),
+        ("<b>bold</b> & **more**", "<b>bold</b> & **more**"),
+        ("می\u200cخواهم", "می\u200cخواهم"),
+        ("e\u0301", "é"),
+        ("   ", ""),
+    ],
+)
+def test_words_of_others_are_shown_as_words(written: str, shown: str) -> None:
+    assert shown_text(written) == shown
+
+
+def test_very_long_words_are_cut_off_and_notes_keep_their_lines() -> None:
+    assert len(shown_text("x" * 10**6)) == 4000
+    assert shown_text("x" * 10**6).endswith("…")
+    assert shown_text("one\r\n two\u2028three", lines=True) == "one\ntwo three"
+
+
+@pytest.mark.parametrize(("wanted", "code"), [("", "en"), ("en", "en"), ("EN-GB", "en"), ("English", "en")])
+def test_languages_are_known_by_code_and_name(wanted: str, code: str) -> None:
+    assert language_of(wanted) == code
+
+
+def test_an_unknown_language_is_refused_with_a_list() -> None:
+    with pytest.raises(InputError, match=r"en \(English\)"):
+        language_of("tlh")
+
+
+@pytest.mark.parametrize("code", list(languages()))
+def test_every_language_has_the_same_keys_and_places_to_fill(code: str) -> None:
+    english, words = words_in("en"), words_in(code)
+    assert set(words.tables) == set(english.tables)
+    for name, table in english.tables.items():
+        assert set(words.tables[name]) == set(table), name
+        for key, text in table.items():
+            assert _places(words.tables[name][key]) == _places(text), f"{name}.{key}"
+
+
+def _places(text: str) -> list[str]:
+    return sorted(part.split("}")[0] for part in text.split("{")[1:])
+
+
+def test_numbers_as_each_language_writes_them() -> None:
+    assert words_in("en").number(10928) == "10,928"
+    assert words_in("en").mm(80.8) == "80.8\u00a0mm"
+    assert words_in("en").clock(1241) == "20:41"
+    assert words_in("en").clock(3900) == "1:05:00"
