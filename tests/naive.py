@@ -152,9 +152,11 @@ def settle(
         col, row = np.floor(point / c.CELL_MM + 0.5).astype(int)
         return int(row) + rows // 2, int(col) + cols // 2
 
-    heights = []
+    heights: list[NDArray[np.float64]] = []
+    waiting: list[tuple[tuple[int, int], float]] = []
     for i, section in enumerate(sections_mm):
         n = len(section)
+        loose = strands.stitch[i] < 0
         start, end = strands.start_mm[i], strands.end_mm[i]
         length = math.dist(start, end)
         if length < 1e-6:
@@ -179,9 +181,14 @@ def settle(
             for j in range(-steps, steps + 1):
                 v = j / (steps + 0.5)
                 where = cell_of(p + right * (v * a))
-                top[where] = max(top[where], z + high + high * math.sqrt(1 - v * v))
-                covered[where] = True
+                waiting.append((where, z + high + high * math.sqrt(1 - v * v)))
+                covered[where] |= not loose
         heights.append(line)
+        # The parts of one dragged thread lie beside each other, not on each other.
+        if not (loose and i + 1 < len(sections_mm) and strands.stitch[i + 1] < 0 < strands.along_mm[i + 1]):
+            for where, high in waiting:
+                top[where] = max(top[where], high)
+            waiting.clear()
     return heights, top, covered
 
 
@@ -828,4 +835,35 @@ def tensions_in_turn(
             np.eye(g + 1) + k[:, None] * drawn[: g + 1, : g + 1], tension + k * np.array(set_at)
         )
     out[count] = so_far
+    return out
+
+
+# --- drawing: loose thread --------------------------------------------------------------
+
+
+def lifted(
+    height: NDArray[np.float64], free: NDArray[np.bool_], rise: float, held: bool, wave: float, c: Any
+) -> NDArray[np.float64]:
+    """A loose thread lifted between the places where it is held down, stretch by stretch."""
+    out = height.astype(float)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], free.astype(int), [0]])))
+    for begin, stop in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        own, m = height[begin:stop].astype(float), stop - begin
+        if m < c.SHORTEST and begin > 0 and stop < len(height):
+            continue
+        # The upper hull at each place is the highest of all chords over it.
+        tight = [
+            max(
+                own[i] + (own[j] - own[i]) * (k - i) / max(j - i, 1)
+                for i in range(k + 1)
+                for j in range(k, m)
+            )
+            for k in range(m)
+        ]
+        u = (np.arange(m) + 0.5) / m
+        bow = np.sin(np.pi * u * (0.5 if not held and stop == len(height) else 1.0))
+        ripple = 1 - 0.35 * wave * (1 + np.cos(2 * np.pi * (u * (1 + 2 * wave) + wave)))
+        out[begin:stop] = (
+            own + (1 - c.SLACK) * (np.array(tight) - own) + min(rise, 0.0006 * m**2) * bow * ripple
+        )
     return out

@@ -13,6 +13,7 @@ import numpy as np
 from numba import njit
 from scipy.ndimage import uniform_filter
 
+from render.draw.cords import CONTINUES, SEWN, lift_loose, loose_parts
 from render.draw.section import sections_mm
 from render.model import freeze
 
@@ -77,11 +78,14 @@ def stack_strands(
         strands.dives,
         strands.arch_mm,
         np.array([DIVE_MM[press], HOLE_SINK[press]]),
+        loose_parts(strands),
         first,
         height,
         top,
         cover,
     )
+    if press:
+        lift_loose(strands, first, height, top, CELL_MM)
     return Stack(height, section, first, _dimples(cover) if press else np.zeros((1, 1), np.float32))
 
 
@@ -116,6 +120,7 @@ def settle(
     dives: NDArray[np.bool_],
     arch: NDArray[np.float64],
     dip: NDArray[np.float64],
+    loose: NDArray[np.int8],
     first: NDArray[np.int64],
     height: NDArray[np.float32],
     top: NDArray[np.float32],
@@ -123,13 +128,14 @@ def settle(
 ) -> None:
     """Fill `height` for each strand in turn, raising `top` and marking `cover` on the way.
 
-    `section` is that of `sections_mm`, `dip` that of `_dive`.
+    `section` is that of `sections_mm`, `dip` that of `_dive`, `loose` that of `loose_parts`.
     """
     rows, cols = top.shape
     longest = 0
     for i in range(len(start)):
         longest = max(longest, first[i + 1] - first[i])
     hull = np.empty(longest, np.int64)
+    begun = 0
     for i in range(len(start)):
         at, n = first[i], first[i + 1] - first[i]
         run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
@@ -155,20 +161,49 @@ def settle(
             height[at + k] = z
         _dive(height, at, n, length, dives[i, 0], dives[i, 1], section[at, 2], section[at + n - 1, 2], dip)
         _pull_taut(height, at, n, hull)
-        for k in range(n):
-            t = k / (n - 1.0)
-            left, right, b = section[at + k]
-            middle, a = 0.5 * (right - left), 0.5 * (right + left)
-            steps = int(np.ceil(a / (0.7 * CELL_MM)))
-            x = start[i, 0] + run_x * t
-            y = start[i, 1] + run_y * t
-            for j in range(-steps, steps + 1):
-                v = j / (steps + 0.5)
-                d = middle + v * a
-                c = int(np.floor((x + side_x * d) / CELL_MM + 0.5)) + cols // 2
-                r = int(np.floor((y + side_y * d) / CELL_MM + 0.5)) + rows // 2
-                z = height[at + k] + b * (1.0 + np.sqrt(1.0 - v * v))
-                top[r, c] = max(top[r, c], z)
+        # Pieces of one loose thread do not lie on each other: they come to count when all of it lies.
+        if loose[i] == CONTINUES:
+            continue
+        while begun <= i:
+            _lay_down(begun, start, end, section, first, height, top, cover, loose[begun] == SEWN)
+            begun += 1
+
+
+@njit(cache=True, nogil=True)
+def _lay_down(
+    i: int,
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    section: NDArray[np.float32],
+    first: NDArray[np.int64],
+    height: NDArray[np.float32],
+    top: NDArray[np.float32],
+    cover: NDArray[np.float32],
+    sewn: bool,
+) -> None:
+    """Raise the surface by settled strand i; one that is sewn presses on the cloth."""
+    rows, cols = top.shape
+    at, n = first[i], first[i + 1] - first[i]
+    run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
+    length = np.sqrt(run_x * run_x + run_y * run_y)
+    if length < 1e-6:
+        return
+    side_x, side_y = -run_y / length, run_x / length
+    for k in range(n):
+        t = k / (n - 1.0)
+        left, right, b = section[at + k]
+        middle, a = 0.5 * (right - left), 0.5 * (right + left)
+        steps = int(np.ceil(a / (0.7 * CELL_MM)))
+        x = start[i, 0] + run_x * t
+        y = start[i, 1] + run_y * t
+        for j in range(-steps, steps + 1):
+            v = j / (steps + 0.5)
+            d = middle + v * a
+            c = int(np.floor((x + side_x * d) / CELL_MM + 0.5)) + cols // 2
+            r = int(np.floor((y + side_y * d) / CELL_MM + 0.5)) + rows // 2
+            z = height[at + k] + b * (1.0 + np.sqrt(1.0 - v * v))
+            top[r, c] = max(top[r, c], z)
+            if sewn:
                 cover[r, c] = 1.0
 
 

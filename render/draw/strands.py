@@ -11,24 +11,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from render.draw.cords import loose_thread, snap
 from render.draw.grain import hash_unit
 from render.model import freeze
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from render.model import Floats, Ints, Job, Sewn, Thread, Travel
+    from render.model import Floats, Ints, Job, Sewn, Thread
 
-CORD_STEP_MM = 0.5  # a slack cord is drawn as straight pieces this long
-# Coordinates are kept to this grid: sums and quarter turns are then exact in float64.
-SNAP_PER_MM = 4096.0
 SATIN_ARCH = 0.045  # rise of a satin stitch over its length, calibrated by eye
 FILL_ARCH = 0.012
 ARCH_LIMIT_MM = 0.30
 SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estimate
-TAIL_MM = 2.2  # thread left standing at a start, common practice, no source
-TAILS_SHOWN = 0.45  # of the starts; the others are pulled through or sewn over (estimate)
-STUB_MM = 0.6  # what scissors leave of a clipped jump, common practice, no source
 
 # Kinds whose stitches lie side by side.
 _CLOSE = {"fill", "satin", "split-satin"}
@@ -93,20 +88,13 @@ def strands_of(
     # Not snapped: what is snapped is the place within the design, wherever that lies.
     anchor = ((left + right) / 2, (top + bottom) / 2)
     pieces = [_stitch_strands(sewn, threads, job, anchor, hand, pressed=pressed)]
-    for travel in sewn.plan.travels:
-        if 0 <= travel.colour_block < len(threads):
-            path = _travel_paths(travel, sewn, anchor, job, hand)
-            pieces += [_cord(p, threads[travel.colour_block], travel, job.seed) for p in path]
+    pieces += loose_thread(sewn, threads, job, anchor, hand)
     merged = {key: np.concatenate([p[key] for p in pieces]) for key in pieces[0]}
     order = np.argsort(merged.pop("lands"), kind="stable")
     if hidden is not None:
         stitch = merged["stitch"][order]
         order = order[(stitch < 0) | ~hidden[np.maximum(stitch, 0)]]
     return Strands(**{key: value[order] for key, value in merged.items()}, anchor_mm=anchor)
-
-
-def _snap(values: Any) -> Any:
-    return np.round(np.asarray(values) * SNAP_PER_MM) / SNAP_PER_MM
 
 
 def _stitch_strands(
@@ -130,7 +118,7 @@ def _stitch_strands(
         shared = np.flatnonzero(~plan.thread_breaks[1:]) + 1
         alike = np.abs((side[shared] * side[shared - 1]).sum(1, keepdims=True))
         before[shared] = after[shared - 1] = (before[shared] + after[shared - 1]) / np.sqrt(1.0 + alike)
-    start, end = _snap(start + before), _snap(end + after)
+    start, end = snap(start + before), snap(end + after)
     section = np.array([laid_section_mm(t) for t in threads]).reshape(-1, 2)
     arch_share = np.array([_ARCHED.get(o.kind, FILL_ARCH) for o in plan.objects] or [0.0])
     arch = np.minimum(arch_share[plan.object_index] * length, ARCH_LIMIT_MM)
@@ -148,91 +136,4 @@ def _stitch_strands(
         "stitch": np.arange(n, dtype=np.int32),
         "piece": np.where(close[plan.object_index], plan.object_index, -1).astype(np.int32),
         "lands": np.arange(n, dtype=np.float64),
-    }
-
-
-def _travel_paths(
-    travel: Travel, sewn: Sewn, anchor: tuple[float, float], job: Job, hand: float
-) -> list[NDArray[np.float64]]:
-    """Centre lines of the thread a travel leaves on top, local mm."""
-    start, end = _travel_ends(travel, sewn, anchor)
-    if travel.cut == "yes":
-        chance = hash_unit(np.array([travel.after_stitch + 2]), job.seed + 505)[0]
-        stands = job.finish == "off-machine" and chance < TAILS_SHOWN
-        return [_tail(start, end, travel, job.seed, hand)] if stands else []
-    cord = _bowed(start, end, travel, job.seed, hand)
-    if job.finish == "off-machine":
-        return [cord]
-    if travel.length_mm < 2 * STUB_MM:
-        return []
-    step = np.hypot(*np.diff(cord, axis=0).T).cumsum()
-    head = cord[: 2 + int(np.searchsorted(step, STUB_MM))]
-    foot = cord[::-1][: 2 + int(np.searchsorted(step, STUB_MM))]
-    return [head, foot]
-
-
-def _travel_ends(
-    travel: Travel, sewn: Sewn, anchor: tuple[float, float]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Ends of a travel where the cloth has carried them: those of the stitches beside it."""
-    last, following = travel.after_stitch, travel.after_stitch + 1
-    start, end = np.array(travel.from_mm), np.array(travel.to_mm)
-    if last >= 0:
-        start = start + sewn.end_mm[last] - sewn.plan.end_mm[last]
-    if following < len(sewn.start_mm):
-        end = end + sewn.start_mm[following] - sewn.plan.start_mm[following]
-    return _snap(start - np.array(anchor)), _snap(end - np.array(anchor))
-
-
-def _bowed(
-    start: NDArray[np.float64], end: NDArray[np.float64], travel: Travel, seed: int, hand: float
-) -> NDArray[np.float64]:
-    """A dragged thread is nearly taut: a slight bow and a slighter wave, never ruler-straight."""
-    run = end - start
-    length = float(np.hypot(*run))
-    t = np.linspace(0.0, 1.0, max(2, int(np.ceil(length / CORD_STEP_MM)) + 1))[:, None]
-    random = hash_unit(np.arange(3) + 7 * (travel.after_stitch + 2), seed + 101)
-    side = hand * np.array([-run[1], run[0]]) / max(length, 1e-9)
-    bow = (random[0] - 0.5) * min(0.10 * length, 1.6) * np.sin(np.pi * t)
-    wave = (random[1] - 0.5) * min(0.02 * length, 0.25) * np.sin(2 * np.pi * t * (1 + round(2 * random[2])))
-    return np.asarray(_snap(start + run * t + side * (bow + wave)))
-
-
-def _tail(
-    start: NDArray[np.float64], end: NDArray[np.float64], travel: Travel, seed: int, hand: float
-) -> NDArray[np.float64]:
-    """The short end standing where sewing starts again after a cut: a loose curl."""
-    random = hash_unit(np.arange(3) + 11 * (travel.after_stitch + 2), seed + 202)
-    steps = int(TAIL_MM * (0.6 + 0.8 * random[2]) / CORD_STEP_MM)
-    turn = 2 * np.pi * random[0] + (random[1] - 0.5) * 1.8 * np.linspace(0, 1, steps) ** 1.3 * 2
-    walk = np.cumsum(np.stack([np.cos(turn), hand * np.sin(turn)], 1) * CORD_STEP_MM, axis=0)
-    # Told from the direction of the travel, so that it turns with the design.
-    run = end - start
-    x, y = run / np.hypot(*run) if run.any() else (1.0, 0.0)
-    turned = np.stack([walk[:, 0] * x - walk[:, 1] * y, walk[:, 0] * y + walk[:, 1] * x], 1)
-    return np.asarray(_snap(np.concatenate([end[None], end + turned])))
-
-
-def _cord(path: NDArray[np.float64], thread: Thread, travel: Travel, seed: int) -> dict[str, NDArray[Any]]:
-    n = len(path) - 1
-    length = np.hypot(*np.diff(path, axis=0).T)
-    dives = np.zeros((n, 2), bool)
-    dives[0, 0] = True
-    dives[-1, 1] = travel.cut != "yes" and n > 4
-    word = np.uint32(hash_unit(np.array([travel.after_stitch + 2]), seed + 303)[0] * 2.0**32)
-    # Not pressed down by neighbours, a free thread stays nearly round.
-    radius = thread.diameter_mm / 2
-    return {
-        "start_mm": path[:-1],
-        "end_mm": path[1:],
-        "half_width_mm": np.full(n, radius * 1.08),
-        "half_height_mm": np.full(n, radius / 1.08),
-        "thread": np.full(n, travel.colour_block, np.int32),
-        "along_mm": np.cumsum(length) - length,
-        "dives": dives,
-        "arch_mm": np.zeros(n),
-        "grain": np.full(n, word, np.uint32),
-        "stitch": np.full(n, -3 - travel.after_stitch, np.int32),
-        "piece": np.full(n, -1, np.int32),
-        "lands": np.full(n, travel.after_stitch + 0.5),
     }

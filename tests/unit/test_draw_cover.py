@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import flip_evaluator
 import numpy as np
 import pytest
@@ -101,7 +103,8 @@ def test_a_dragged_thread_lies_over_what_it_crosses() -> None:
     drawn = samples.draw_flat(_dragged("no"), window, threads=(RED, GREEN))
     # It may bow, but crosses every column, whole where it is not between two pixels.
     assert (_shows(drawn, 1).any(0)).mean() > 0.9
-    cut = samples.draw_flat(_dragged("yes"), window, threads=(RED, GREEN))
+    cleaned = dataclasses.replace(samples.JOB, finish="cleaned")
+    cut = samples.draw_flat(_dragged("yes"), window, threads=(RED, GREEN), job=cleaned)
     assert not _shows(cut, 1)[:, 10:50].any()
 
 
