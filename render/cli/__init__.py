@@ -20,6 +20,7 @@ from render.cli.inspect import inspect
 from render.cli.lists import list_
 from render.cli.proof import proof
 from render.cli.pull import pull
+from render.cli.scene import scene
 from render.cli.swatch import swatch
 from render.cli.verify import verify
 from render.errors import TwillightError
@@ -65,6 +66,7 @@ def twillight(
 
 # In the order in which a shop meets them.
 app.command("draw", epilog=EPILOG)(draw)
+app.command("scene", epilog=EPILOG)(scene)
 app.command("inspect", epilog=EPILOG)(inspect)
 app.command("proof", epilog=EPILOG)(proof)
 app.command("verify", epilog=EPILOG)(verify)

@@ -21,21 +21,23 @@ class Listed(StrEnum):
     STABILISERS = "stabilisers"
     HOOPS = "hoops"
     FORMATS = "formats"
+    SCENES = "scenes"
 
 
 def list_(
     what: Annotated[
         Listed,
         typer.Argument(
-            metavar="WHAT", help="fabrics, threads, lights, machines, stabilisers, hoops or formats."
+            metavar="WHAT", help="fabrics, threads, lights, machines, stabilisers, hoops, formats or scenes."
         ),
     ],
     as_json: Annotated[bool, typer.Option("--json", help="As one JSON array.")] = False,
 ) -> None:
     """Show what there is to choose from."""
     from render.choices import CHOICES
+    from render.scene.garments import TITLES
 
-    choices = CHOICES[what.value]()
+    choices = list(TITLES.items()) if what is Listed.SCENES else CHOICES[what.value]()
     width = max(len(name) for name, _ in choices)
     with standard_output():
         if as_json:

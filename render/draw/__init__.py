@@ -8,13 +8,15 @@ from render.draw.ground import ground_for, raised_base
 from render.draw.layers import draw_layers
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
+from render.draw.turned import draw_turned_layers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
+    from render.draw.turned import Turned, TurnedLayers
     from render.model import Fabric, FibreLobes, Job, Layers, Sewn, Thread, Window
 
-__all__ = ["draw"]
+__all__ = ["draw", "draw_turned"]
 
 
 def draw(
@@ -46,3 +48,29 @@ def draw(
             window=window,
             progress=progress,
         )
+
+
+def draw_turned(
+    sewn: Sewn,
+    *,
+    thread_sets: Sequence[tuple[Thread, ...]],
+    lobes: dict[str, FibreLobes],
+    load_fabric: Callable[[str], Fabric],
+    job: Job,
+    window: Window,
+    surface: Turned,
+) -> TurnedLayers:
+    """Thread of the sewn design as the window shows it on a surface that is turned from the viewer,
+    once for each set of thread colours."""
+    ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
+    strands = strands_of(sewn, thread_sets[0], job, ground.hidden)
+    return draw_turned_layers(
+        strands,
+        stack_strands(strands, raised_base(ground, strands)),
+        ground,
+        thread_sets=thread_sets,
+        lobes=lobes,
+        light=job.light,
+        window=window,
+        surface=surface,
+    )

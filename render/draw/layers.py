@@ -121,9 +121,10 @@ def prepare(
     light: Light,
     window: Window,
     twist: float = 1.0,
+    sub: int | None = None,
 ) -> Drawing:
-    """Everything that the parts of the window have in common."""
-    sub = supersampling(window.px_per_mm)
+    """Everything that the parts of the window have in common; `sub` sub-pixels a side, None as usual."""
+    sub = supersampling(window.px_per_mm) if sub is None else sub
     pixel_strands = to_pixels(strands, stacked, window.centre_mm, window.px_per_mm * sub)
     ridges = None
     if ground.pucker is not None:

@@ -29,6 +29,7 @@ LAYER = {
     "terminal": 6,
     "inspection": 6,
     "pull": 6,
+    "scene": 6,
     "changes": 6,
     "compare": 6,
     "asked": 6,

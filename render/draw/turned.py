@@ -1,0 +1,268 @@
+"""Thread on a surface that is turned away from the viewer, as a garment's is.
+
+The design is laid out flat as ever; but at each place it knows how the cloth stands there, where
+the viewer is and how much light gets past the garment's own folds. Each thread is turned with
+the cloth before its lobes are asked, so that sheen moves over a fold as it does in the hand.
+"""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.draw.exposure import white_card_linear
+from render.draw.ground import piece_shares
+from render.draw.layers import (
+    TILE_PX,
+    Drawing,
+    bed_part,
+    cloth_pressed,
+    merge_bed,
+    prepare,
+    raster_part,
+)
+from render.draw.lobes import fibonacci_sphere, integrals, lobe_norms, lobe_shape
+from render.draw.shading import LEAST_PX_PER_MM, dyes_of, shadow_taps
+from render.draw.shadow import key_shadow, sky_open
+from render.draw.sheen import BELOW_LINEAR, lamp_direction, sheen_table
+from render.draw.turned_kernel import FRAME, UP_AZIMUTHS, UP_ROLLS, UP_TILTS, shade_turned
+from render.model import freeze
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from render.draw.ground import Ground
+    from render.draw.layers import Bed, Part
+    from render.draw.stack import Stack
+    from render.draw.strands import Strands
+    from render.model import FibreLobes, Light, Thread, Window
+
+LAMP_RING = 3  # points on a ring that has a lamp disc's own second moments
+UP_POINTS = 400
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Turned:
+    """How the cloth stands, at even points of design space.
+
+    `frame (rows, cols, 14)` float32 holds the directions of the cloth's own x and y, of its
+    face and towards the viewer, unit vectors of the lights' space; the share of the key lamp
+    and of the dome that the garment's own form lets through. Row r, column c belongs to
+    `origin_mm` + `cell_mm` (c, r).
+    """
+
+    frame: NDArray[np.float32]
+    origin_mm: tuple[float, float]
+    cell_mm: float
+
+    def __post_init__(self) -> None:
+        freeze(self, frame=(-1, -1, FRAME))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TurnedLayers:
+    """Thread seen on the turned cloth, laid out flat, linear light.
+
+    `thread_linear (K, rows, cols, 3)` for K sets of thread colours; `cloth_share (rows, cols)`
+    how much of the cloth's light is seen past thread and its shadow, `covered` the share that is
+    thread, `pressed` what dimples and ridges do to the light of level cloth.
+    """
+
+    thread_linear: NDArray[np.float32]
+    cloth_share: NDArray[np.float32]
+    covered: NDArray[np.float32]
+    pressed: NDArray[np.float32]
+    window: Window
+
+
+def draw_turned_layers(
+    strands: Strands,
+    stacked: Stack,
+    ground: Ground,
+    *,
+    thread_sets: Sequence[tuple[Thread, ...]],
+    lobes: dict[str, FibreLobes],
+    light: Light,
+    window: Window,
+    surface: Turned,
+) -> TurnedLayers:
+    """Draw the window for every set of threads; the sets differ in colour only."""
+    # What shows the surface averages over these pixels again: their own sub-pixels are only for scales
+    # at which the plies of a thread would be lost.
+    drawing = prepare(
+        strands,
+        stacked,
+        ground,
+        threads=thread_sets[0],
+        lobes=lobes,
+        light=light,
+        window=window,
+        sub=max(1, int(np.ceil(LEAST_PX_PER_MM / window.px_per_mm))),
+    )
+    shine = _shine(thread_sets, lobes, light, surface)
+    rows, cols = window.rows, window.cols
+    thread_linear = np.zeros((len(thread_sets), rows, cols, 3), np.float32)
+    share, covered, pressed = (np.empty((rows, cols), np.float32) for _ in range(3))
+
+    def draw_tile(tile: Part) -> None:
+        top, left, high, wide = tile
+        place = (slice(top, top + high), slice(left, left + wide))
+        bed = bed_part(drawing, tile)
+        lit_tile = _light_tile(drawing, tile, bed, surface, light, shine)
+        thread_linear[(slice(None), *place)] = lit_tile[0]
+        share[place], covered[place] = lit_tile[1][..., 1], 1.0 - lit_tile[1][..., 0]
+        pressed[place] = cloth_pressed(drawing, tile, bed)
+
+    tiles = [
+        (top, left, min(TILE_PX, rows - top), min(TILE_PX, cols - left))
+        for top in range(0, rows, TILE_PX)
+        for left in range(0, cols, TILE_PX)
+    ]
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        list(pool.map(draw_tile, tiles))
+    return TurnedLayers(thread_linear, share, covered, pressed, window)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shine:
+    """What the lobes need: dyes (K, T, 6), kind of each thread, shapes, norms, shares of the dome,
+    lamp points (P, 7): direction, colour, whether of the key."""
+
+    dyes: NDArray[np.float64]
+    kind: NDArray[np.int64]
+    shapes: NDArray[np.float64]
+    norms: NDArray[np.float64]
+    upward: NDArray[np.float64]
+    lamps: NDArray[np.float64]
+    dome: NDArray[np.float64]
+
+
+def _shine(
+    thread_sets: Sequence[tuple[Thread, ...]], lobes: dict[str, FibreLobes], light: Light, surface: Turned
+) -> _Shine:
+    kinds = sorted({thread.kind for thread in thread_sets[0]})
+    tables = [sheen_table(lobes[kind], light) for kind in kinds]
+    card = white_card_linear(light)
+    rows = []
+    for index, lamp in enumerate(light.lamps):
+        colour = np.array(lamp.colour_linear) * lamp.irradiance / card / LAMP_RING
+        for point in lamp_ring(lamp_direction(lamp.azimuth_deg, lamp.elevation_deg), lamp.size_deg):
+            rows.append([*point, *colour, 1.0 if index == 0 else 0.0])
+    view = _mean_view(surface)
+    return _Shine(
+        np.stack([dyes_of(threads, kinds, tables, lobes) for threads in thread_sets]),
+        np.array([kinds.index(thread.kind) for thread in thread_sets[0]], np.int64),
+        np.stack([lobe_shape(lobes[kind]) for kind in kinds]),
+        np.stack([lobe_norms(lobes[kind]) for kind in kinds]),
+        np.stack([_upward(lobe_shape(lobes[kind]), view) for kind in kinds]),
+        np.array(rows).reshape(-1, 7),
+        np.concatenate([np.array(light.dome_linear) / card, [BELOW_LINEAR]]),
+    )
+
+
+def _mean_view(surface: Turned) -> NDArray[np.float64]:
+    """Towards the viewer in the cloth's own axes, in the mean over the surface."""
+    axes = surface.frame[..., :9].reshape(-1, 3, 3).astype(np.float64)
+    view = np.einsum("nij,nj->ni", axes, surface.frame[..., 9:12].reshape(-1, 3)).mean(0)
+    return np.asarray(view / np.linalg.norm(view))
+
+
+def _upward(shape: NDArray[np.float64], view: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Share of each lobe that reaches the dome over the cloth, by the thread's azimuth, tilt and roll."""
+    tilts, rolls = np.deg2rad(UP_TILTS), np.deg2rad(UP_ROLLS)
+    sphere = fibonacci_sphere(UP_POINTS)
+    shares = []
+    for step in range(UP_AZIMUTHS):
+        x, y, _ = lamp_direction(-step * 360.0 / UP_AZIMUTHS, 0.0)
+        seen = (float(view[0] * x - view[1] * y), float(view[0] * y + view[1] * x), float(view[2]))
+        whole, above = integrals(shape, tilts, rolls, sphere, seen)
+        shares.append(above[..., :2] / np.maximum(whole[..., :2], 1e-12))
+    return np.array(shares)
+
+
+def lamp_ring(direction: tuple[float, float, float], size_deg: float) -> NDArray[np.float64]:
+    """Points (3, 3) that stand for a round lamp: a ring at radius / sqrt 2 spreads as the disc does."""
+    middle = np.array(direction)
+    side = np.array([-middle[1], middle[0], 0.0]) / max(float(np.hypot(middle[0], middle[1])), 1e-9)
+    if not side.any():
+        side = np.array([1.0, 0.0, 0.0])
+    up = np.cross(middle, side)
+    turn = (np.arange(LAMP_RING) + 0.5) * (2 * np.pi / LAMP_RING)
+    radius = np.tan(np.deg2rad(size_deg) / 2) * np.sqrt(0.5)
+    points = middle + radius * (np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * up)
+    return np.asarray(points / np.linalg.norm(points, axis=1, keepdims=True))
+
+
+def _light_tile(
+    drawing: Drawing, tile: Part, bed: Bed, surface: Turned, light: Light, shine: _Shine
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Thread radiance (K, rows, cols, 3) and open-cloth shares of one tile."""
+    top, left, high, wide = tile
+    window, strands, stacked = drawing.window, drawing.strands, drawing.stacked
+    shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
+    buffers = raster_part(drawing, tile)
+    merge_bed(drawing, tile, buffers, bed)
+    step = 1.0 / (window.px_per_mm * surface.cell_mm)
+    first_x = window.centre_mm[0] + (left + 0.5 - window.cols / 2) / window.px_per_mm
+    first_y = window.centre_mm[1] + (top + 0.5 - window.rows / 2) / window.px_per_mm
+    origin = surface.origin_mm
+    place = np.array([(first_x - origin[0]) / surface.cell_mm, (first_y - origin[1]) / surface.cell_mm, step])
+    taps, rise = shading.shadow_taps, shading.shadow_rise
+    if light.lamps:
+        key = _key_here(surface, place, high, wide, light)
+        taps, rise = shadow_taps(key, light.lamps[0].size_deg, window.px_per_mm * sub)
+    edge = halo * sub
+    lit = key_shadow(buffers.height_mm, buffers.strand, edge, taps, rise)
+    sky = sky_open(buffers.height_mm, buffers.strand, edge, shading.sky_taps, shading.sky_per_mm)
+    inner = (slice(edge, -edge), slice(edge, -edge))
+    thread = np.empty((len(shine.dyes), high, wide, 3), np.float32)
+    seen = np.empty((high, wide, 2), np.float32)
+    shade_turned(
+        buffers.strand[inner],
+        buffers.along[inner],
+        buffers.across[inner],
+        lit,
+        sky,
+        shading.geometry,
+        shading.azimuth,
+        strands.grain,
+        stacked.height_mm,
+        stacked.first,
+        shine.dyes,
+        shine.kind,
+        shine.shapes,
+        shine.norms,
+        shine.upward,
+        shine.lamps,
+        shine.dome,
+        surface.frame,
+        place,
+        np.array([window.px_per_mm * sub, shading.key_share]),
+        sub,
+        thread,
+        seen,
+    )
+    if drawing.ground.pieces:
+        cloth = bed.laid.radiance_linear[halo : halo + high, halo : halo + wide]
+        share = piece_shares(drawing.ground, window, tile)
+        thread += (share * seen[..., 1])[..., None] * cloth
+        seen[..., 1] *= 1.0 - share
+    return thread, seen
+
+
+def _key_here(
+    surface: Turned, place: NDArray[np.float64], high: int, wide: int, light: Light
+) -> NDArray[np.float64]:
+    """Towards the key lamp in the axes of the cloth at the middle of a tile."""
+    rows, cols = surface.frame.shape[:2]
+    row = int(np.clip(place[1] + place[2] * high / 2, 0, rows - 1))
+    col = int(np.clip(place[0] + place[2] * wide / 2, 0, cols - 1))
+    axes = surface.frame[row, col, :9].reshape(3, 3).astype(np.float64)
+    key = light.lamps[0]
+    return np.asarray(axes @ np.array(lamp_direction(key.azimuth_deg, key.elevation_deg)))

@@ -1,0 +1,100 @@
+"""Scenes: the sewn design on the garment, as a shop shows it to customers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from render.errors import UsageError
+from render.materials.fabrics import load_fabric
+from render.materials.lights import load_light
+from render.preview import sew_design
+from render.scene.garments import garment
+from render.scene.picture import Colouring, Frame, draw_scene
+from render.scene.sets import coloured
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from render.model import Design, Job, Picture
+    from render.scene.sets import ColourSet
+    from render.scene.setting import Setting
+
+__all__ = ["SHAPES", "Scene", "draw_scenes", "frame_of", "scene_for"]
+
+# Height of a picture as a share of its width.
+SHAPES = {"square": 1.0, "portrait": 1.25, "landscape": 0.75, "wide": 0.5625}
+LEAST_PX, MOST_PX = 64, 8000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scene:
+    """A design on one garment: the setting, and the job with its cloth and light."""
+
+    design: Design
+    job: Job
+    setting: Setting
+    notes: tuple[str, ...]
+
+
+def frame_of(
+    shape: str,
+    width_px: int,
+    *,
+    transparent: bool = False,
+    backdrop_srgb: tuple[float, float, float] | None = None,
+    vignette: float | None = None,
+) -> Frame:
+    """The picture's size and what is around the garment. Raises UsageError."""
+    if shape not in SHAPES:
+        raise UsageError(f"there is no shape {shape!r}: choose {', '.join(SHAPES)}")
+    if not LEAST_PX <= width_px <= MOST_PX:
+        raise UsageError(f"a scene is {LEAST_PX} to {MOST_PX} pixels wide, not {width_px}")
+    if vignette is not None and not 0.0 <= vignette <= 1.0:
+        raise UsageError(f"a vignette of {vignette:g} is no share: give 0 (none) to 1 (black corners)")
+    rows = max(round(width_px * SHAPES[shape]), 1)
+    return Frame(rows, width_px, transparent, backdrop_srgb, vignette)
+
+
+def scene_for(
+    design: Design, job: Job, name: str, *, own_fabric: bool = False, own_light: bool = False
+) -> Scene:
+    """The design on the garment of this name, of the garment's usual cloth and in its usual light
+    unless the job's own are asked for. Raises UsageError."""
+    left, top = design.xy_mm.min(axis=0).tolist()
+    right, bottom = design.xy_mm.max(axis=0).tolist()
+    size = (right - left, bottom - top)
+    setting = garment(name, size)
+    if not own_fabric:
+        job = replace(job, fabric=load_fabric(setting.fabric))
+    if not own_light:
+        job = replace(job, light=load_light(setting.light))
+    notes = []
+    if size[0] > setting.room_mm[0] or size[1] > setting.room_mm[1]:
+        notes.append(
+            f"the design is {size[0]:.0f} x {size[1]:.0f} mm, more than the {setting.room_mm[0]:.0f} x "
+            f"{setting.room_mm[1]:.0f} mm that are usual on {name}"
+        )
+    return Scene(design, job, setting, tuple(notes))
+
+
+def draw_scenes(
+    scene: Scene,
+    frame: Frame,
+    sets: Sequence[ColourSet] = (),
+    *,
+    rotate_deg: float = 0.0,
+    mirror: bool = False,
+) -> list[Picture]:
+    """The scene in the job's own colours, or once for each set. Raises InputError or UsageError."""
+    setting = scene.setting
+    if frame.transparent and not setting.cut_out:
+        raise UsageError(
+            f"{setting.title} fills its picture, so there is nothing to cut out: leave out --transparent"
+        )
+    ready = sew_design(scene.design, scene.job, rotate_deg=rotate_deg, mirror=mirror)
+    ready = replace(ready, notes=scene.notes + ready.notes)
+    garment_srgb = scene.job.fabric_colour_srgb or setting.colour_srgb
+    base = Colouring("", ready.threads, garment_srgb, setting.trim_srgb)
+    colourings = [coloured(base, one) for one in sets] or [base]
+    return draw_scene(ready, scene.job, setting, frame, colourings)

@@ -1,0 +1,179 @@
+"""Light on the looks of a scene, linear, white card = 1: cloth, plain surfaces, thread over cloth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import Light
+
+GROUND_BOUNCE = 0.10  # light that comes up from below and behind, as a share of a card's (estimate)
+REFILL = (
+    0.55  # of the light that a fold keeps away, cloth beside it gives back times its own colour (estimate)
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lamps:
+    """The lights as the kernels need them, white card = 1.
+
+    `rows (L, 7)`: direction, irradiance over pi in RGB, and the sine of half the lamp's width; the
+    first is the key. `dome (3,)`; `card (3,)` is the light of a card that faces the viewer.
+    """
+
+    rows: NDArray[np.float64]
+    dome: NDArray[np.float64]
+    card: NDArray[np.float64]
+
+
+def lamps_of(light: Light) -> Lamps:
+    """A set-up for the kernels."""
+    from render.draw.exposure import white_card_linear
+    from render.draw.sheen import lamp_direction
+
+    white = white_card_linear(light)
+    rows = [
+        [
+            *lamp_direction(lamp.azimuth_deg, lamp.elevation_deg),
+            *(np.array(lamp.colour_linear) * lamp.irradiance / np.pi / white),
+            np.sin(np.deg2rad(lamp.size_deg / 2)),
+        ]
+        for lamp in light.lamps
+    ]
+    table = np.array(rows).reshape(-1, 7)
+    dome = np.array(light.dome_linear) / white
+    return Lamps(table, dome, (table[:, 2:3] * table[:, 3:6]).sum(0) + dome)
+
+
+@njit(cache=True, nogil=True)
+def light_looks(
+    pixel: NDArray[np.int64],
+    share: NDArray[np.float32],
+    part: NDArray[np.int16],
+    values: NDArray[np.float32],
+    uv: NDArray[np.float32],
+    count: NDArray[np.int8],
+    cloth: NDArray[np.float32],
+    colour: NDArray[np.float64],
+    material: NDArray[np.float64],
+    lamps: NDArray[np.float64],
+    dome: NDArray[np.float64],
+    card: NDArray[np.float64],
+    axes: NDArray[np.float64],
+    eye: NDArray[np.float64],
+    thread: NDArray[np.float32],
+    seen_share: NDArray[np.float32],
+    pressed: NDArray[np.float32],
+    window: NDArray[np.float64],
+    out: NDArray[np.float32],
+) -> None:
+    """Add the light of each look to its pixel of `out (rows, cols, 3)`.
+
+    `cloth (G, 3)` is what flat cloth would show; `colour (P, 3)` each part's own, `material
+    (P, 4)`: gloss, fuzz, whether the design is on it, and whether there is light to fill folds.
+    `eye` is (px, columns / 2, first row - rows / 2) of the camera with `axes`; `window` the thread
+    layers' (x, y of their middle in mm, pixels a mm).
+    """
+    cols = out.shape[1]
+    rows_t = len(seen_share)
+    made = np.empty(3)
+    sums = np.empty(5)
+    for g in range(len(pixel)):
+        p = part[g]
+        if p < 0:
+            continue
+        row, col = pixel[g] // cols, pixel[g] % cols
+        sx, sy = (col + 0.5 - eye[1]) / eye[0], (row + 0.5 + eye[2]) / eye[0]
+        vx = axes[2, 0] - sx * axes[0, 0] - sy * axes[1, 0]
+        vy = axes[2, 1] - sx * axes[0, 1] - sy * axes[1, 1]
+        vz = axes[2, 2] - sx * axes[0, 2] - sy * axes[1, 2]
+        long = np.sqrt(vx * vx + vy * vy + vz * vz)
+        vx, vy, vz = vx / long, vy / long, vz / long
+        nx, ny, nz = values[g, 2], values[g, 3], values[g, 4]
+        long = np.sqrt(nx * nx + ny * ny + nz * nz) + 1e-12
+        nx, ny, nz = nx / long, ny / long, nz / long
+        facing = nx * vx + ny * vy + nz * vz
+        key_share, sky = values[g, 5], values[g, 6]
+        if facing < 0.0:
+            nx, ny, nz, facing = -nx, -ny, -nz, -facing
+            sky = 0.6
+        gloss, fuzz = material[p, 0], material[p, 1]
+        for j in range(3):
+            again = REFILL * colour[p, j]
+            filled = sky / (1.0 - again * (1.0 - min(sky, 1.0)))
+            made[j] = dome[j] * filled + GROUND_BOUNCE * card[j] * (1.0 - nz) * 0.5
+        shine_r = shine_g = shine_b = 0.0
+        for k in range(len(lamps)):
+            c = nx * lamps[k, 0] + ny * lamps[k, 1] + nz * lamps[k, 2]
+            width = lamps[k, 6]
+            # A wide lamp sets behind the horizon bit by bit.
+            c = c if c > width else max(c + width, 0.0) ** 2 / (4.0 * width + 1e-9)
+            reach = key_share if k == 0 else 0.4 + 0.6 * min(sky, 1.0)
+            for j in range(3):
+                made[j] += lamps[k, 3 + j] * c * reach
+            if gloss > 0.0:
+                hx, hy, hz = vx + lamps[k, 0], vy + lamps[k, 1], vz + lamps[k, 2]
+                long = np.sqrt(hx * hx + hy * hy + hz * hz) + 1e-9
+                h = max((nx * hx + ny * hy + nz * hz) / long, 0.0)
+                spot = np.exp(-(1.0 - h) / (0.004 + 0.10 * width * width + 0.03 * (1.0 - gloss)))
+                spot *= reach * gloss * 0.35
+                shine_r += spot * lamps[k, 3] * np.pi
+                shine_g += spot * lamps[k, 4] * np.pi
+                shine_b += spot * lamps[k, 5] * np.pi
+        edge = 1.0 - facing
+        rim = fuzz * edge * edge * edge
+        if gloss > 0.0:
+            mirror = gloss * (0.04 + 0.5 * edge**5) * min(sky, 1.0)
+            shine_r += mirror * dome[0] * 1.6
+            shine_g += mirror * dome[1] * 1.6
+            shine_b += mirror * dome[2] * 1.6
+        red = made[0] / card[0] * (cloth[g, 0] + rim * (0.25 * colour[p, 0] + 0.05)) + shine_r
+        green = made[1] / card[1] * (cloth[g, 1] + rim * (0.25 * colour[p, 1] + 0.05)) + shine_g
+        blue = made[2] / card[2] * (cloth[g, 2] + rim * (0.25 * colour[p, 2] + 0.05)) + shine_b
+        if material[p, 2] > 0.0 and rows_t > 1:
+            _thread_over(uv[g], count[g], thread, seen_share, pressed, window, sums)
+            light = sums[3] * sums[4]
+            red, green, blue = red * light + sums[0], green * light + sums[1], blue * light + sums[2]
+        out[row, col, 0] += share[g] * red
+        out[row, col, 1] += share[g] * green
+        out[row, col, 2] += share[g] * blue
+
+
+@njit(cache=True, nogil=True)
+def _thread_over(
+    uv: NDArray[np.float32],
+    count: int,
+    thread: NDArray[np.float32],
+    seen_share: NDArray[np.float32],
+    pressed: NDArray[np.float32],
+    window: NDArray[np.float64],
+    sums: NDArray[np.float64],
+) -> None:
+    """Thread's light, share of cloth seen and what pressing does to it, mean over the samples."""
+    rows, cols = seen_share.shape
+    sums[:] = 0.0
+    for s in range(count):
+        x = (uv[s, 0] - window[0]) * window[2] + cols * 0.5 - 0.5
+        y = (uv[s, 1] - window[1]) * window[2] + rows * 0.5 - 0.5
+        c, r = int(np.floor(x)), int(np.floor(y))
+        if c < 0 or r < 0 or c >= cols - 1 or r >= rows - 1:
+            sums[3] += 1.0
+            sums[4] += 1.0
+            continue
+        a, b = x - c, y - r
+        for j in range(2):
+            for k in range(2):
+                w = (a if k else 1.0 - a) * (b if j else 1.0 - b)
+                sums[0] += w * thread[r + j, c + k, 0]
+                sums[1] += w * thread[r + j, c + k, 1]
+                sums[2] += w * thread[r + j, c + k, 2]
+                sums[3] += w * seen_share[r + j, c + k]
+                sums[4] += w * pressed[r + j, c + k]
+    for j in range(5):
+        sums[j] /= count

@@ -1,0 +1,65 @@
+"""How the cloth under the design stands: the sewn part's form at even points of the flat cloth."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.draw.turned import Turned
+from render.scene.raster import fill_triangles
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.scene.camera import Seen
+    from render.scene.mesh import Mesh
+
+CELL_MM = 1.0
+Box = tuple[float, float, float, float]
+
+
+def turned_surface(
+    mesh: Mesh,
+    reaching: NDArray[np.float32],
+    part: int,
+    box_mm: Box,
+    seen: Seen,
+    offset_mm: tuple[float, float],
+) -> Turned:
+    """The part within a box of the flat cloth (left, top, right, bottom), as the threads need it.
+
+    `offset_mm` is added to places of the flat cloth to give those of design space. Cloth beyond the
+    part goes on as at its edge.
+    """
+    left, top = box_mm[0], box_mm[1]
+    cols = int(np.ceil((box_mm[2] - left) / CELL_MM)) + 2
+    rows = int(np.ceil((box_mm[3] - top) / CELL_MM)) + 2
+    place = np.ones((len(mesh.uv_mm), 3))
+    place[:, :2] = (mesh.uv_mm - np.array([left, top])) / CELL_MM + 0.5
+    values = np.concatenate([mesh.points_mm, mesh.normal, reaching], 1).astype(np.float32)
+    out = np.zeros((rows, cols, values.shape[1]), np.float32)
+    depth, which = np.zeros((rows, cols), np.float32), np.full((rows, cols), -1, np.int16)
+    chosen = np.flatnonzero(mesh.part == part)
+    fill_triangles(place, values, mesh.corners, mesh.part, chosen, 0, depth, which, out)
+    out = _filled(out, which >= 0)
+    points, normal = out[..., :3].astype(np.float64), out[..., 3:6].astype(np.float64)
+    normal /= np.linalg.norm(normal, axis=-1, keepdims=True)
+    right = np.gradient(points, axis=1)
+    right -= normal * (right * normal).sum(-1, keepdims=True)
+    right /= np.maximum(np.linalg.norm(right, axis=-1, keepdims=True), 1e-9)
+    down = np.cross(normal, right)
+    view = seen.eye_mm - points
+    view /= np.linalg.norm(view, axis=-1, keepdims=True)
+    frame = np.concatenate([right, down, normal, view, out[..., 6:8]], -1).astype(np.float32)
+    return Turned(frame, (left + offset_mm[0], top + offset_mm[1]), CELL_MM)
+
+
+def _filled(values: NDArray[np.float32], known: NDArray[np.bool_]) -> NDArray[np.float32]:
+    """Places that are not known take the value of the nearest that is."""
+    from scipy.ndimage import distance_transform_edt
+
+    if known.all():
+        return values
+    nearest = distance_transform_edt(~known, return_distances=False, return_indices=True)
+    return np.asarray(values[tuple(nearest)])

@@ -1,0 +1,80 @@
+"""`twillight scene` as a user meets it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from render.cli import run
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+BADGE = str(EXAMPLES / "cap-badge.dst")
+
+SETS = """
+[[set]]
+name = "Night Navy"
+garment = "#14284b"
+
+[[set]]
+name = "bright red"
+garment = "#b3322c"
+threads = { 1 = "white" }
+"""
+
+
+def test_one_scene_is_one_picture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "polo.png"
+    code = run(
+        ["scene", BADGE, "-o", str(out), "--on", "polo", "--width-px", "220", "--shape", "square", "--json"]
+    )
+    account = json.loads(capsys.readouterr().out)
+    assert code == 0
+    assert account["drawn"] == 1
+    with Image.open(out) as image:
+        assert image.size == (220, 220)
+        assert np.asarray(image).std() > 8
+
+
+def test_sets_make_a_sheet_and_pictures_and_go_on_where_they_stopped(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "sets.toml").write_text(SETS)
+    out = tmp_path / "club.jpg"
+    asked = ["scene", BADGE, "-o", str(out), "--on", "close-up", "--colour-sets", str(tmp_path / "sets.toml")]
+    asked += ["--width-px", "160"]
+    assert run(asked) == 0
+    names = sorted(path.name for path in tmp_path.glob("*.jpg"))
+    assert names == ["club-close-up-bright-red.jpg", "club-close-up-night-navy.jpg", "club.jpg"]
+    navy, red = (np.asarray(Image.open(tmp_path / name)).mean((0, 1)) for name in (names[1], names[0]))
+    assert navy[2] > navy[0]
+    assert red[0] > red[2]
+    kept = (tmp_path / names[1]).read_bytes()
+    (tmp_path / names[0]).unlink()
+    out.unlink()
+    capsys.readouterr()
+    assert run(asked) == 0
+    assert "1 drawn, 1 there already" in capsys.readouterr().out
+    assert (tmp_path / names[1]).read_bytes() == kept
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--on", "rocket"], "there is no scene 'rocket'"),
+        ([], "name what the design is sewn on"),
+        (["--on", "polo", "--shape", "round"], "there is no shape 'round'"),
+        (["--on", "polo", "--transparent"], "nothing to cut out"),
+        (["--on", "polo", "--width-px", "9"], "64 to 8000 pixels"),
+    ],
+)
+def test_what_makes_no_sense_is_said_in_one_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], options: list[str], words: str
+) -> None:
+    assert run(["scene", BADGE, "-o", str(tmp_path / "x.png"), *options]) == 2
+    said = capsys.readouterr().err
+    assert words in said
+    assert said.count("\n") == 1
