@@ -525,7 +525,7 @@ def lay_fibres(
     height: Any, fields: Any, path: Any, per_mm: Any, numbers: Any, fibres: int, word: int
 ) -> None:
     """Each fibre as one array along the yarn."""
-    flat, pitch, spread, migration, contrast, undyed, faded, worn, tangle = numbers
+    flat, pitch, spread, migration, contrast, undyed, faded, worn, tangle, heather = numbers
     along = _tangents(path)
     across = path[:, 3:6]
     up = np.cross(along, across)
@@ -539,7 +539,7 @@ def lay_fibres(
 
     k1, k2, k3 = wave_number(0.5, 0.6, 1, 0), wave_number(0.3, 0.4, 2, 0), wave_number(1.0, 1.0, 3, 0)
     for f in range(fibres):
-        h = [lattice(f, j, word) for j in range(12)]
+        h = [lattice(f, j, word) for j in range(13)]
         start = 2 * np.pi * (f + h[1]) / fibres
         rate = 2 * np.pi * round(length / pitch * (0.85 + 0.3 * h[2])) / length
         m1, m2 = wave_number(0.9, 1.2, f, 7), wave_number(0.35, 0.5, f, 8)
@@ -560,6 +560,7 @@ def lay_fibres(
         pale = max(undyed, 0.10 + 0.30 * h[6]) if h[5] < faded else undyed
         light = path[:, 8] * (1 + contrast * (2 * h[4] - 1)) * (1 + worn * crown)
         shade = np.minimum(pale + worn * crown * h[11], 1)
+        shade[h[12] < heather * (1 + 0.8 * np.sin(m1 * s + p2))] = 1.0
         seen = sine[:, 0] >= -0.4
         values = np.column_stack([tangent, normal, light, shade])
         _keep_highest(height, fields, per_mm, at[seen], values[seen])

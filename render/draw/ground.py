@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from render.model import ClothMove, Fabric, Floats, Job, Sewn, Window
 
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
+PILE_STANDS = 0.42  # of its height, what pile that is not sewn down stands above stitching in it (estimate)
+FIBRE_STANDS = 1.6  # by how much more where a fibre is so much brighter than cloth on the whole (estimate)
+UNDER_FILM = 0.35  # of that, where a film lay over the pile while it was sewn (estimate)
 EDGE_SAMPLES = 4  # sub-rows and sub-columns with which a piece's edge is smoothed
 FILM_HAZE = 0.10  # white that a soluble film adds, seen straight on (estimate)
 FILM_CLEAR = 0.88  # light of the cloth that it lets through (estimate)
@@ -43,7 +46,7 @@ class Ground:
     """Cloth, the pieces laid on it in order, and whether a topping film lies over all.
 
     `move` is how the stitching has drawn the cloth together, None while it lies still, and
-    `pucker` the ridges that it raises;
+    `pucker` the ridges that it raises; `pile_mm` is how far its pile stands above stitching in it;
     `hidden (S,)` is true for stitches that a piece covers; `foam_mm` pairs colour blocks
     with the height of the foam under their stitches.
     """
@@ -55,6 +58,7 @@ class Ground:
     seed: int
     move: ClothMove | None = None
     pucker: Pucker | None = None
+    pile_mm: float = 0.0
     foam_mm: tuple[tuple[int, float], ...] = ()
 
 
@@ -92,13 +96,31 @@ def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[st
     film = bool(job.topping) and job.topping != "none" and job.finish == "off-machine"
     pucker = None if sewn.cloth is None else pucker_of(sewn.cloth, sewn.plan.box_mm, job.seed)
     cloth = lit(job.fabric, job.fabric_colour_srgb)
-    return Ground(cloth, tuple(pieces), film, hidden, job.seed, sewn.cloth, pucker, foam)
+    return Ground(cloth, tuple(pieces), film, hidden, job.seed, sewn.cloth, pucker, _pile_mm(job), foam)
+
+
+def _pile_mm(job: Job) -> float:
+    """How far the pile of the job's cloth stands above stitching sewn in it, 0 without any."""
+    if job.fabric.structure.get("kind") != "pile":
+        return 0.0
+    topped = bool(job.topping) and job.topping != "none"
+    return float(job.fabric.structure["pile"]["height_mm"]) * PILE_STANDS * (UNDER_FILM if topped else 1.0)
+
+
+def _raised_pile(layer: ClothLayer, ground: Ground) -> ClothLayer:
+    """Pile over stitched edges: fibre by fibre, the bright ones are those that stand highest."""
+    usual = ground.cloth.piece.texels[..., :3].mean(dtype=np.float64)
+    bright = layer.radiance_linear.mean(axis=2) / np.float32(max(usual, 1e-6)) - np.float32(1.0)
+    stands = 1.0 + np.clip(FIBRE_STANDS * bright, -0.7, 0.9)
+    return ClothLayer(layer.radiance_linear, layer.height_mm + np.float32(ground.pile_mm) * stands)
 
 
 def lay_ground(ground: Ground, window: Window, rect: tuple[int, int, int, int]) -> ClothLayer:
     """Cloth, pieces and film over a rectangle (first row, first column, rows, columns)."""
     moved = None if ground.move is None else seen_move_mm(ground.move, *_places(window, rect))
     layer = _lay(ground.cloth, window, rect, moved)
+    if ground.pile_mm:
+        layer = _raised_pile(layer, ground)
     if not ground.pieces and not ground.film:
         return layer
     light, height = layer.radiance_linear.copy(), layer.height_mm.copy()

@@ -27,7 +27,7 @@ YARN = {
     "wander": 0.1,
 }
 # flatness, pitch, spread, migration, contrast, undyed, faded, worn, tangle
-NUMBERS = np.array([0.8, 1.1, 0.3, 0.15, 0.3, 0.1, 0.4, 0.1, 0.2])
+NUMBERS = np.array([0.8, 1.1, 0.3, 0.15, 0.3, 0.1, 0.4, 0.1, 0.2, 0.3])
 
 
 def hills(rows: int = 24, cols: int = 30) -> NDArray[np.float32]:

@@ -58,6 +58,7 @@ def spin(surface: Surface, yarns: tuple[Yarn, ...], size_mm: tuple[float, float]
                 spec.get("faded_fibres", 0.0),
                 spec.get("worn_crowns", 0.0),
                 spec.get("tangle", 0.0),
+                spec.get("heather", 0.0),
             ]
         )
         path = np.column_stack([yarn.xyz_mm, yarn.across, yarn.radius_mm, yarn.wide, yarn.tone])
@@ -122,7 +123,7 @@ def lay_fibres(
 
     Turns and waves are whole numbers round the closed yarn, so that nothing breaks where
     it meets itself. `numbers`: flatness, pitch, spread, migration, contrast, undyed share,
-    faded fibres, worn crowns, tangle. `path (N, 9)`: place, across, radius, width, lightness.
+    faded fibres, worn crowns, tangle, heather. `path (N, 9)`: place, across, radius, width, lightness.
     """
     rows, cols = height.shape
     n = path.shape[0]
@@ -130,7 +131,7 @@ def lay_fibres(
     step = np.sqrt(dx * dx + dy * dy + dz * dz)
     length = n * step
     flat, pitch, spread, migration, contrast = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
-    undyed, faded, worn, tangle = numbers[5], numbers[6], numbers[7], numbers[8]
+    undyed, faded, worn, tangle, heather = numbers[5], numbers[6], numbers[7], numbers[8], numbers[9]
     tau = 2.0 * np.pi
     # Clumps drift round the yarn: whole waves of about 0.8, 0.5 and 1.5 mm.
     k1 = tau * np.rint(length / (0.5 + 0.6 * lattice_unit(1, 0, word))) / length
@@ -192,6 +193,10 @@ def lay_fibres(
             fields[row, c, 3], fields[row, c, 4], fields[row, c, 5] = nx / m, ny / m, nz / m
             crown = max(path[i, 2], 0.0) / path[i, 6]
             fields[row, c, 6] = light * path[i, 8] * (1.0 + worn * min(crown, 1.0))
+            # In a heather, fibres of both kinds begin and end all along the yarn.
+            if lattice_unit(f, 12, word) < heather * (1.0 + 0.8 * np.sin(m1 * s + p2)):
+                fields[row, c, 7] = 1.0
+                continue
             fields[row, c, 7] = min(pale + worn * min(crown, 1.0) * lattice_unit(f, 11, word), 1.0)
 
 

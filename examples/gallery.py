@@ -1,0 +1,166 @@
+"""Draw the pictures of docs/gallery.md: python examples/gallery.py [FOLDER] [PART ...]."""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from designs.samplers import angle_wheel, medallion, sampler
+from digitize.files import stitch_file
+from digitize.sewing import Sewing
+from render import Job, make_job, read_design
+from render.materials.fabrics import fabric_names
+from render.materials.lights import light_names
+from render.materials.threads import make_thread, thread_kinds
+from render.model import Design, Window
+from render.preview import draw_sewn, sew_design
+
+HERE = Path(__file__).parent
+DPI = 150.0
+PX_PER_MM = DPI / 25.4
+APART_PX = 6
+QUALITY = 84
+# On every cloth: light, bright and dark.
+THREADS = (
+    ((0.953, 0.914, 0.824), "rayon"),
+    ((0.72, 0.13, 0.15), "trilobal-polyester"),
+    ((0.09, 0.16, 0.3), "rayon"),
+)
+WHEEL_COLOUR = (0.78, 0.16, 0.2)
+Pixels = NDArray[np.uint8]
+Crop = tuple[float, float, float, float]  # middle, width and height, mm from the middle of the design
+
+
+@cache
+def design_of(make: Callable[[], Sewing]) -> Design:
+    """A made design, read back from a stitch file as any other."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "piece.exp"
+        path.write_bytes(stitch_file(make(), "exp", "piece"))
+        return read_design(path)
+
+
+def drawn(design: Design, job: Job, crops: Sequence[Crop], px_per_mm: float) -> list[Pixels]:
+    """Parts of the sewn design."""
+    ready = sew_design(design, job)
+    left, top, right, bottom = ready.sewn.plan.box_mm
+    middle = ((left + right) / 2, (top + bottom) / 2)
+    windows = [
+        Window((middle[0] + x, middle[1] + y), px_per_mm, round(high * px_per_mm), round(wide * px_per_mm))
+        for x, y, wide, high in crops
+    ]
+    return [picture.pixels for picture in draw_sewn(ready, job, windows)]
+
+
+def row(parts: Sequence[Pixels]) -> Pixels:
+    """Pictures of one height side by side, a white strip between."""
+    gap = np.full((parts[0].shape[0], APART_PX, 3), 255, np.uint8)
+    spaced = [part for picture in parts for part in (picture, gap)]
+    return np.concatenate(spaced[:-1], axis=1)
+
+
+def rows(parts: Sequence[Pixels], across: int) -> Pixels:
+    """Pictures of one size in rows of `across`; what is missing at the end is white."""
+    blank = np.full_like(parts[0], 255)
+    filled = [*parts, *[blank] * (-len(parts) % across)]
+    lines = [row(filled[at : at + across]) for at in range(0, len(filled), across)]
+    gap = np.full((APART_PX, lines[0].shape[1], 3), 255, np.uint8)
+    return np.concatenate([part for line in lines for part in (line, gap)][:-1])
+
+
+def save(folder: Path, name: str, pixels: Pixels) -> None:
+    Image.fromarray(pixels).save(folder / f"{name}.jpg", quality=QUALITY, optimize=True)
+    print(folder / f"{name}.jpg")
+
+
+def in_thread(job: Job, colour: tuple[float, float, float], kind: str) -> Job:
+    return replace(job, threads=(make_thread(colour, kind=kind),))
+
+
+def fabrics(folder: Path) -> None:
+    """Every cloth with three threads at 300 dpi, and the first one eight times as large."""
+    design = design_of(sampler)
+    for name in fabric_names():
+        job = make_job(fabric=name, finish="cleaned")
+        cells = [
+            drawn(design, in_thread(job, *thread), [(0.0, 0.0, 27.0, 27.0)], 2 * PX_PER_MM)[0]
+            for thread in THREADS
+        ]
+        side = cells[0].shape[0]
+        zoom_mm = side / (16 * PX_PER_MM)
+        (close,) = drawn(design, in_thread(job, *THREADS[1]), [(3.0, 1.0, zoom_mm, zoom_mm)], 16 * PX_PER_MM)
+        save(folder, f"fabric-{name}", row([*cells, close[:side, :side]]))
+
+
+def lights(folder: Path) -> None:
+    """The medallion under every light, on piqué."""
+    cells = [
+        drawn(
+            design_of(medallion),
+            make_job(fabric="pique", fabric_colour="#7d8f86", light=name, finish="cleaned"),
+            [(0.0, 0.0, 27.0, 27.0)],
+            2 * PX_PER_MM,
+        )[0]
+        for name in light_names()
+    ]
+    save(folder, "lights", rows(cells, 3))
+
+
+def wheels(folder: Path) -> None:
+    """Every kind of thread as a wheel of wedges under the window light, and a part of it closely."""
+    job = make_job(fabric="twill", fabric_colour="#d8d3c6", light="window", finish="cleaned")
+    cells, close = [], []
+    for kind in thread_kinds():
+        ready = in_thread(job, WHEEL_COLOUR, kind)
+        cells += drawn(design_of(angle_wheel), ready, [(0.0, 0.0, 34.0, 34.0)], 1.4 * PX_PER_MM)
+        close += drawn(design_of(angle_wheel), ready, [(9.0, 2.5, 4.25, 4.25)], 11.2 * PX_PER_MM)
+    save(folder, "wheels", rows(cells, 3))
+    save(folder, "wheels-close", rows(close, 3))
+
+
+def jumps(folder: Path) -> None:
+    """A wordmark off a machine without a trimmer, and with its jump threads cut."""
+    design = read_design(HERE / "wordmark.pes")
+    threads = str(HERE / "wordmark.threads.toml")
+    cells = []
+    for finish in ("off-machine", "cleaned"):
+        job = make_job(
+            fabric="jersey", threads=threads, machine="no-trimmer", finish=finish, fabric_colour="#7c8793"
+        )
+        cells += drawn(design, job, [(-8.0, 0.0, 72.0, 30.0)], 2 * PX_PER_MM)
+    save(folder, "jumps", rows(cells, 1))
+
+
+def pieces(folder: Path) -> None:
+    """Appliqué, foam on a cap, film on terry."""
+    job = make_job(str(HERE / "applique-oar.job.toml"), finish="cleaned")
+    applique = read_design(HERE / "applique-oar.pes")
+    save(folder, "applique", drawn(applique, job, [(-25.0, 0.0, 68.0, 32.0)], 2 * PX_PER_MM)[0])
+
+
+PARTS: dict[str, Callable[[Path], Any]] = {
+    "fabrics": fabrics,
+    "lights": lights,
+    "wheels": wheels,
+    "jumps": jumps,
+    "pieces": pieces,
+}
+
+
+def main(folder: Path, parts: Sequence[str]) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    for part in parts or PARTS:
+        PARTS[part](folder)
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else HERE.parent / "docs" / "gallery", sys.argv[2:])
