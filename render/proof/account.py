@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
+from render.materials.fabrics import load_fabric
 from render.materials.limits import group_of
 from render.materials.production import usual_effort
 from render.materials.stabilisers import NO_STABILISER, holding_for
@@ -24,7 +25,7 @@ from render.proof.wording import language_of
 
 if TYPE_CHECKING:
     from render.inspect import Inspection, Piece
-    from render.model import Colour, Design, Hoop, Job, Stabiliser, ThreadKind
+    from render.model import BlockTreatment, Colour, Design, Hoop, Job, Stabiliser, ThreadKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +48,19 @@ class Order:
 
 
 @dataclass(frozen=True, slots=True)
+class Laid:
+    """The cloth of an appliqué."""
+
+    fabric: str
+    title: str
+    colour_srgb: Colour
+
+
+@dataclass(frozen=True, slots=True)
 class ProofThread:
     """The thread of one colour block. `needle` is the machine's, None where nobody said;
-    `treatment` names what else lies there: applique, foam, or open work."""
+    `treatment` names what else lies there: applique, foam, or open work, and `laid` the cloth of
+    an appliqué where the job names one."""
 
     number: int
     colour_srgb: Colour
@@ -61,6 +72,7 @@ class ProofThread:
     metres: float
     seconds: float
     treatment: str
+    laid: Laid | None = None
 
     @property
     def size(self) -> str:
@@ -228,9 +240,17 @@ def _threads(piece: Piece, found: Inspection, steps: tuple[Step, ...]) -> tuple[
             metres=found.production.needle_thread_m[block.index],
             seconds=seconds[block.index + 1],
             treatment=piece.job.blocks[block.index].kind if block.index in piece.job.blocks else "",
+            laid=_laid(piece.job.blocks.get(block.index)),
         )
         for thread, block in zip(piece.threads, piece.plan.blocks, strict=True)
     )
+
+
+def _laid(treatment: BlockTreatment | None) -> Laid | None:
+    if treatment is None or not treatment.fabric:
+        return None
+    fabric = load_fabric(treatment.fabric)
+    return Laid(fabric.name, shown_text(fabric.title), treatment.colour_srgb or fabric.colour_srgb)
 
 
 def _speed_spm(piece: Piece) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from render.colour import hex_colour
@@ -10,14 +11,17 @@ from render.proof.typesetting import INK, SOFT, line_height
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from render.proof.account import ProofAccount, ProofThread
+    from render.proof.account import Laid, ProofAccount, ProofThread
     from render.proof.typesetting import Sheets
     from render.proof.wording import Words
 
     Fact = tuple[str, str]
 
 LABEL_PT, FACT_PT, SMALL_PT = 7.0, 9.5, 7.0
-ROW_MM = 9.2  # of the list of threads
+# Columns of the list of threads and how high a row is, the most generous first; below TALL_MM a row
+# has one line.
+LISTS = ((2, 9.2), (3, 9.2), (3, 7.8), (3, 5.4))
+TALL_MM = 7.0
 SWATCH_MM = (14.0, 6.0)
 MM_PER_INCH = 25.4
 
@@ -32,13 +36,23 @@ def fact(
 
 
 def fact_grid(
-    sheets: Sheets, facts: Sequence[Fact], x: float, y: float, width: float, *, columns: int
+    sheets: Sheets,
+    facts: Sequence[Fact],
+    x: float,
+    y: float,
+    width: float,
+    *,
+    columns: int,
+    most_lines: int = 2,
 ) -> float:
     """Facts in rows of so many columns; `y` below the last row."""
     each = width / columns
     for first in range(0, len(facts), columns):
         row = facts[first : first + columns]
-        ends = [fact(sheets, *one, x + each * at, y, each - 4) for at, one in enumerate(row)]
+        ends = [
+            fact(sheets, *one, x + each * at, y, each - 4, most_lines=most_lines)
+            for at, one in enumerate(row)
+        ]
         y = max(ends) + 2.2
     return y
 
@@ -100,13 +114,26 @@ def ruler(sheets: Sheets, x: float, y: float, length_mm: int, *, scale: float = 
     return y + 5.4
 
 
-def thread_columns(count: int) -> int:
-    return 2 if count <= 8 else 3
+@dataclass(frozen=True, slots=True)
+class ListShape:
+    """How the list of threads is set: rows of `row_mm` down one column and then the next."""
+
+    columns: int
+    rows: int
+    row_mm: float
+
+    @property
+    def height_mm(self) -> float:
+        return self.rows * self.row_mm
 
 
-def threads_height(count: int) -> float:
-    """How high the list of so many threads is."""
-    return -(-count // thread_columns(count)) * ROW_MM
+def list_shape(count: int, room_mm: float) -> ListShape | None:
+    """The most generous list of so many threads that is no higher than the room; None where none is."""
+    for columns, row_mm in LISTS:
+        shape = ListShape(columns, -(-count // columns), row_mm)
+        if shape.height_mm <= room_mm:
+            return shape
+    return None
 
 
 def thread_list(
@@ -114,30 +141,57 @@ def thread_list(
     threads: Sequence[ProofThread],
     swatches: Sequence[bytes],
     words: Words,
-    x: float,
-    y: float,
+    *,
+    place: tuple[float, float],
     width: float,
-) -> float:
-    """Threads in sewing order, down one column and then the next; `y` below the list."""
-    columns = thread_columns(len(threads))
-    rows, each = -(-len(threads) // columns), width / columns
+    shape: ListShape,
+) -> None:
+    """Threads in sewing order with the list's upper left corner at `place`."""
+    x, y = place
+    each = width / shape.columns
     for at, (thread, swatch) in enumerate(zip(threads, swatches, strict=True)):
-        left, top = x + each * (at // rows), y + ROW_MM * (at % rows)
-        _thread(sheets, thread, swatch, words, left, top, each - 4)
-    return y + rows * ROW_MM
+        left, top = x + each * (at // shape.rows), y + shape.row_mm * (at % shape.rows)
+        write = _thread if shape.row_mm >= TALL_MM else _low_thread
+        write(sheets, thread, swatch, words, left, top, each - 3)
 
 
 def _thread(
     sheets: Sheets, thread: ProofThread, swatch: bytes, words: Words, x: float, y: float, width: float
 ) -> None:
+    """Swatch, name and colour value; kind and size below."""
     colour = hex_colour(thread.colour_srgb)
-    name = thread.label or colour
     sheets.line_of_text(f"{thread.number}", x + 4.2, y + 1.2, size_pt=8.5, ink=SOFT, align="right", width=6.0)
-    sheets.picture(swatch, x + 6, y, *SWATCH_MM, alt=f"{name}, {colour}")
+    sheets.picture(swatch, x + 6, y, *SWATCH_MM, alt=f"{thread.label} {colour}".strip())
     left, room = x + 6 + SWATCH_MM[0] + 2.5, width - 8.5 - SWATCH_MM[0]
-    shown = f"{thread.label}  {colour}" if thread.label else colour
-    sheets.line_of_text(shown, left, y - 0.5, size_pt=8.5, width=room)
+    _name_and_colour(sheets, thread, left, y - 0.5, room, 8.5)
     sheets.line_of_text(thread_kind(thread, words), left, y + 3.1, size_pt=SMALL_PT, ink=SOFT, width=room)
+
+
+def _low_thread(
+    sheets: Sheets, thread: ProofThread, swatch: bytes, words: Words, x: float, y: float, width: float
+) -> None:
+    """All on one line."""
+    colour = hex_colour(thread.colour_srgb)
+    sheets.line_of_text(f"{thread.number}", x + 4.2, y, size_pt=7.5, ink=SOFT, align="right", width=6.0)
+    sheets.picture(swatch, x + 6, y - 0.3, 10.0, 4.3, alt=f"{thread.label} {colour}".strip())
+    end = _name_and_colour(sheets, thread, x + 18, y, width - 18, 7.5)
+    room = x + width - end - 1.5
+    if room > 8:
+        sheets.line_of_text(thread_kind(thread, words), end + 1.5, y + 0.2, size_pt=6.0, ink=SOFT, width=room)
+
+
+def _name_and_colour(
+    sheets: Sheets, thread: ProofThread, x: float, y: float, width: float, size_pt: float
+) -> float:
+    """The shop's own word, cut off where it is long, and the colour value, which never is; where they end."""
+    colour = hex_colour(thread.colour_srgb)
+    long = sheets.width_of(colour, size_pt)
+    if thread.label:
+        room = width - long - 2
+        sheets.line_of_text(thread.label, x, y, size_pt=size_pt, width=room)
+        x += min(sheets.width_of(thread.label, size_pt), room) + 2
+    sheets.line_of_text(colour, x, y, size_pt=size_pt)
+    return x + long
 
 
 def thread_kind(thread: ProofThread, words: Words) -> str:
@@ -145,7 +199,12 @@ def thread_kind(thread: ProofThread, words: Words) -> str:
     parts = [words.say("thread_kind", thread.kind), thread.size]
     if thread.treatment:
         parts.append(words.say("treatment", thread.treatment))
-    return " · ".join(parts)
+    return " · ".join(parts) + (f": {laid_cloth(thread.laid, words)}" if thread.laid is not None else "")
+
+
+def laid_cloth(laid: Laid, words: Words) -> str:
+    """The cloth of an appliqué: name and colour value."""
+    return f"{words.known('fabric', laid.fabric, laid.title)}, {hex_colour(laid.colour_srgb)}"
 
 
 def grouped(code: str) -> str:
@@ -154,5 +213,7 @@ def grouped(code: str) -> str:
 
 
 def settings_text(account: ProofAccount) -> str:
-    """The settings on a few lines, by the names that the options take."""
-    return "; ".join(f"{key}: {value}" for key, value in account.settings.items())
+    """The settings on a few lines, by the names that the options take; the threads are listed anyway."""
+    return "; ".join(
+        f"{key}: {value}" for key, value in account.settings.items() if not key.startswith("thread ")
+    )

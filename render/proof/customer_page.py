@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from render.proof.blocks import (
+    FACT_PT,
     LABEL_PT,
     SMALL_PT,
     design_facts,
@@ -16,8 +17,8 @@ from render.proof.blocks import (
     ruler,
     settings_text,
     thread_list,
-    threads_height,
 )
+from render.proof.fitting import BESIDE_MM, DRAWN_FACTS_MM, GAP_MM, LIST_HEAD_MM, Sizes, fit_page
 from render.proof.garment import draw_placement, placement_of
 from render.proof.typesetting import INK, SOFT, line_height
 
@@ -26,15 +27,16 @@ if TYPE_CHECKING:
 
     from render.model import Colour
     from render.proof.account import ProofAccount, ProofThread
+    from render.proof.fitting import Fit
+    from render.proof.garment import Placement
     from render.proof.typesetting import Sheets
     from render.proof.wording import Words
 
-EDGE_MM = 15.0
-BESIDE_MM = 48.0  # least width of the facts beside the picture
-GAP_MM = 7.0
-RULER_MM = 17.0  # from the picture's lower edge to below the ruler's words
-APPROVAL_MM = 33.0
-LEAST_SHARE = 0.45  # of the room between head and foot, for a picture that is too large
+EDGE_MM = 14.0
+BESIDE_LINES, BESIDE_AIR_MM = 3, 1.4  # of a fact beside the picture
+LEAST_DRAWING_MM = 20.0
+APPROVAL_MM = 32.0
+MOST_AIR_MM = 12.0  # where there is room to spare
 TOLERANCE_MM, TOLERANCE_PERCENT = 1.5, 3  # common practice, no source: of a sewn size
 
 
@@ -71,41 +73,55 @@ def customer_page(sheets: Sheets, given: PageInput) -> Rest:
     foot = _foot(sheets, account, words, height, inner)
     approval = foot - APPROVAL_MM - 4
     _approval(sheets, words, EDGE_MM, approval, inner)
-    remarks = approval - _remarks_height(sheets, given, inner) - 3
-    listed = threads_height(len(account.threads)) + 8
-    scale, beside, has_list = _fit(given.size_mm, inner, remarks - top, listed)
-    shown = given.size_mm[0] * scale, given.size_mm[1] * scale
-    left = EDGE_MM if beside else EDGE_MM + (inner - shown[0]) / 2
-    below = _picture(sheets, given, left, top, scale)
-    if beside:
-        x = EDGE_MM + shown[0] + GAP_MM
-        _beside(sheets, given, x, top, width - EDGE_MM - x, below - top)
-    else:
-        facts = [(label, value.replace("\n", "  ·  ")) for label, value in design_facts(account, words)]
-        below = fact_grid(sheets, facts, EDGE_MM, below + 1, inner, columns=3)
-    if has_list:
-        y = max(below + 1.5, remarks - listed - 1)
-        y = heading(sheets, words.say("label", "threads"), EDGE_MM, min(y, below + 4), inner)
-        thread_list(sheets, account.threads, given.swatches, words, EDGE_MM, y, inner)
-    _remarks(sheets, given, EDGE_MM, remarks, inner, continued=not has_list)
-    return Rest(() if has_list else account.threads, scale < 1)
+    remarks = approval - _remarks_height(sheets, given, inner) - 4
+    place = placement_of(account)
+    fit = fit_page(
+        Sizes(
+            picture=given.size_mm,
+            beside=_beside_height(sheets, given),
+            drawing=place is not None,
+            threads=len(account.threads),
+        ),
+        inner,
+        remarks - top,
+    )
+    listed = 0.0 if fit.shape is None else fit.shape.height_mm + LIST_HEAD_MM
+    air = (remarks - top - fit.height_mm - listed) / 3
+    below = _picture_and_facts(sheets, given, fit, top + min(max(air - 4, 0), MOST_AIR_MM), inner, place)
+    if fit.shape is not None:
+        y = min(remarks - listed, below + min(max(air, 1), MOST_AIR_MM))
+        y = heading(sheets, words.say("label", "threads"), EDGE_MM, y, inner)
+        corner = (EDGE_MM, y)
+        thread_list(
+            sheets, account.threads, given.swatches, words, place=corner, width=inner, shape=fit.shape
+        )
+    _remarks(sheets, given, EDGE_MM, remarks, inner, continued=fit.shape is None)
+    return Rest(() if fit.shape is not None else account.threads, fit.scale < 1)
 
 
-def _fit(size_mm: tuple[float, float], inner: float, room: float, listed: float) -> tuple[float, bool, bool]:
-    """Scale of the picture, whether facts stand beside it, and whether the threads fit below it.
-
-    True size comes first, the list of threads second.
-    """
-    width, height = size_mm
-    for has_list in (True, False):
-        left_over = room - RULER_MM - (listed if has_list else 0)
-        beside = width + GAP_MM + BESIDE_MM <= inner
-        facts = 0.0 if beside else 26.0
-        if width <= inner and height <= left_over - facts:
-            return 1.0, beside, has_list
-    has_list = room - RULER_MM - 26.0 - listed >= LEAST_SHARE * room
-    left_over = room - RULER_MM - 26.0 - (listed if has_list else 0)
-    return min(inner / width, left_over / height), False, has_list
+def _picture_and_facts(
+    sheets: Sheets, given: PageInput, fit: Fit, top: float, inner: float, place: Placement | None
+) -> float:
+    """The picture, with the facts beside or below it; `y` below both."""
+    shown = given.size_mm[0] * fit.scale
+    if fit.beside:
+        below = _picture(sheets, given, EDGE_MM, top, fit.scale)
+        x = EDGE_MM + shown + GAP_MM
+        _beside(sheets, given, place, x, top, EDGE_MM + inner - x, fit.height_mm)
+        return max(below, top + fit.height_mm)
+    below = _picture(sheets, given, EDGE_MM + (inner - shown) / 2, top, fit.scale)
+    facts = [
+        (label, value.replace("\n", "  ·  ")) for label, value in design_facts(given.account, given.words)
+    ]
+    placement = given.account.order.placement
+    if placement:
+        facts.append((given.words.say("label", "placement"), placement))
+    if place is None or not fit.drawing:
+        return fact_grid(sheets, facts, EDGE_MM, below + 1, inner, columns=4 if placement else 3)
+    drawn = 52.0
+    draw_placement(sheets, place, given, EDGE_MM + inner - drawn, below + 1, drawn, DRAWN_FACTS_MM - 3)
+    end = fact_grid(sheets, facts, EDGE_MM, below + 1, inner - drawn - 6, columns=2)
+    return max(end, below + DRAWN_FACTS_MM)
 
 
 def _head(sheets: Sheets, account: ProofAccount, words: Words, inner: float) -> float:
@@ -152,18 +168,37 @@ def alt_text(account: ProofAccount, words: Words) -> str:
     return words.say("picture", "alt", name=account.name, width=size[0], height=size[1], cloth=cloth)
 
 
-def _beside(sheets: Sheets, given: PageInput, x: float, y: float, width: float, room: float) -> None:
+def _beside_facts(given: PageInput) -> list[tuple[str, str]]:
+    facts = design_facts(given.account, given.words)
+    placement = given.account.order.placement
+    return [*facts, (given.words.say("label", "placement"), placement)] if placement else facts
+
+
+def _beside_height(sheets: Sheets, given: PageInput) -> float:
+    """How high the facts are in the narrowest column beside a picture."""
+    lines = sum(
+        len(sheets.wrapped(value, BESIDE_MM, FACT_PT, most_lines=BESIDE_LINES))
+        for _, value in _beside_facts(given)
+    )
+    each = line_height(LABEL_PT) + BESIDE_AIR_MM
+    return lines * line_height(FACT_PT) + len(_beside_facts(given)) * each
+
+
+def _beside(
+    sheets: Sheets,
+    given: PageInput,
+    place: Placement | None,
+    x: float,
+    y: float,
+    width: float,
+    room: float,
+) -> None:
     """Facts, and below them where it goes on the garment."""
-    account, words = given.account, given.words
     bottom = y + room
-    for label, value in design_facts(account, words):
-        y = fact(sheets, label, value, x, y, width) + 1.4
-    order = account.order
-    if order.placement:
-        y = fact(sheets, words.say("label", "placement"), order.placement, x, y, width, most_lines=3) + 1.5
-    place = placement_of(account)
-    if place is not None and bottom - y >= 22:
-        draw_placement(sheets, place, given, x, y, width, min(bottom - y, 46.0))
+    for label, value in _beside_facts(given):
+        y = fact(sheets, label, value, x, y, width, most_lines=BESIDE_LINES) + BESIDE_AIR_MM
+    if place is not None and bottom - y >= LEAST_DRAWING_MM:
+        draw_placement(sheets, place, given, x, y + 1.5, width, min(bottom - y - 1.5, 46.0))
 
 
 def heading(sheets: Sheets, text: str, x: float, y: float, width: float) -> float:
@@ -178,10 +213,8 @@ def remark_lines(account: ProofAccount, words: Words) -> list[str]:
     """What a customer should know, in sentences."""
     lines = []
     for one in account.remarks:
-        one_place = one.places == 1
-        places = words.say("remark", "one_place" if one_place else "some_places", number=one.places)
         size = "" if one.size_mm is None else words.mm(one.size_mm)
-        lines.append(words.say("remark", one.words, size=size, places=places))
+        lines.append(words.say("remark", one.words, size=size))
     return lines or [words.say("remark", "none")]
 
 
@@ -202,7 +235,8 @@ def _remarks_height(sheets: Sheets, given: PageInput, inner: float) -> float:
         len(sheets.wrapped(line, inner - 4, 8.5, most_lines=2))
         for line in remark_lines(given.account, given.words)[:MOST_REMARKS]
     )
-    small = len(sheets.wrapped(cautions(given.words), inner, SMALL_PT))
+    most = f"{given.words.say('text', 'continued', number=2)} {cautions(given.words)}"
+    small = len(sheets.wrapped(most, inner, SMALL_PT))
     notes = given.account.order.notes
     noted = len(sheets.wrapped(notes, inner - 25, 8.5, most_lines=NOTES_LINES)) if notes else 0
     return (

@@ -33,7 +33,6 @@ OTHERS = (
     "TwillightHan",
     "TwillightHangul",
 )
-UNKNOWN = "\N{REPLACEMENT CHARACTER}"
 
 
 def font_path(name: str) -> str:
@@ -52,10 +51,9 @@ def fonts_for(texts: Iterable[str]) -> tuple[str, ...]:
     return tuple(needed)
 
 
-def with_known_signs(text: str, fonts: Iterable[str]) -> str:
-    """The text with a replacement sign for each sign that none of the fonts has."""
-    known = _covered(REGULAR).union(*(_covered(name) for name in fonts))
-    return "".join(sign if ord(sign) in known or sign in "\n\u200c\u200d" else UNKNOWN for sign in text)
+def signs_of(fonts: Iterable[str]) -> frozenset[int]:
+    """The code points that Noto Sans or any of the fonts has a glyph for, and joiners."""
+    return _covered(REGULAR).union({0x0A, 0x200C, 0x200D}, *(_covered(name) for name in fonts))
 
 
 @cache

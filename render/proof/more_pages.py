@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from render.proof.blocks import ROW_MM, SMALL_PT, ruler, thread_columns, thread_list
+from render.proof.blocks import LISTS, SMALL_PT, ListShape, ruler, thread_list
 from render.proof.customer_page import EDGE_MM, alt_text, heading
 from render.proof.typesetting import SOFT
 
@@ -17,14 +17,16 @@ def threads_pages(sheets: Sheets, given: PageInput) -> None:
     """All threads on as many pages as they take."""
     width, height = given.page_mm
     threads, swatches = given.account.threads, given.swatches
-    columns = thread_columns(len(threads))
-    each = columns * int((height - 2 * EDGE_MM - 10) / ROW_MM)
-    for first in range(0, len(threads), each):
+    columns, row_mm = LISTS[1]
+    shape = ListShape(columns, int((height - 2 * EDGE_MM - 12) / row_mm), row_mm)
+    for first in range(0, len(threads), columns * shape.rows):
         sheets.new_page(width, height)
         inner = width - 2 * EDGE_MM
         y = heading(sheets, given.words.say("label", "threads"), EDGE_MM, EDGE_MM, inner)
-        part = slice(first, first + each)
-        thread_list(sheets, threads[part], swatches[part], given.words, EDGE_MM, y, inner)
+        part = slice(first, first + columns * shape.rows)
+        thread_list(
+            sheets, threads[part], swatches[part], given.words, place=(EDGE_MM, y), width=inner, shape=shape
+        )
 
 
 def true_size_page(sheets: Sheets, given: PageInput) -> None:

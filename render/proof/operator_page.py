@@ -5,13 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from render.colour import hex_colour
-from render.proof.blocks import FACT_PT, fact_grid, thread_kind
-from render.proof.customer_page import EDGE_MM, heading
+from render.proof.blocks import FACT_PT, fact_grid, laid_cloth, thread_kind
+from render.proof.customer_page import EDGE_MM, alt_text, heading
 from render.proof.typesetting import INK, SOFT, line_height
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from render.proof.account import ProofAccount
     from render.proof.customer_page import PageInput
     from render.proof.remarks import Watch
@@ -20,12 +18,13 @@ if TYPE_CHECKING:
     from render.proof.wording import Words
 
 STEP_PT = 8.5
-STEP_MM = 6.8
+STEP_MM = 7.6
+MAP_MM = 66.0  # longer side of the picture for the machine
 WARNING = (0.60, 0.16, 0.08)
 
 
 def operator_page(sheets: Sheets, given: PageInput) -> None:
-    """The timeline, on as many pages as it takes; what to watch and the cautions end it."""
+    """The timeline, on as many pages as it takes; a map, what to watch and the cautions end it."""
     account, words = given.account, given.words
     width, height = given.page_mm
     inner = width - 2 * EDGE_MM
@@ -38,15 +37,11 @@ def operator_page(sheets: Sheets, given: PageInput) -> None:
             y = EDGE_MM
         _step(sheets, given, step, y, inner)
         y += STEP_MM
-    if y + 40 + 5 * len(account.watch) > height - EDGE_MM:
+    y = _totals(sheets, account, words, y, inner) + 5
+    if y + _ending_height(sheets, given, inner) > height - EDGE_MM:
         sheets.new_page(width, height)
         y = EDGE_MM
-    y = _totals(sheets, account, words, y, inner)
-    y = _watch(sheets, account.watch, words, y + 4, inner)
-    for key in ("caution", "protective"):
-        y = sheets.paragraph(
-            words.say("operator", key), EDGE_MM, y + 1.5, inner, size_pt=9, bold=key == "caution", ink=WARNING
-        )
+    _ending(sheets, given, y, inner)
 
 
 def shown_steps(account: ProofAccount) -> list[Step]:
@@ -76,7 +71,10 @@ def _start(sheets: Sheets, given: PageInput) -> float:
     )
     y += 11.5
     sheets.rule(EDGE_MM, y, EDGE_MM + inner, y, ink=INK, width_mm=0.35)
-    y = fact_grid(sheets, set_up_facts(account, words), EDGE_MM, y + 3.5, inner + 4, columns=4) + 1.5
+    y = (
+        fact_grid(sheets, set_up_facts(account, words), EDGE_MM, y + 3.5, inner + 4, columns=4, most_lines=4)
+        + 1.5
+    )
     if account.cloth.cap:
         y = (
             sheets.paragraph(words.say("operator", "turn_caps"), EDGE_MM, y, inner, size_pt=9, ink=WARNING)
@@ -101,6 +99,8 @@ def set_up_facts(account: ProofAccount, words: Words) -> list[tuple[str, str]]:
     )
     turned += [words.say("operator", "mirrored")] if account.mirror else []
     speed = words.say("operator", "spm", number=words.number(account.speed_spm))
+    if any(thread.kind == "metallic" for thread in account.threads):
+        speed = f"{speed}, {words.say('operator', 'metallic')}"
     fabric = words.known("fabric", cloth.fabric, cloth.fabric_title)
     return [
         (words.say("label", "hoop"), hoop),
@@ -108,7 +108,7 @@ def set_up_facts(account: ProofAccount, words: Words) -> list[tuple[str, str]]:
         (words.say("label", "under"), words.known("stabiliser", cloth.stabiliser, cloth.stabiliser)),
         (words.say("label", "on_top"), words.known("topping", cloth.topping, cloth.topping)),
         (words.say("label", "held"), words.known("held", cloth.held, cloth.held)),
-        (words.say("label", "speed"), f"{speed}; {words.say('operator', 'slower')}"),
+        (words.say("label", "speed"), speed),
         (words.say("label", "start"), place_text(account.start_mm, words)),
         (words.say("label", "turned"), ", ".join(turned) or words.say("operator", "turn_none")),
     ]
@@ -133,6 +133,8 @@ def step_text(step: Step, account: ProofAccount, words: Words) -> str:
         return words.say("step", "sew", what=kinds)
     if step.action == "load" and account.cloth.topping != "none":
         return words.say("step", "load_topping")
+    if step.action == "lay" and (laid := account.threads[step.block - 1].laid) is not None:
+        return f"{words.say('step', 'lay')}: {laid_cloth(laid, words)}"
     return words.say("step", step.action)
 
 
@@ -160,11 +162,11 @@ def _step(sheets: Sheets, given: PageInput, step: Step, y: float, inner: float) 
     named = thread.label or hex_colour(thread.colour_srgb)
     needle = "" if thread.needle is None else f"{words.say('label', 'needle')} {thread.needle}"
     sheets.line_of_text(f"{thread.number}", x + 31, y + 0.4, size_pt=STEP_PT, ink=SOFT, align="right")
-    sheets.line_of_text(named, x + 33, y + 0.4, size_pt=STEP_PT, bold=True, width=32)
-    sheets.line_of_text(needle, x + 66, y + 0.4, size_pt=STEP_PT, width=17)
-    sheets.line_of_text(
-        f"{text}  ({thread_kind(thread, words)})", x + 84, y + 0.4, size_pt=STEP_PT, width=inner - 84 - 32
-    )
+    sheets.line_of_text(named, x + 33, y - 0.7, size_pt=STEP_PT, bold=True, width=40)
+    kind = thread_kind(thread, words)
+    sheets.line_of_text(kind, x + 33, y + 2.8, size_pt=6.5, ink=SOFT, width=40)
+    sheets.line_of_text(needle, x + 74, y + 0.4, size_pt=STEP_PT, width=18)
+    sheets.line_of_text(text, x + 93, y + 0.4, size_pt=STEP_PT, width=inner - 93 - 30)
     metres = f"{words.number(thread.metres, 1)} m"
     sheets.line_of_text(metres, x + inner - 15, y + 0.4, size_pt=STEP_PT, align="right")
     sheets.line_of_text(words.clock(step.seconds), x + inner, y + 0.4, size_pt=STEP_PT, align="right")
@@ -187,14 +189,65 @@ def _totals(sheets: Sheets, account: ProofAccount, words: Words, y: float, inner
     return y + line_height(FACT_PT)
 
 
-def _watch(sheets: Sheets, watched: Sequence[Watch], words: Words, y: float, inner: float) -> float:
-    if not watched:
-        return y
-    y = heading(sheets, words.say("label", "watch"), EDGE_MM, y, inner)
-    for one in watched:
-        size = "" if one.size_mm is None else f", {words.mm(one.size_mm)}"
-        what = f"{words.say('problem', one.kind)}{size}: {place_text(one.from_middle_mm, words)}"
-        block = words.say("operator", "in_block", number=one.block)
-        sheets.line_of_text(f"{what} ({block})", EDGE_MM, y, size_pt=STEP_PT, bold=one.grave, width=inner)
-        y += line_height(STEP_PT)
-    return y + 2
+def _ending(sheets: Sheets, given: PageInput, y: float, inner: float) -> None:
+    """The piece as it lies before the operator, with places to watch, and the cautions."""
+    account, words = given.account, given.words
+    wide, high = _map_size(given)
+    _map(sheets, given, EDGE_MM, y + 4.5, wide, high)
+    x, room = EDGE_MM + wide + 8, inner - wide - 8
+    if account.watch:
+        y = heading(sheets, words.say("label", "watch"), x, y, room)
+    for number, one in enumerate(account.watch, 1):
+        sheets.line_of_text(f"{number}", x + 4, y, size_pt=STEP_PT, ink=SOFT, align="right")
+        y = (
+            sheets.paragraph(watch_text(one, words), x + 6, y, room - 6, size_pt=STEP_PT, bold=one.grave)
+            + 0.6
+        )
+    y = sheets.paragraph(words.say("operator", "start_mark"), x, y + 1.5, room, size_pt=7.5, ink=SOFT)
+    y = sheets.paragraph(
+        words.say("operator", "caution"), x, y + 3, room, size_pt=9.5, bold=True, ink=WARNING
+    )
+    sheets.paragraph(words.say("operator", "protective"), x, y + 1.5, room, size_pt=8, ink=WARNING)
+
+
+def _ending_height(sheets: Sheets, given: PageInput, inner: float) -> float:
+    words, (wide, high) = given.words, _map_size(given)
+    room = inner - wide - 8
+    lines = sum(
+        len(sheets.wrapped(watch_text(one, words), room - 6, STEP_PT, bold=one.grave))
+        for one in given.account.watch
+    )
+    said = sum(
+        len(sheets.wrapped(words.say("operator", key), room, 9.5, bold=True)) + 1
+        for key in ("start_mark", "caution", "protective")
+    )
+    return max(high + 8, 8 + lines * (line_height(STEP_PT) + 0.6) + said * line_height(9.5))
+
+
+def watch_text(one: Watch, words: Words) -> str:
+    """A place to keep an eye on, in words."""
+    size = "" if one.size_mm is None else f", {words.mm(one.size_mm)}"
+    block = words.say("operator", "in_block", number=one.block)
+    return f"{words.say('problem', one.kind)}{size}: {place_text(one.from_middle_mm, words)} ({block})"
+
+
+def _map_size(given: PageInput) -> tuple[float, float]:
+    scale = min(MAP_MM / max(given.size_mm), 1.0)
+    return given.size_mm[0] * scale, given.size_mm[1] * scale
+
+
+def _map(sheets: Sheets, given: PageInput, x: float, y: float, wide: float, high: float) -> None:
+    """The picture with its top named, a ring at the first stitch, and numbers at places to watch."""
+    account, words, scale = given.account, given.words, wide / given.size_mm[0]
+    middle = x + wide / 2, y + high / 2
+    sheets.line_of_text(words.say("label", "top"), middle[0] + 2.5, y - 4.6, size_pt=8)
+    tip = middle[0] - 0.5, y - 4.2
+    arrow = [("M", tip), ("L", (tip[0] + 1.5, tip[1] + 2.6)), ("L", (tip[0] - 1.5, tip[1] + 2.6)), ("Z", ())]
+    with sheets.decoration():
+        sheets.shape(arrow, fill=INK, ink=INK, line_mm=0.1)
+    sheets.picture(given.picture, x, y, wide, high, alt=alt_text(account, words))
+    for number, one in enumerate(account.watch, 1):
+        left, top = (at + scale * way for at, way in zip(middle, one.from_middle_mm, strict=True))
+        sheets.badge(left, top, f"{number}")
+    left, top = (at + scale * way for at, way in zip(middle, account.start_mm, strict=True))
+    sheets.ring(left, top, 2.3)

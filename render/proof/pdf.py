@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from render.proof.carried import record_text, xmp_packet
-from render.proof.customer_page import PageInput, customer_page
+from render.proof.customer_page import EDGE_MM, PageInput, customer_page
 from render.proof.more_pages import threads_pages, true_size_page
 from render.proof.operator_page import operator_page
 from render.proof.typesetting import Sheets
@@ -58,6 +58,7 @@ def proof_pdf(proof: Proof, *, paper: Paper = "a4", operator: bool = False) -> b
         operator_page(sheets, given)
     if rest.true_size:
         true_size_page(sheets, given)
+    sheets.number_pages(lambda number, count: words.say("label", "page", number=number, count=count), EDGE_MM)
     return bytes(sheets.output())
 
 

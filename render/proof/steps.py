@@ -123,9 +123,10 @@ def _trims_within(piece: Piece) -> Counter[int]:
 
 
 def _kinds(piece: Piece, block: ColourBlock) -> tuple[StitchKind, ...]:
-    """What a block is sewn in, by how many stitches; ties go without saying."""
+    """What a block is sewn in, by how many stitches; ties go without saying where there is more."""
     count: Counter[StitchKind] = Counter()
     for part in piece.plan.objects:
-        if part.colour_block == block.index and part.kind != "tie":
+        if part.colour_block == block.index:
             count[part.kind] += part.last - part.first + 1
-    return tuple(kind for kind, _ in count.most_common())
+    kinds = tuple(kind for kind, _ in count.most_common())
+    return tuple(kind for kind in kinds if kind != "tie") or kinds

@@ -18,10 +18,10 @@ from fpdf.enums import OutputIntentSubType
 from fpdf.output import PDFICCProfile
 from fpdf.prefs import ViewerPreferences
 
-from render.proof.fonts import BOLD, REGULAR, font_path, fonts_for, with_known_signs
+from render.proof.fonts import BOLD, REGULAR, font_path, fonts_for, signs_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from render.model import Colour
 
@@ -30,6 +30,8 @@ INK: Colour = (0.13, 0.14, 0.16)
 SOFT: Colour = (0.42, 0.44, 0.47)  # 5.2 : 1 on white
 HAIR: Colour = (0.80, 0.81, 0.82)
 FAMILY = "proof"
+MEASURED_PT = 100.0
+UNKNOWN = "\N{REPLACEMENT CHARACTER}"
 FIXED_DATE = datetime(2000, 1, 1, tzinfo=UTC)  # a page must not depend on the clock
 Tag = Literal["H1", "H2", "P", "Figure"]
 Align = Literal["left", "middle", "right"]
@@ -60,15 +62,27 @@ class Sheets(FPDF):
         self.c_margin = 0.0
         self.add_font(FAMILY, "", font_path(REGULAR))
         self.add_font(FAMILY, "B", font_path(BOLD))
-        self._others = fonts_for(texts)
-        for name in self._others:
+        others = fonts_for(texts)
+        for name in others:
             self.add_font(name, "", font_path(name))
+        self._signs = signs_of(others)
+        self._long: dict[tuple[str, bool], float] = {}
         self.set_font(FAMILY, "", 9)
-        self.set_fallback_fonts(list(self._others), exact_match=False)
+        self.set_fallback_fonts(list(others), exact_match=False)
         self.set_text_shaping(True)
 
     def new_page(self, width_mm: float, height_mm: float) -> None:
         self.add_page(orientation="P", format=(width_mm, height_mm))
+
+    def number_pages(self, said: Callable[[int, int], str], edge_mm: float) -> None:
+        """Write what `said` says of number and count at the foot of each page; nothing on a lone one."""
+        count = len(self.pages)
+        for number in range(1, count + 1 if count > 1 else 1):
+            self.page = number
+            width, height = (points * MM_PER_POINT for points in self.pages[number].dimensions())
+            self.w, self.h = width, height
+            text = said(number, count)
+            self.line_of_text(text, width - edge_mm, height - 9.5, size_pt=6.5, ink=SOFT, align="right")
 
     @contextmanager
     def tagged(self, tag: Tag, *, alt: str | None = None, text: str | None = None) -> Iterator[None]:
@@ -92,8 +106,15 @@ class Sheets(FPDF):
 
     def width_of(self, text: str, size_pt: float, *, bold: bool = False) -> float:
         """How long a line of text is, mm."""
-        self.set_font(FAMILY, "B" if bold else "", size_pt)
-        return float(self.get_string_width(with_known_signs(text, self._others)))
+        key = text, bold
+        if key not in self._long:
+            self.set_font(FAMILY, "B" if bold else "", MEASURED_PT)
+            self._long[key] = float(self.get_string_width(self._known(text)))
+        return self._long[key] * size_pt / MEASURED_PT
+
+    def _known(self, text: str) -> str:
+        """The text with a replacement sign for each sign that no font has."""
+        return "".join(sign if ord(sign) in self._signs else UNKNOWN for sign in text)
 
     def line_of_text(
         self,
@@ -112,7 +133,7 @@ class Sheets(FPDF):
 
         Longer than `width`, it is cut off with an ellipsis.
         """
-        shown = with_known_signs(text, self._others)
+        shown = self._known(text)
         if width is not None:
             shown = self._cut(shown, width, size_pt, bold=bold)
         if not shown:
@@ -121,6 +142,9 @@ class Sheets(FPDF):
         left = x - {"left": 0.0, "middle": long / 2, "right": long}[align]
         self.set_text_color(*(round(255 * part) for part in ink))
         self.set_xy(left, y)
+        self.set_font(FAMILY, "B" if bold else "", size_pt)
+        # The library takes the font of the text before for its own even where that ended in another.
+        self.current_font_is_set_on_page = False
         with self.tagged(tag, text=shown):
             self.cell(long + 0.1, line_height(size_pt), shown)
 
@@ -244,6 +268,23 @@ class Sheets(FPDF):
         with self.tagged("Figure", alt=alt):
             self.image(data, x, y, width, height)
 
+    def ring(self, x: float, y: float, radius: float) -> None:
+        """A ring around a place on a picture, seen on any colour."""
+        with self.decoration():
+            for ink, line_mm in ((1.0, 1.2), (0.0, 0.5)):
+                self.set_draw_color(round(255 * ink))
+                self.set_line_width(line_mm)
+                self.circle(x, y, radius, style="D")
+
+    def badge(self, x: float, y: float, text: str) -> None:
+        """A number on a disc at a place on a picture."""
+        with self.decoration():
+            self.set_draw_color(40)
+            self.set_fill_color(255)
+            self.set_line_width(0.25)
+            self.circle(x, y, 1.7, style="DF")
+        self.line_of_text(text, x, y - line_height(7) / 2, size_pt=7, bold=True, align="middle")
+
 
 def line_height(size_pt: float) -> float:
     """From line to line, mm."""
@@ -277,7 +318,8 @@ def _units(row: str) -> list[str]:
 
 
 def _wide(cluster: str) -> bool:
-    return unicodedata.east_asian_width(cluster[0]) in "WF"
+    """Han, kana and full-width forms; Hangul is written with spaces."""
+    return unicodedata.east_asian_width(cluster[0]) in "WF" and not "\uac00" <= cluster[0] <= "\ud7a3"
 
 
 def _closes(cluster: str) -> bool:
