@@ -573,8 +573,8 @@ class Layers:
     """The drawn picture in linear light, not yet put together.
 
     `thread_linear (rows, cols, 3)` is what thread adds, `cloth_linear` the lit cloth
-    alone, `cloth_share (rows, cols)` how much of the cloth's light is seen past thread
-    and shadow, `covered` the share of the pixel that is thread. All float32."""
+    alone (0 where none of it can be seen), `cloth_share (rows, cols)` how much of the cloth's light
+    is seen past thread and shadow, `covered` the share of the pixel that is thread. All float32."""
 
     thread_linear: NDArray[np.float32]
     cloth_linear: NDArray[np.float32]

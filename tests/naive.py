@@ -215,8 +215,8 @@ def strand_at(
     s = np.clip(local.real, 0.0, length)
     places = np.linspace(0, 1, len(samples))
     left, right, half_height = (np.interp(s / length, places, part) for part in section.T)
-    width = (left + right) / 2 * px_per_mm
-    across = (local.imag - (right - left) / 2 * px_per_mm) / width
+    slimness = np.interp(s / length, places, 2 / (section[:, 0] + section[:, 1])) / px_per_mm
+    across = (local.imag - (right - left) / 2 * px_per_mm) * slimness
     beyond = (local.real - s) / (cap * widest)
     inside = 1 - across**2 - beyond**2
     line = np.interp(s / length, places, samples)
@@ -228,6 +228,7 @@ def strand_at(
 
 
 def key_shadow(
+    here_mm: NDArray[np.float64],
     height: NDArray[np.float64],
     strand: NDArray[np.int32],
     halo: int,
@@ -236,7 +237,7 @@ def key_shadow(
 ) -> NDArray[np.float64]:
     """Light left by the worst of all obstacles on the way to the lamp."""
     rows, cols = np.array(height.shape) - 2 * halo
-    here = height[halo : halo + rows, halo : halo + cols]
+    here = here_mm[halo : halo + rows, halo : halo + cols]
     bare = strand[halo : halo + rows, halo : halo + cols] < 0
     left = [np.ones(here.shape)]
     for (dr, dc), (ray, fade) in zip(taps.tolist(), rise.tolist(), strict=True):
@@ -247,6 +248,7 @@ def key_shadow(
 
 
 def sky_open(
+    here_mm: NDArray[np.float64],
     height: NDArray[np.float64],
     strand: NDArray[np.int32],
     halo: int,
@@ -255,7 +257,7 @@ def sky_open(
 ) -> NDArray[np.float64]:
     """Mean over the directions of what no obstacle closes."""
     rows, cols = np.array(height.shape) - 2 * halo
-    here = height[halo : halo + rows, halo : halo + cols]
+    here = here_mm[halo : halo + rows, halo : halo + cols]
     bare = strand[halo : halo + rows, halo : halo + cols] < 0
     shares = []
     for (dr, dc), gain in zip(taps.tolist(), per_mm.tolist(), strict=True):
@@ -332,63 +334,108 @@ def reflected(
 # --- drawing: shade ---------------------------------------------------------------------
 
 
+def profile(
+    *,
+    length_mm: float,
+    along_mm: float,
+    dives: Sequence[bool],
+    word: int,
+    samples: NDArray[np.float64],
+    section: NDArray[np.float64],
+    px_per_mm: float,
+    twist: float,
+    c: Any,
+) -> NDArray[np.float64]:
+    """A strand's course in the columns of `render.draw.profile`, its turns of twist less any whole number."""
+    place = np.linspace(0, length_mm, len(samples))
+    slopes = np.diff(samples) / np.diff(place)
+    slopes = np.concatenate([slopes[:1], (slopes[1:] + slopes[:-1]) / 2, slopes[-1:]])
+    hand = math.copysign(1.0, twist)
+    wander = [noise1((along_mm + s) / c.TWIST_WANDER_MM, word % 65536 + 0x2F1) for s in place]
+    turns = (
+        hand * (word % 256) / 256 - 2 * twist * (along_mm + place) + hand * c.TWIST_WANDER * np.array(wander)
+    )
+    light = np.ones(len(place))
+    for goes_down, away in ((dives[0], place), (dives[1], length_mm - place)):
+        light *= 1 - c.HOLE_DARK * np.clip(1 - away / c.HOLE_MM, 0, None) ** 2 * goes_down
+    left, right, half_height = section.T
+    out = np.zeros((len(place), c.COLUMNS))
+    out[:, c.HEIGHT], out[:, c.HALF_HEIGHT] = samples, half_height
+    out[:, c.SLIMNESS] = 2 / (left + right) / px_per_mm
+    out[:, c.ASIDE] = (right - left) / 2 * px_per_mm
+    out[:, c.TILT], out[:, c.PHASE], out[:, c.HOLE] = np.rad2deg(np.arctan(slopes)), turns, light
+    return out
+
+
+def round_noise(x: float, y: float, cells: tuple[float, int], word: int) -> float:
+    """Noise at x radians around a thread and at a share y along a texture that repeats."""
+    around, along = x * cells[0], y * cells[1]
+    i, j = math.floor(around), math.floor(along)
+    u, w = _smooth(around - i), _smooth(along - j)
+    corner = [[lattice(i + a, (j + b) % cells[1], word) for a in (0, 1)] for b in (0, 1)]
+    rows = [low + (high - low) * u for low, high in corner]
+    return 2 * (rows[0] + (rows[1] - rows[0]) * w) - 1
+
+
+def filaments(row: int, col: int, sub_px_per_mm: float, c: Any) -> tuple[float, float, float]:
+    """Streak, hair and stray fibre of one sample of the texture, before it is rounded."""
+    x, y = math.pi * (col / (c.COLS - 1) - 0.5), row / c.ROWS
+    fine = min(max((sub_px_per_mm - 24) / 50, 0), 1)
+    hair = 0.7 * fine * round_noise(x, y, c.HAIR_CELLS, c.WORD + 77)
+    if fine > 0.5:
+        hair += (2 * fine - 1) * round_noise(x, y, c.FINE_HAIR_CELLS, c.WORD + 59)
+    streak = round_noise(x, y, c.STREAK_CELLS, c.WORD)
+    return streak, hair, round_noise(x, y, c.FUZZ_CELLS, c.WORD + 151)
+
+
 def thread_radiance(
     *,
     place: float,
     across: float,
     lit: float,
     sky: float,
-    fine: float,
     length_mm: float,
     along_mm: float,
     twist: float,
-    dives: Sequence[float],
     azimuth_steps: int,
     word: int,
-    samples: NDArray[np.float64],
+    profile: NDArray[np.float64],
     dye: Any,
     table: Any,
+    texture: NDArray[np.float64],
     constants: Any,
 ) -> NDArray[np.float64]:
     """Radiance of one point of a strand; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 12
-    values of the sheen table there."""
+    values of the sheen table there, `texture (rows, cols, 3)` is that of the filaments."""
+    c = constants
     *albedo, gloss, flake, fuzz = dye
     v = float(np.clip(across, -0.999, 0.999))
-    s = along_mm + place * length_mm
     hand = math.copysign(1.0, twist)
-    around = math.asin(v)
-    turns = around / math.pi - 2 * twist * s + hand * (word % 256) / 256
-    turns += hand * constants.TWIST_WANDER * noise1(s / constants.TWIST_WANDER_MM, word % 65536 + 0x2F1)
+    # Looked up in steps of v.
+    around = math.asin(min(round(abs(v) * c.ROUND_STEPS) / c.ROUND_STEPS, 0.999)) * math.copysign(1, v)
+    here = [np.interp(place, np.linspace(0, 1, len(profile)), column) for column in profile.T]
+    turns = around / math.pi + here[c.PHASE]
     ply = 2 * (turns - math.floor(turns + 0.5))
-    groove = 1 - constants.GROOVE_DEPTH * ply**4 * (1 - 0.6 * v**2)
-    for goes_down, away in ((dives[0], place), (dives[1], 1 - place)):
-        near = max(1 - away * length_mm / constants.HOLE_MM, 0)
-        groove *= 1 - constants.HOLE_DARK * near**2 * goes_down
-    name = word % 65536 + 0x51A3
-    streak = noise2(hand * around * 2.6, s * 1.1, name)
-    coarse = noise2(hand * around * 4.5, s * 1.2, name + 77)
-    hair = 0.7 * fine * coarse
-    if fine > 0.5:
-        hair += (2 * fine - 1) * noise2(hand * around * 8.5, s * 1.7, name + 59)
+    groove = (1 - c.GROOVE_DEPTH * ply**4 * (1 - 0.6 * v**2)) * here[c.HOLE]
+    steps, share = divmod(place * length_mm * c.PER_MM, 1)
+    row = (int(steps) + mix32(word)) % c.ROWS
+    rows = texture[row] * (1 - share) + texture[(row + 1) % c.ROWS] * share
+    turn = (hand * around / math.pi + 0.5) * (c.COLS - 1)
+    streak, hair, stray = (np.interp(turn, range(c.COLS), rows[:, k]) for k in range(3))
     tone = 1 + 0.06 * streak + 0.26 * hair + 0.05 * ((word // 256) % 256 / 255 - 0.5)
-    wander = streak * 2.5 + hair * 6 + ((word // 65536) % 256 / 255 - 0.5) * 3
-    wander += fuzz * 14 * noise2(hand * around * 4, s * 5, name + 151)
+    wander = streak * 2.5 + hair * 6 + ((word // 65536) % 256 / 255 - 0.5) * 3 + fuzz * 14 * stray
     facet = 0.0
     if flake > 0:
-        facet = flake * noise2(math.floor(s * 9) * 3.7, math.floor(ply * 2) * 5.1 + 0.5, name + 31)
+        s = along_mm + place * length_mm
+        name = word % 65536 + 0x51A3 + 31
+        facet = flake * noise2(math.floor(s * 9) * 3.7, math.floor(ply * 2) * 5.1 + 0.5, name)
     wander += facet * 18
-    slopes = np.diff(samples) * (len(samples) - 1) / length_mm
-    at = place * len(slopes)
-    k = min(int(at), len(slopes) - 1)
-    slope = slopes[k]
-    if 0 < k < len(slopes) - 1:
-        slope = (slope + np.interp(at - k, [0, 1], [slopes[k - 1], slopes[k + 1]])) / 2
-    tilt = math.degrees(math.atan(slope)) + facet * 14
-    roll = math.atan(0.35 * math.tan(around)) + constants.PLY_ROLL_RAD * ply * (1 - v * v)
-    unit = 5.0 / constants.AZIMUTH_UNIT
+    tilt = here[c.TILT] + facet * 14
+    roll = math.atan(0.35 * math.tan(around)) + c.PLY_ROLL_RAD * ply * (1 - v * v)
+    unit = 5.0 / c.AZIMUTH_UNIT
     values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
     surface_key, surface_rest, volume_key, volume_rest = values.reshape(4, 3)
-    sides = (1 - constants.COLUMN_EDGE * v * v) * tone * groove
+    sides = (1 - c.COLUMN_EDGE * v * v) * tone * groove
     albedo = np.array(albedo)
     key_in = lit / (1 - 0.75 * albedo * (1 - lit))
     sky_in = sky / (1 - 0.75 * albedo * (1 - sky))
@@ -397,29 +444,26 @@ def thread_radiance(
     return np.asarray(body + shine * (surface_key * lit + surface_rest * sky))
 
 
-def shading_runs(
-    strand: NDArray[np.int32], azimuth: NDArray[np.integer], full_turn: int, sub: int
-) -> list[list[tuple[int, int]]]:
-    """Which sub-pixels are shaded as one: pairs of one pixel and strand along whichever of rows and
-    columns the strand is nearer to; a strand exactly between goes by single ones."""
+def block_runs(strand: NDArray[np.int32]) -> list[list[tuple[int, int]]]:
+    """Which sub-pixels are shaded as one: those of a block of two by two that show the same."""
     runs = []
-    for top, left in np.ndindex(strand.shape[0] // sub, strand.shape[1] // sub):
-        pixel = [(top * sub + a, left * sub + b) for a, b in np.ndindex(sub, sub)]
-        for i in {strand[place] for place in pixel} - {-1}:
-            turn = 8 * (azimuth[i] % full_turn) / full_turn
-            slanted = turn in (1, 3, 5, 7)
-            upright = 1 < turn < 3 or 5 < turn < 7
-            mine = [place for place in pixel if strand[place] == i]
-            mine.sort(key=lambda place: place[::-1] if upright else place)
-            for place in mine:
-                before = (place[0] - upright, place[1] - (not upright))
-                step = (place[0] - top * sub) if upright else (place[1] - left * sub)
-                pairs = sub % 2 == 0 and step % 2 == 1
-                if pairs and not slanted and runs and runs[-1][-1] == before and before in mine:
-                    runs[-1].append(place)
-                else:
-                    runs.append([place])
+    for top, left in np.ndindex(strand.shape[0] // 2, strand.shape[1] // 2):
+        block = [(2 * top + a, 2 * left + b) for a, b in np.ndindex(2, 2)]
+        runs += [[at for at in block if strand[at] == i] for i in sorted({int(strand[at]) for at in block})]
     return runs
+
+
+def merged_block(
+    heights: NDArray[np.float64], names: NDArray[np.int32], level: float | None
+) -> tuple[float, float, float, NDArray[np.int32]]:
+    """Mean height of a block of four, of the strand that is highest in it, of the rest; and what shows,
+    with cloth at a level or out of sight."""
+    if level is not None:
+        names = np.where(level > heights, -1, names)
+        heights = np.maximum(heights, level)
+    top = max(zip(heights.tolist(), names.tolist(), strict=True))[1]
+    own, rest = heights[names == top], heights[names != top]
+    return heights.mean(), own.mean(), rest.mean() if len(rest) else own.mean(), names
 
 
 # --- drawing: ground --------------------------------------------------------------------

@@ -183,7 +183,9 @@ def draw_flat(
     from render.draw.stack import stack_strands
     from render.draw.strands import strands_of
 
-    def flat(_ground: object, _window: Window, rect: tuple[int, int, int, int]) -> ClothLayer:
+    def flat(
+        _ground: object, _window: Window, rect: tuple[int, int, int, int], _wanted: NDArray[np.bool_]
+    ) -> ClothLayer:
         light_linear = np.empty((*rect[2:], 3), np.float32)
         light_linear[:] = cloth_linear
         return ClothLayer(light_linear, np.zeros(rect[2:], np.float32))
@@ -193,7 +195,7 @@ def draw_flat(
         return draw_layers(
             strands,
             stack_strands(strands),
-            SimpleNamespace(pucker=None),  # type: ignore[arg-type]
+            SimpleNamespace(pucker=None, highest_mm=0.0),  # type: ignore[arg-type]
             threads=threads,
             lobes=load_fibres(),
             light=light or job.light,

@@ -35,10 +35,13 @@ def worn_layers(layers: Layers, window: Window, radius_mm: float = CAP_RADIUS_MM
     angle = np.arcsin(seen_mm / radius_mm)
     place = radius_mm * angle * window.px_per_mm + window.cols / 2 - 0.5
     light = (1.0 - TURNED_AWAY * (1.0 - np.cos(angle))).astype(np.float32)
+    # Under thread no cloth is drawn, so what is seen of it is moved, not the cloth alone.
+    share = _across(layers.cloth_share, place)
+    seen = _across(layers.cloth_linear * layers.cloth_share[..., None], place)
     worn = Layers(
         _across(layers.thread_linear, place) * light[:, None],
-        _across(layers.cloth_linear, place) * light[:, None],
-        _across(layers.cloth_share, place),
+        seen / np.maximum(share, 1e-6)[..., None] * light[:, None],
+        share,
         _across(layers.covered, place),
     )
     return worn, Window(window.centre_mm, window.px_per_mm, window.rows, cols)

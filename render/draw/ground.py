@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
 PILE_STANDS = 0.42  # of its height, what pile that is not sewn down stands above stitching in it (estimate)
 FIBRE_STANDS = 1.6  # by how much more where a fibre is so much brighter than cloth on the whole (estimate)
+MOST_STANDS = 0.9  # of the pile, by which a fibre stands higher at most (estimate)
 UNDER_FILM = 0.35  # of that, where a film lay over the pile while it was sewn (estimate)
 EDGE_SAMPLES = 4  # sub-rows and sub-columns with which a piece's edge is smoothed
 FILM_HAZE = 0.10  # white that a soluble film adds, seen straight on (estimate)
@@ -60,6 +61,13 @@ class Ground:
     pucker: Pucker | None = None
     pile_mm: float = 0.0
     foam_mm: tuple[tuple[int, float], ...] = ()
+
+    @property
+    def highest_mm(self) -> float:
+        """No cloth rises higher."""
+        tops = [float(self.cloth.piece.texels[..., 3].max()) + (1.0 + MOST_STANDS) * self.pile_mm]
+        tops += [float(p.cloth.piece.texels[..., 3].max()) + p.height_mm for p in self.pieces]
+        return max(tops)
 
 
 def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[str], Fabric]) -> Ground:
@@ -111,14 +119,25 @@ def _raised_pile(layer: ClothLayer, ground: Ground) -> ClothLayer:
     """Pile over stitched edges: fibre by fibre, the bright ones are those that stand highest."""
     usual = ground.cloth.piece.texels[..., :3].mean(dtype=np.float64)
     bright = layer.radiance_linear.mean(axis=2) / np.float32(max(usual, 1e-6)) - np.float32(1.0)
-    stands = 1.0 + np.clip(FIBRE_STANDS * bright, -0.7, 0.9)
+    stands = 1.0 + np.clip(FIBRE_STANDS * bright, -0.7, MOST_STANDS)
     return ClothLayer(layer.radiance_linear, layer.height_mm + np.float32(ground.pile_mm) * stands)
 
 
-def lay_ground(ground: Ground, window: Window, rect: tuple[int, int, int, int]) -> ClothLayer:
-    """Cloth, pieces and film over a rectangle (first row, first column, rows, columns)."""
-    moved = None if ground.move is None else seen_move_mm(ground.move, *_places(window, rect))
-    layer = _lay(ground.cloth, window, rect, moved)
+def lay_ground(
+    ground: Ground,
+    window: Window,
+    rect: tuple[int, int, int, int],
+    wanted: NDArray[np.bool_] | None = None,
+) -> ClothLayer:
+    """Cloth, pieces and film over a rectangle (first row, first column, rows, columns).
+
+    With `wanted (rows, cols)` only in those pixels, elsewhere is nothing.
+    """
+    if wanted is None:
+        wanted = np.ones(rect[2:], np.bool_)
+    move = ground.move
+    moved = None if move is None else seen_move_mm(move, *_places(window, rect), wanted)
+    layer = _lay(ground.cloth, window, rect, moved, wanted)
     if ground.pile_mm:
         layer = _raised_pile(layer, ground)
     if not ground.pieces and not ground.film:
@@ -128,7 +147,7 @@ def lay_ground(ground: Ground, window: Window, rect: tuple[int, int, int, int]) 
         share = _cover(piece, window, rect)
         if not share.any():
             continue
-        laid = _lay(piece.cloth, window, rect, moved)
+        laid = _lay(piece.cloth, window, rect, moved, wanted)
         light += share[..., None] * (laid.radiance_linear - light)
         height += share * (laid.height_mm + piece.height_mm - height)
     if ground.film:
@@ -188,6 +207,7 @@ def _lay(
     window: Window,
     rect: tuple[int, int, int, int],
     moved_mm: NDArray[np.float64] | None,
+    wanted: NDArray[np.bool_],
 ) -> ClothLayer:
     top, left, rows, cols = rect
     return lay_cloth(
@@ -198,33 +218,51 @@ def _lay(
         first_col=left,
         cols=cols,
         displacement_mm=moved_mm,
+        wanted=wanted,
     )
 
 
-def seen_move_mm(move: ClothMove, x_mm: Floats, y_mm: Floats) -> NDArray[np.float64]:
-    """How far the cloth seen at columns `x_mm` and rows `y_mm` has moved, (rows, cols, 2)."""
-    return moved_at(move.u_mm, np.array([*move.origin_mm, move.cell_mm]), x_mm, y_mm)
+def seen_move_mm(
+    move: ClothMove, x_mm: Floats, y_mm: Floats, wanted: NDArray[np.bool_] | None = None
+) -> NDArray[np.float64]:
+    """How far the cloth seen at columns `x_mm` and rows `y_mm` has moved, (rows, cols, 2).
+
+    Pixels that are not `wanted (rows, cols)` stay 0.
+    """
+    if wanted is None:
+        wanted = np.ones((len(y_mm), len(x_mm)), np.bool_)
+    return moved_at(move.u_mm, np.array([*move.origin_mm, move.cell_mm]), x_mm, y_mm, wanted)
 
 
 @njit(cache=True, nogil=True)
 def moved_at(
-    u: NDArray[np.float64], frame: NDArray[np.float64], x: NDArray[np.float64], y: NDArray[np.float64]
+    u: NDArray[np.float64],
+    frame: NDArray[np.float64],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    wanted: NDArray[np.bool_],
 ) -> NDArray[np.float64]:
     """Solve place = origin + u(origin) for each place by two steps; `frame` is the grid's
     first point and its cell in mm, beyond it the cloth moves as at its edge."""
     out = np.zeros((len(y), len(x), 2))
     rows, cols = u.shape[:2]
+    per_mm = 1.0 / frame[2]
     for i in range(len(y)):
         for j in range(len(x)):
+            if not wanted[i, j]:
+                continue
+            right = down = 0.0
             for _ in range(2):
-                c = min(max((x[j] - out[i, j, 0] - frame[0]) / frame[2], 0.0), cols - 1.000001)
-                r = min(max((y[i] - out[i, j, 1] - frame[1]) / frame[2], 0.0), rows - 1.000001)
+                c = min(max((x[j] - right - frame[0]) * per_mm, 0.0), cols - 1.000001)
+                r = min(max((y[i] - down - frame[1]) * per_mm, 0.0), rows - 1.000001)
                 k, h = int(c), int(r)
                 p, q = c - k, r - h
-                for axis in range(2):
-                    top = u[h, k, axis] * (1 - p) + u[h, k + 1, axis] * p
-                    low = u[h + 1, k, axis] * (1 - p) + u[h + 1, k + 1, axis] * p
-                    out[i, j, axis] = top * (1 - q) + low * q
+                w00, w01, w10, w11 = (1 - p) * (1 - q), p * (1 - q), (1 - p) * q, p * q
+                right = u[h, k, 0] * w00 + u[h, k + 1, 0] * w01
+                right += u[h + 1, k, 0] * w10 + u[h + 1, k + 1, 0] * w11
+                down = u[h, k, 1] * w00 + u[h, k + 1, 1] * w01
+                down += u[h + 1, k, 1] * w10 + u[h + 1, k + 1, 1] * w11
+            out[i, j, 0], out[i, j, 1] = right, down
     return out
 
 

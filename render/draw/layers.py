@@ -18,7 +18,15 @@ from render.draw.pucker import held_down, ridge_light
 from render.draw.raster import Buffers, PixelStrands, rasterise, to_pixels
 from render.draw.shade import shade
 from render.draw.shading import shading_for, supersampling
-from render.draw.shadow import HALO_MM, dimple_light, key_shadow, merge_cloth, sky_open
+from render.draw.shadow import (
+    HALO_MM,
+    cloth_wanted,
+    dimple_light,
+    key_shadow,
+    merge_blocks,
+    merge_cloth,
+    sky_open,
+)
 from render.draw.stack import CELL_MM
 from render.model import Layers
 
@@ -51,6 +59,7 @@ class Drawing:
     boxes: NDArray[np.float64]
     shading: Shading
     ridges: Pucker | None
+    highest_mm: float
     window: Window
 
     @property
@@ -60,11 +69,25 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bed:
-    """The cloth under a part: laid out with the part's halo, pressed down by the stitching, rippled."""
+    """The cloth under a part: laid out with the part's halo, pressed down by the stitching, rippled.
+
+    `wanted` are the pixels that are laid, with the halo; None says all.
+    """
 
     laid: ClothLayer
     dimple_mm: NDArray[np.float32]
     ridges: Pucker | None
+    wanted: NDArray[np.bool_] | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Blocks:
+    """Heights of thread and cloth in blocks of two by two sub-pixels, see `merge_blocks`."""
+
+    mean_mm: NDArray[np.float32]
+    upper_mm: NDArray[np.float32]
+    lower_mm: NDArray[np.float32]
+    bare: NDArray[np.int32]
 
 
 def draw_layers(
@@ -100,7 +123,8 @@ def draw_layers(
     def draw_tile(tile: Part) -> None:
         top, left, high, wide = tile
         place = (slice(top, top + high), slice(left, left + wide))
-        part = light_part(drawing, tile, raster_part(drawing, tile), bed_part(drawing, tile))
+        buffers = raster_part(drawing, tile, places=False)
+        part = light_part(drawing, tile, buffers, bed_part(drawing, tile, buffers))
         thread_linear[place], cloth_linear[place] = part.thread_linear, part.cloth_linear
         cloth_share[place], covered[place] = part.cloth_share, part.covered
 
@@ -125,7 +149,7 @@ def prepare(
 ) -> Drawing:
     """Everything that the parts of the window have in common; `sub` sub-pixels a side, None as usual."""
     sub = supersampling(window.px_per_mm) if sub is None else sub
-    pixel_strands = to_pixels(strands, stacked, window.centre_mm, window.px_per_mm * sub)
+    pixel_strands = to_pixels(strands, stacked, window.centre_mm, window.px_per_mm * sub, twist)
     ridges = None
     if ground.pucker is not None:
         ridges = held_down(ground.pucker, stacked.dimple_mm, strands.anchor_mm)
@@ -137,78 +161,122 @@ def prepare(
         strand_boxes(pixel_strands, window, sub),
         shading_for(strands, threads, lobes, light, window.px_per_mm * sub, sub, twist),
         ridges,
+        ground.highest_mm,
         window,
     )
 
 
-def raster_part(drawing: Drawing, part: Part) -> Buffers:
+def raster_part(drawing: Drawing, part: Part, *, places: bool = True) -> Buffers:
     """The topmost thread of a part (first row, first column, rows, columns) and of its halo."""
     window, sub, boxes = drawing.window, drawing.shading.supersample, drawing.boxes
     rect = _with_halo(part, drawing.halo_px, sub)
     hit = (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
     hit &= (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0])
     shape = (window.rows * sub, window.cols * sub)
-    return rasterise(drawing.pixel_strands, np.flatnonzero(hit), rect, shape)
+    return rasterise(drawing.pixel_strands, np.flatnonzero(hit), rect, shape, places=places)
 
 
-def bed_part(drawing: Drawing, part: Part) -> Bed:
-    """The finished cloth under a part."""
-    laid = lay_ground(drawing.ground, drawing.window, _with_halo(part, drawing.halo_px, 1))
-    return Bed(laid, drawing.stacked.dimple_mm, drawing.ridges)
+def bed_part(drawing: Drawing, part: Part, buffers: Buffers | None = None) -> Bed:
+    """The finished cloth under a part; if its thread is given, only where that may leave some to be seen."""
+    wanted = None
+    if buffers is not None:
+        wanted = cloth_wanted(buffers.height_mm, drawing.highest_mm, drawing.shading.supersample)
+    laid = lay_ground(drawing.ground, drawing.window, _with_halo(part, drawing.halo_px, 1), wanted)
+    return Bed(laid, drawing.stacked.dimple_mm, drawing.ridges, wanted)
 
 
 def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Layers:
-    """Light a part. `buffers` hold its thread and that of its halo; the cloth is put into them."""
-    _, _, high, wide = part
-    strands, stacked, window = drawing.strands, drawing.stacked, drawing.window
+    """Light a part. `buffers` hold its thread and that of its halo; where cloth hides thread, that is
+    taken out of them."""
+    top, left, high, wide = part
+    strands, window, pixel_strands = drawing.strands, drawing.window, drawing.pixel_strands
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
     pressed = cloth_pressed(drawing, part, bed)
     cloth = bed.laid.radiance_linear[halo : halo + high, halo : halo + wide] * pressed[..., None]
-    merge_bed(drawing, part, buffers, bed)
-    edge = halo * sub
-    lit = key_shadow(buffers.height_mm, buffers.strand, edge, shading.shadow_taps, shading.shadow_rise)
-    sky = sky_open(buffers.height_mm, buffers.strand, edge, shading.sky_taps, shading.sky_per_mm)
-    inner = (slice(edge, -edge), slice(edge, -edge))
+    blocks = _blocks_of(drawing, part, buffers, bed)
+    edge = halo * sub // 2
+    heights = (blocks.upper_mm, blocks.lower_mm)
+    taps, rise, around, per_mm = (
+        shading.shadow_taps,
+        shading.shadow_rise,
+        shading.sky_taps,
+        shading.sky_per_mm,
+    )
+    lit = np.stack([key_shadow(h, blocks.mean_mm, blocks.bare, edge, taps, rise) for h in heights])
+    sky = np.stack([sky_open(h, blocks.mean_mm, blocks.bare, edge, around, per_mm) for h in heights])
+    inner = (slice(halo * sub, -halo * sub), slice(halo * sub, -halo * sub))
     thread = np.empty((high, wide, 3), np.float32)
-    seen = np.empty((high, wide, 2), np.float32)
+    share, covered = np.empty((high, wide), np.float32), np.empty((high, wide), np.float32)
+    corner = top * sub - window.rows * sub / 2 + 0.5, left * sub - window.cols * sub / 2 + 0.5
     shade(
         buffers.strand[inner],
-        buffers.along[inner],
-        buffers.across[inner],
+        buffers.height_mm[inner],
         lit,
         sky,
+        pixel_strands.start_px,
+        pixel_strands.run,
         shading.geometry,
         shading.azimuth,
         strands.grain,
-        stacked.height_mm,
-        stacked.first,
+        pixel_strands.profile,
+        pixel_strands.first,
         shading.dye,
         shading.tables,
         shading.kind,
-        np.array([window.px_per_mm * sub, shading.key_share]),
+        shading.texture,
+        np.array([*corner, shading.key_share]),
         sub,
         thread,
-        seen,
+        share,
+        covered,
     )
-    return Layers(thread, cloth, seen[..., 1].copy(), 1.0 - seen[..., 0])
+    return Layers(thread, cloth, share, covered)
+
+
+def _blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Blocks:
+    """Thread and cloth of a part and its halo together, as the light meets them."""
+    sub = drawing.shading.supersample
+    rect = _with_halo(part, drawing.halo_px, sub // 2)
+    frame = _map_frame(drawing.strands, drawing.window, rect[0], rect[1], sub // 2)
+    mean, upper, lower = (np.empty(rect[2:], np.float32) for _ in range(3))
+    bare = np.empty(rect[2:], np.int32)
+    merge_blocks(
+        buffers.height_mm,
+        buffers.strand,
+        bed.laid.height_mm,
+        _wanted(bed),
+        bed.dimple_mm,
+        frame,
+        sub,
+        mean,
+        upper,
+        lower,
+        bare,
+    )
+    return Blocks(mean, upper, lower, bare)
 
 
 def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]:
     """What dimples and ridges do to the light of level cloth, over a part."""
     top, left, high, wide = part
-    window, shading = drawing.window, drawing.shading
+    window, shading, halo = drawing.window, drawing.shading, drawing.halo_px
+    wanted = _wanted(bed)[halo : halo + high, halo : halo + wide]
     pressed = dimple_light(
         bed.dimple_mm,
         _map_frame(drawing.strands, window, top, left, 1),
-        (high, wide),
+        wanted,
         shading.towards_key,
         shading.key_share,
         CELL_MM,
     )
     if bed.ridges is not None:
         place = (slice(top, top + high), slice(left, left + wide))
-        pressed += ridge_light(bed.ridges, window, place, shading.towards_key, shading.key_share)
+        pressed += ridge_light(bed.ridges, window, place, shading.towards_key, shading.key_share, wanted)
     return pressed
+
+
+def _wanted(bed: Bed) -> NDArray[np.bool_]:
+    return np.ones(bed.laid.height_mm.shape, np.bool_) if bed.wanted is None else bed.wanted
 
 
 def merge_bed(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> None:

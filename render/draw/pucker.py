@@ -127,8 +127,9 @@ def ridge_light(
     place: tuple[slice, slice],
     towards: Floats,
     key_share: float,
+    wanted: NDArray[np.bool_] | None = None,
 ) -> NDArray[np.float32]:
-    """What the slopes of the ridges add to the light of level cloth, at a part of the window."""
+    """What the slopes of the ridges add to the light of level cloth, at wanted pixels of a part."""
     rows, cols = pucker.height_mm.shape
     step = 1.0 / (window.px_per_mm * CELL_MM)
     left, top = (
@@ -136,5 +137,6 @@ def ridge_light(
         for axis, part, side in ((0, place[1], window.cols), (1, place[0], window.rows))
     )
     frame = np.array([left / CELL_MM - cols // 2, top / CELL_MM - rows // 2, step])
-    shape = (place[0].stop - place[0].start, place[1].stop - place[1].start)
-    return dimple_light(-pucker.height_mm, frame, shape, towards, key_share, CELL_MM) - np.float32(1.0)
+    if wanted is None:
+        wanted = np.ones([part.stop - part.start for part in place], np.bool_)
+    return dimple_light(-pucker.height_mm, frame, wanted, towards, key_share, CELL_MM) - np.float32(1.0)

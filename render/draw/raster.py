@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, thread_profile
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -28,13 +30,16 @@ CAP = 0.5  # of its half-width: the round end beyond the middle of the hole
 class PixelStrands:
     """Strands in the pixel frame of one window; `px_per_mm` already includes supersampling.
 
-    `half_width_px` is the most that a strand reaches to either side."""
+    `run` (N, 3) is the unit vector from start to end and the length in pixels; `half_width_px` the
+    most that a strand reaches to either side; its course is `profile`, see `thread_profile`:
+    strand i owns rows `first[i]` to `first[i+1]`.
+    """
 
     start_px: Floats
     end_px: Floats
+    run: Floats
     half_width_px: Floats
-    height_mm: NDArray[np.float32]
-    section_mm: NDArray[np.float32]
+    profile: NDArray[np.float32]
     first: NDArray[np.int64]
     px_per_mm: float
 
@@ -42,8 +47,9 @@ class PixelStrands:
 @dataclass(frozen=True, slots=True, eq=False)
 class Buffers:
     """What the topmost thread is at each pixel of a rectangle: `height_mm` of its surface
-    (`NOTHING` where there is none), `strand` index (-1), place `along` it in [0, 1] and
-    `across` in [-1, 1], positive to the right of the direction of sewing."""
+    (`NOTHING` where there is none), `strand` index (-1). If asked for, also the place `along` it
+    in [0, 1] and `across` in [-1, 1], positive to the right of the direction of sewing; else both
+    are empty."""
 
     height_mm: NDArray[np.float32]
     strand: NDArray[np.int32]
@@ -52,44 +58,56 @@ class Buffers:
 
 
 def to_pixels(
-    strands: Strands, stacked: Stack, centre_mm: tuple[float, float], px_per_mm: float
+    strands: Strands,
+    stacked: Stack,
+    centre_mm: tuple[float, float],
+    px_per_mm: float,
+    twist: float = 1.0,
 ) -> PixelStrands:
-    """Strands as seen in a window around `centre_mm` (design space)."""
+    """Strands as seen in a window around `centre_mm` (design space); `twist` 1 is Z, -1 is S."""
     offset = np.array(strands.anchor_mm) - np.array(centre_mm)
 
     def snapped(points: Floats) -> NDArray[np.float64]:
         return np.asarray(np.round((points + offset) * px_per_mm * SNAP_PER_PX) / SNAP_PER_PX)
 
+    start, end = snapped(strands.start_mm), snapped(strands.end_mm)
     sides_mm = stacked.section_mm[:, :2].max(1).astype(np.float64)
     widest_mm = np.maximum.reduceat(sides_mm, stacked.first[:-1]) if len(sides_mm) else sides_mm
+    length = np.hypot(*(end - start).T)[:, None]
     return PixelStrands(
-        snapped(strands.start_mm),
-        snapped(strands.end_mm),
+        start,
+        end,
+        np.concatenate([(end - start) / np.maximum(length, 1e-9), length], 1),
         widest_mm * px_per_mm,
-        stacked.height_mm,
-        stacked.section_mm,
+        thread_profile(strands, stacked, px_per_mm, twist),
         stacked.first,
         px_per_mm,
     )
 
 
 def rasterise(
-    strands: PixelStrands, chosen: NDArray[np.int64], rect: tuple[int, int, int, int], shape: tuple[int, int]
+    strands: PixelStrands,
+    chosen: NDArray[np.int64],
+    rect: tuple[int, int, int, int],
+    shape: tuple[int, int],
+    *,
+    places: bool = True,
 ) -> Buffers:
     """Draw the `chosen` strands into the rectangle (first row, first col, rows, cols) of a
-    window of `shape` pixels."""
-    out = empty_buffers(rect[2], rect[3])
+    window of `shape` pixels; without `places`, only which and how high."""
+    out = empty_buffers(rect[2], rect[3], places=places)
     raster_onto(out, strands, chosen, rect[:2], shape)
     return out
 
 
-def empty_buffers(rows: int, cols: int) -> Buffers:
+def empty_buffers(rows: int, cols: int, *, places: bool = True) -> Buffers:
     """No thread yet."""
+    shape = (rows, cols) if places else (0, 0)
     return Buffers(
         np.full((rows, cols), NOTHING, np.float32),
         np.full((rows, cols), -1, np.int32),
-        np.zeros((rows, cols), np.float32),
-        np.zeros((rows, cols), np.float32),
+        np.zeros(shape, np.float32),
+        np.zeros(shape, np.float32),
     )
 
 
@@ -104,12 +122,12 @@ def raster_onto(
     raster(
         strands.start_px,
         strands.end_px,
+        strands.run,
         strands.half_width_px,
-        strands.height_mm,
-        strands.section_mm,
+        strands.profile,
         strands.first,
         chosen,
-        np.array([corner[0] - shape[0] / 2 + 0.5, corner[1] - shape[1] / 2 + 0.5, strands.px_per_mm]),
+        np.array([corner[0] - shape[0] / 2 + 0.5, corner[1] - shape[1] / 2 + 0.5]),
         out.height_mm,
         out.strand,
         out.along,
@@ -121,30 +139,33 @@ def raster_onto(
 def raster(
     start: NDArray[np.float64],
     end: NDArray[np.float64],
+    run: NDArray[np.float64],
     half_width: NDArray[np.float64],
-    samples: NDArray[np.float32],
-    section: NDArray[np.float32],
+    profile: NDArray[np.float32],
     first: NDArray[np.int64],
     chosen: NDArray[np.int64],
-    frame: NDArray[np.float64],
+    corner: NDArray[np.float64],
     height: NDArray[np.float32],
     strand: NDArray[np.int32],
     along: NDArray[np.float32],
     across: NDArray[np.float32],
 ) -> None:
-    """Keep the highest surface per pixel. `section` (M, 3) is that of `sections_mm`, `frame` is
-    (y of row 0, x of column 0, pixels a mm)."""
+    """Keep the highest surface per pixel, of level ones the later. `corner` is (y of row 0, x of column 0).
+
+    The last are drawn first: they lie on top mostly, and what lies below is soon told by its height.
+    """
     rows, cols = height.shape
-    y0, x0, px_per_mm = frame[0], frame[1], frame[2]
-    for i in chosen:
-        run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
-        length = np.sqrt(run_x * run_x + run_y * run_y)
+    y0, x0 = corner[0], corner[1]
+    places = along.size > 0
+    for turn in range(len(chosen)):
+        i = chosen[len(chosen) - 1 - turn]
+        tx, ty, length = run[i, 0], run[i, 1], run[i, 2]
         if length == 0.0:
             continue
-        tx, ty = run_x / length, run_y / length
         a = half_width[i]
         at, n = first[i], first[i + 1] - first[i]
         cap = CAP * a
+        per_cap, per_px = 1.0 / cap, (n - 1) / length
         low = min(start[i, 1], end[i, 1]) - a - cap
         high = max(start[i, 1], end[i, 1]) + a + cap
         for r in range(max(0, int(np.ceil(low - y0))), min(rows - 1, int(np.floor(high - y0))) + 1):
@@ -159,30 +180,32 @@ def raster(
                 x = x0 + c - start[i, 0]
                 t = x * tx + y * ty
                 inside = min(max(t, 0.0), length)
-                over = (t - inside) / cap
-                if over * over >= 1.0:
-                    continue
-                place = inside / length
-                k = place * (n - 1)
+                k = inside * per_px
                 k0 = min(int(k), n - 2)
                 w = k - k0
-                one, next_one = at + k0, at + k0 + 1
-                left_side = section[one, 0] + (section[next_one, 0] - section[one, 0]) * w
-                right_side = section[one, 1] + (section[next_one, 1] - section[one, 1]) * w
-                width = 0.5 * (left_side + right_side) * px_per_mm
-                v = (y * tx - x * ty - 0.5 * (right_side - left_side) * px_per_mm) / width
+                here = at + k0
+                z = profile[here, HEIGHT] + (profile[here + 1, HEIGHT] - profile[here, HEIGHT]) * w
+                b = profile[here, HALF_HEIGHT]
+                b += (profile[here + 1, HALF_HEIGHT] - b) * w
+                known = height[r, c]
+                if z + 2.0 * b < known:
+                    continue
+                over = (t - inside) * per_cap
+                slim, aside = profile[here, SLIMNESS], profile[here, ASIDE]
+                slim += (profile[here + 1, SLIMNESS] - slim) * w
+                aside += (profile[here + 1, ASIDE] - aside) * w
+                v = (y * tx - x * ty - aside) * slim
                 bulge = 1.0 - v * v - over * over
                 if bulge <= 0.0:
                     continue
-                z = samples[one] + (samples[next_one] - samples[one]) * w
-                b = section[one, 2] + (section[next_one, 2] - section[one, 2]) * w
-                # Rounded before it is compared, so that of two level strands the later one shows.
+                # Rounded before it is compared, so that level strands are told as such.
                 top = np.float32(z + b * (1.0 + np.sqrt(bulge)))
-                if top >= height[r, c]:
+                if top > known or (top == known and i > strand[r, c]):
                     height[r, c] = top
                     strand[r, c] = i
-                    along[r, c] = place
-                    across[r, c] = v
+                    if places:
+                        along[r, c] = inside / length
+                        across[r, c] = v
 
 
 @njit(cache=True, nogil=True, inline="always")

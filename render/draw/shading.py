@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.draw.filaments import filaments
+from render.draw.profile import Z_TWIST_TURNS_PER_MM
 from render.draw.shade import AZIMUTH_UNIT
 from render.draw.shadow import (
     OCCLUSION_GAIN,
@@ -26,7 +28,6 @@ if TYPE_CHECKING:
 # Below this many sub-pixels a mm the plies of a thread are lost, so small pictures are
 # drawn at it and averaged: their colours and sheen match those of large ones.
 LEAST_PX_PER_MM = 20.0
-Z_TWIST_TURNS_PER_MM = 0.55  # ply twist of 40 wt embroidery thread, estimate
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,6 +39,7 @@ class Shading:
     dye: NDArray[np.float64]
     tables: NDArray[np.float32]
     kind: NDArray[np.int64]
+    texture: NDArray[np.int16]
     shadow_taps: NDArray[np.int64]
     shadow_rise: NDArray[np.float64]
     sky_taps: NDArray[np.int64]
@@ -48,8 +50,8 @@ class Shading:
 
 
 def supersampling(px_per_mm: float) -> int:
-    """Sub-pixels along each side of a pixel: 2, or more for small pictures."""
-    return max(2, int(np.ceil(LEAST_PX_PER_MM / px_per_mm)))
+    """Sub-pixels along each side of a pixel: 2, or a larger even number for small pictures."""
+    return 2 * max(1, int(np.ceil(LEAST_PX_PER_MM / px_per_mm / 2)))
 
 
 def shading_for(
@@ -72,24 +74,24 @@ def shading_for(
             strands.along_mm,
             np.full(len(run), twist * Z_TWIST_TURNS_PER_MM),
             strands.thread.astype(np.float64),
-            *strands.dives.T.astype(np.float64),
         ],
         1,
     )
     taps, rise = np.zeros((0, 2), np.int64), np.zeros((0, 2))
     if light.lamps:
-        taps, rise = shadow_taps(_towards_key(light), light.lamps[0].size_deg, sub_px_per_mm)
-    sky_taps, sky_per_mm = _sky_taps(sub_px_per_mm)
+        taps, rise = shadow_taps(_towards_key(light), light.lamps[0].size_deg, sub_px_per_mm / 2)
+    around, per_mm = sky_taps(sub_px_per_mm / 2)
     return Shading(
         geometry,
         np.rint(turn).astype(np.int64),
         dyes_of(threads, kinds, tables, lobes),
         np.concatenate([t.values.ravel() for t in tables]) if tables else np.zeros(0, np.float32),
         np.array([kinds.index(t.kind) for t in threads], np.int64),
+        filaments(sub_px_per_mm),
         taps,
         rise,
-        sky_taps,
-        sky_per_mm,
+        around,
+        per_mm,
         _key_share(light),
         _towards_key(light),
         sub,
@@ -138,7 +140,7 @@ def shadow_taps(
     return taps, np.stack([distance * z / flat + fade * 0.5, fade], 1)
 
 
-def _sky_taps(px_per_mm: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+def sky_taps(px_per_mm: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Eight directions at three distances; the set maps to itself under quarter turns."""
     angle = np.deg2rad(22.5)
     near, far = float(np.sin(angle)), float(np.cos(angle))

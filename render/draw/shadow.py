@@ -26,17 +26,18 @@ OCCLUSION_GAIN = 0.62
 
 @njit(cache=True, nogil=True)
 def key_shadow(
+    here_mm: NDArray[np.float32],
     height: NDArray[np.float32],
     strand: NDArray[np.int32],
     halo: int,
     taps: NDArray[np.int64],
     rise: NDArray[np.float64],
 ) -> NDArray[np.float32]:
-    """How much of the key lamp reaches each pixel, in [0, 1].
+    """How much of the key lamp reaches what lies at `here_mm` in each pixel, in [0, 1].
 
-    Cloth (`strand` -1) does not shade cloth here: its own light has that already. `taps
-    (K, 2)` are pixel steps towards the lamp; `rise (K, 2)` the mm that a ray has climbed
-    there and the mm over which the edge of a shadow fades.
+    `height` is that of all that may stand in the way. Cloth (`strand` -1) does not shade cloth
+    here: its own light has that already. `taps (K, 2)` are pixel steps towards the lamp; `rise
+    (K, 2)` the mm that a ray has climbed there and the mm over which the edge of a shadow fades.
     """
     rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
     out = np.ones((rows, cols), np.float32)
@@ -44,7 +45,7 @@ def key_shadow(
     # Tap by tap along whole rows and without branches: the compiler then takes many pixels at once.
     for r in range(rows):
         lit = out[r]
-        here = height[r + halo, halo : halo + cols]
+        here = here_mm[r + halo, halo : halo + cols]
         bare = strand[r + halo, halo : halo + cols]
         for k in range(len(taps)):
             left = halo + taps[k, 1]
@@ -60,17 +61,18 @@ def key_shadow(
 
 @njit(cache=True, nogil=True)
 def sky_open(
+    here_mm: NDArray[np.float32],
     height: NDArray[np.float32],
     strand: NDArray[np.int32],
     halo: int,
     taps: NDArray[np.int64],
     per_mm: NDArray[np.float64],
 ) -> NDArray[np.float32]:
-    """Share of the dome that each pixel sees, in (0, 1].
+    """Share of the dome that what lies at `here_mm` in each pixel sees, in (0, 1].
 
-    Cloth does not close the sky of cloth, as for `key_shadow`. `taps (K, 2)` are pixel
-    steps around it, `per_mm (K,)` what closes per mm of height there. Summed in whole
-    numbers: the sum is then the same in any order of directions.
+    `height` is that of all that may stand in the way. Cloth does not close the sky of cloth, as
+    for `key_shadow`. `taps (K, 2)` are pixel steps around it, `per_mm (K,)` what closes per mm of
+    height there. Summed in whole numbers: the sum is then the same in any order of directions.
     """
     rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
     out = np.empty((rows, cols), np.float32)
@@ -78,7 +80,7 @@ def sky_open(
     whole = np.float32(4096.0)
     for r in range(rows):
         closed[:] = 0
-        here = height[r + halo, halo : halo + cols]
+        here = here_mm[r + halo, halo : halo + cols]
         bare = strand[r + halo, halo : halo + cols]
         for k in range(len(taps)):
             left = halo + taps[k, 1]
@@ -123,25 +125,102 @@ def merge_cloth(
 
 
 @njit(cache=True, nogil=True)
+def cloth_wanted(height: NDArray[np.float32], highest_mm: float, supersample: int) -> NDArray[np.bool_]:
+    """The pixels where cloth may show whose relief rises to `highest_mm`: some thread lies lower, or none."""
+    rows, cols = height.shape[0] // supersample, height.shape[1] // supersample
+    wanted = np.zeros((rows, cols), np.bool_)
+    for r in range(rows):
+        for down in range(supersample):
+            line = height[r * supersample + down]
+            for c in range(cols):
+                for right in range(supersample):
+                    wanted[r, c] |= line[c * supersample + right] < highest_mm
+    return wanted
+
+
+@njit(cache=True, nogil=True)
+def merge_blocks(
+    height: NDArray[np.float32],
+    strand: NDArray[np.int32],
+    cloth_mm: NDArray[np.float32],
+    wanted: NDArray[np.bool_],
+    dimple: NDArray[np.float32],
+    frame: NDArray[np.float64],
+    supersample: int,
+    block_mm: NDArray[np.float32],
+    upper_mm: NDArray[np.float32],
+    lower_mm: NDArray[np.float32],
+    bare: NDArray[np.int32],
+) -> None:
+    """Heights of thread and cloth together for each block of two by two sub-pixels.
+
+    Fills `block_mm` with their mean, `upper_mm` with that of the strand (or cloth) that is highest in
+    the block and `lower_mm` with that of the others, if any; `bare` with -1 where a block shows nothing
+    but cloth, else 0. `strand` becomes -1 where the cloth's pile stands above a thread, and `height` the
+    cloth's where that shows. `frame` is (x, y of the first block from the map's middle, step), in map cells.
+    """
+    map_rows, map_cols = dimple.shape
+    per_pixel = supersample // 2
+    for r in range(block_mm.shape[0]):
+        # Places on a binary grid, so that interpolating is exact, however the map is turned.
+        y = np.rint((frame[1] + r * frame[2]) * 65536.0) / 65536.0 + map_rows // 2
+        for c in range(block_mm.shape[1]):
+            if wanted[r // per_pixel, c // per_pixel]:
+                x = np.rint((frame[0] + c * frame[2]) * 65536.0) / 65536.0 + map_cols // 2
+                pressed = _bilinear(dimple, x, y)
+                relief = cloth_mm[r // per_pixel, c // per_pixel]
+                # Stitching flattens the relief under it as far as it presses.
+                level = np.float32(relief * max(1.0 - 3.2 * pressed, 0.25) - pressed)
+                for part in range(4):
+                    down, right = 2 * r + (part >> 1), 2 * c + (part & 1)
+                    if level > height[down, right]:
+                        height[down, right] = level
+                        strand[down, right] = -1
+            highest, name = height[2 * r, 2 * c], strand[2 * r, 2 * c]
+            for part in range(1, 4):
+                down, right = 2 * r + (part >> 1), 2 * c + (part & 1)
+                if height[down, right] > highest or (
+                    height[down, right] == highest and strand[down, right] > name
+                ):
+                    highest, name = height[down, right], strand[down, right]
+            total = upper = 0.0
+            many = 0
+            for part in range(4):
+                down, right = 2 * r + (part >> 1), 2 * c + (part & 1)
+                # In whole steps, so that the sum is the same in any order.
+                step = np.rint(height[down, right] * 16384.0)
+                total += step
+                if strand[down, right] == name:
+                    upper += step
+                    many += 1
+            block_mm[r, c] = total / 65536.0
+            upper_mm[r, c] = upper / (16384.0 * many)
+            lower_mm[r, c] = (total - upper) / (16384.0 * (4 - many)) if many < 4 else upper_mm[r, c]
+            bare[r, c] = -1 if many == 4 and name < 0 else 0
+
+
+@njit(cache=True, nogil=True)
 def dimple_light(
     dimple: NDArray[np.float32],
     frame: NDArray[np.float64],
-    shape: tuple[int, int],
+    wanted: NDArray[np.bool_],
     towards: NDArray[np.float64],
     key_share: float,
     cell_mm: float,
 ) -> NDArray[np.float32]:
-    """Light on the cloth where stitching presses it down, 1 where it lies level.
+    """Light on the cloth in the `wanted` pixels where stitching presses it down, 1 where it lies level.
 
     Lambert on the slope of the dimple: `towards (3,)` is the key lamp, `key_share` its part
     of a level cloth's light. `frame` is (x, y of the first pixel from the map's middle,
     step), in map cells of `cell_mm`.
     """
-    out = np.empty(shape, np.float32)
+    out = np.ones(wanted.shape, np.float32)
     map_rows, map_cols = dimple.shape
-    for r in range(shape[0]):
+    for r in range(wanted.shape[0]):
         y = np.rint((frame[1] + r * frame[2]) * 65536.0) / 65536.0 + map_rows // 2
-        for c in range(shape[1]):
+        for c in range(wanted.shape[1]):
+            if not wanted[r, c]:
+                continue
             x = np.rint((frame[0] + c * frame[2]) * 65536.0) / 65536.0 + map_cols // 2
             across = _bilinear(dimple, x + 1.0, y) - _bilinear(dimple, x - 1.0, y)
             down = _bilinear(dimple, x, y + 1.0) - _bilinear(dimple, x, y - 1.0)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from render.draw import raster, section
+from render.draw import profile, raster, section
 
 Floats = NDArray[np.float64]
 PX_PER_MM = 10.0
@@ -20,6 +20,9 @@ def _covered_px(*, length_px: float, width_px: float, angle_deg: float, sides_mm
     places and at most `width_px` wide: the mean over 16 places on the grid."""
     heading = np.array([math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))])
     size = 2 * int(length_px / 2 + width_px)
+    course = np.zeros((len(sides_mm), profile.COLUMNS), np.float32)
+    course[:, profile.HALF_HEIGHT] = sides_mm
+    course[:, profile.SLIMNESS] = 1 / (sides_mm * PX_PER_MM)
     covered = 0
     for place in range(16):
         off = np.array([place % 4, place // 4]) / 4 + 1 / 8
@@ -27,12 +30,12 @@ def _covered_px(*, length_px: float, width_px: float, angle_deg: float, sides_mm
         raster.raster(
             (off - heading * length_px / 2)[None],
             (off + heading * length_px / 2)[None],
+            np.array([[*heading, length_px]]),
             np.array([width_px / 2]),
-            np.zeros(len(sides_mm), np.float32),
-            np.repeat(sides_mm[:, None], 3, 1).astype(np.float32),
+            course,
             np.array([0, len(sides_mm)]),
             np.arange(1),
-            np.array([0.5 - size / 2, 0.5 - size / 2, PX_PER_MM]),
+            np.array([0.5 - size / 2, 0.5 - size / 2]),
             height,
             strand,
             along,

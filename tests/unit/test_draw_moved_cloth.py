@@ -18,7 +18,7 @@ def test_dimple_light_is_lambert_on_its_slope() -> None:
     dimple = (0.3 * rng.random((41, 45))).astype(np.float32)
     towards, key_share = np.array([-0.48, -0.48, 0.73]), 0.55
     frame = np.array([-9.3, -8.1, 0.61])
-    got = shadow.dimple_light(dimple, frame, (24, 29), towards, key_share, CELL_MM)
+    got = shadow.dimple_light(dimple, frame, np.ones((24, 29), bool), towards, key_share, CELL_MM)
 
     rows = frame[1] + frame[2] * np.arange(24)[:, None] + 20
     cols = frame[0] + frame[2] * np.arange(29)[None, :] + 22
@@ -38,7 +38,7 @@ def test_dimple_light_is_lambert_on_its_slope() -> None:
 def test_level_cloth_keeps_its_light() -> None:
     flat = np.full((31, 31), 0.2, np.float32)
     got = shadow.dimple_light(
-        flat, np.array([-5.0, -5.0, 0.5]), (20, 20), np.array([0.5, 0.5, 0.7]), 0.6, CELL_MM
+        flat, np.array([-5.0, -5.0, 0.5]), np.ones((20, 20), bool), np.array([0.5, 0.5, 0.7]), 0.6, CELL_MM
     )
     assert (got == 1.0).all()
 

@@ -14,9 +14,11 @@ from scipy.ndimage import map_coordinates
 
 from render.draw import (
     cords,
+    filaments,
     grain,
     ground,
     lobes,
+    profile,
     raster,
     section,
     shade,
@@ -201,7 +203,7 @@ def test_an_equal_height_goes_to_the_later_strand() -> None:
     twice = raster.PixelStrands(
         *(
             np.concatenate([getattr(pixel, n)] * 2)
-            for n in ("start_px", "end_px", "half_width_px", "height_mm", "section_mm")
+            for n in ("start_px", "end_px", "run", "half_width_px", "profile")
         ),
         np.concatenate([pixel.first, pixel.first[1:] + pixel.first[-1]]),
         15.0,
@@ -220,13 +222,15 @@ def test_key_shadow_and_sky_match() -> None:
     halo = 20
     key = shading._towards_key(samples.LIGHT)
     taps, rise = shading.shadow_taps(key, samples.LIGHT.lamps[0].size_deg, 12.0)
-    got = shadow.key_shadow(height, strand, halo, taps, rise)
-    assert got == pytest.approx(naive.key_shadow(height.astype(float), strand, halo, taps, rise), abs=1e-6)
+    here = height + rng.uniform(-0.1, 0.1, height.shape).astype(np.float32)
+    exact = here.astype(float), height.astype(float)
+    got = shadow.key_shadow(here, height, strand, halo, taps, rise)
+    assert got == pytest.approx(naive.key_shadow(*exact, strand, halo, taps, rise), abs=1e-6)
     assert 0.02 < (got > 0.5).mean() < 0.98
-    taps, per_mm = shading._sky_taps(12.0)
+    taps, per_mm = shading.sky_taps(12.0)
     # The kernel counts each tap in whole 1/4096ths, rounded down.
-    expected = naive.sky_open(height.astype(float), strand, halo, taps, per_mm)
-    difference = shadow.sky_open(height, strand, halo, taps, per_mm) - expected
+    expected = naive.sky_open(*exact, strand, halo, taps, per_mm)
+    difference = shadow.sky_open(here, height, strand, halo, taps, per_mm) - expected
     assert difference.min() > -1e-6
     assert difference.max() < 1 / 4096 + 1e-6
 
@@ -250,6 +254,42 @@ def test_merge_cloth_matches() -> None:
     assert height == pytest.approx(expected, abs=1e-6)
     assert (strand == np.where(hidden, -1, 4)).all()
     assert 0.1 < hidden.mean() < 0.9
+
+
+@pytest.mark.parametrize("sub", [2, 4])
+def test_blocks_match(sub: int) -> None:
+    rng = np.random.default_rng(16)
+    dimple = (0.2 * rng.random((31, 35))).astype(np.float32)
+    cloth = rng.uniform(-0.1, 0.3, (9, 11)).astype(np.float32)
+    size = (9 * sub, 11 * sub)
+    height = np.where(rng.random(size) < 0.7, rng.uniform(-0.1, 0.4, size), raster.NOTHING).astype(np.float32)
+    strand = np.where(height > -1, rng.integers(0, 3, size), -1).astype(np.int32)
+    wanted = shadow.cloth_wanted(height, 0.3, sub)
+    lowest = height.reshape(9, sub, 11, sub).min((1, 3))
+    assert (wanted == (lowest < 0.3)).all()
+    assert wanted.mean() > 0.2
+    wanted &= rng.random(wanted.shape) < 0.7
+    step = 0.53125
+    frame = np.array([-13.3125, -11.6875, step])
+    shape = size[0] // 2, size[1] // 2
+    mean, upper, lower = (np.empty(shape, np.float32) for _ in range(3))
+    bare = np.empty(shape, np.int32)
+    kept_height, kept_strand = height.copy(), strand.copy()
+    shadow.merge_blocks(height, strand, cloth, wanted, dimple, frame, sub, mean, upper, lower, bare)
+
+    for r, c in np.ndindex(shape):
+        own = np.s_[2 * r : 2 * r + 2, 2 * c : 2 * c + 2]
+        pixel = 2 * r // sub, 2 * c // sub
+        place = [[frame[1] + r * step + 15], [frame[0] + c * step + 17]]
+        pressed = map_coordinates(dimple.astype(float), place, order=1)[0]
+        level = np.float32(cloth[pixel] * max(1 - 3.2 * pressed, 0.25) - pressed)
+        expected = naive.merged_block(
+            kept_height[own].ravel(), kept_strand[own].ravel(), level if wanted[pixel] else None
+        )
+        assert (mean[r, c], upper[r, c], lower[r, c]) == pytest.approx(expected[:3], rel=1e-6, abs=4e-5)
+        assert (strand[own].ravel() == expected[3]).all()
+        assert bare[r, c] == (-1 if (expected[3] < 0).all() else 0)
+    assert (strand != kept_strand).mean() > 0.05
 
 
 def test_an_outline_is_filled_by_the_even_odd_rule() -> None:
@@ -366,70 +406,127 @@ def test_a_lamp_is_a_round_disc() -> None:
 # --- shade
 
 
-@pytest.mark.parametrize(
-    ("kind", "twist", "fine"),
-    [("rayon", 0.55, 1.0), ("metallic", 0.55, 1.0), ("cotton", -0.55, 1.0), ("rayon", 0.55, 0.0)],
-)
-def test_shade_matches(crossing: strands.Strands, kind: str, twist: float, fine: float) -> None:
-    """With filaments as fine as they get, and too small to be seen."""
+@pytest.mark.parametrize("twist", [1.0, -1.0])
+def test_profiles_match(crossing: strands.Strands, twist: float) -> None:
     stacked = stack.stack_strands(crossing)
-    rng, sub = np.random.default_rng(8), 2
-    rows, cols = 12, 15
-    count = len(crossing.start_mm)
-    size = (rows * sub, cols * sub)
-    strand = rng.integers(-1, min(count, 4), size).astype(np.int32)  # few, so that many make runs
-    along, across = rng.random(size, np.float32), rng.uniform(-0.99, 0.99, size).astype(np.float32)
-    lit, sky = rng.random(size, np.float32), rng.uniform(0.2, 1, size).astype(np.float32)
+    got = profile.thread_profile(crossing, stacked, 23.0, twist)
     length = np.hypot(*(crossing.end_mm - crossing.start_mm).T)
-    parts = length, crossing.along_mm, np.full(count, twist), crossing.thread, *crossing.dives.T
-    geometry = np.stack([part.astype(float) for part in parts], 1)
-    turn = 72 * shade.AZIMUTH_UNIT
-    azimuth = rng.integers(0, turn, count)
-    azimuth[1] = turn * 3 // 8
+    for i in range(len(length)):
+        own = slice(stacked.first[i], stacked.first[i + 1])
+        expected = naive.profile(
+            length_mm=length[i],
+            along_mm=crossing.along_mm[i],
+            dives=crossing.dives[i],
+            word=int(crossing.grain[i]),
+            samples=stacked.height_mm[own].astype(float),
+            section=stacked.section_mm[own].astype(float),
+            px_per_mm=23.0,
+            twist=twist * profile.Z_TWIST_TURNS_PER_MM,
+            c=profile,
+        )
+        turns = expected[:, profile.PHASE] - got[own, profile.PHASE]
+        assert turns - round(turns[0]) == pytest.approx(0, abs=1e-5)
+        others = [k for k in range(profile.PHASE + 2) if k != profile.PHASE]
+        assert got[own, others] == pytest.approx(expected[:, others], abs=2e-4)
+    assert np.ptp(got[:, profile.TILT]) > 20
+    assert got[:, profile.HOLE].min() < 0.7
+
+
+@pytest.mark.parametrize("sub_px_per_mm", [20.0, 40.0, 90.0])
+def test_filaments_match_and_repeat(sub_px_per_mm: float) -> None:
+    texture = filaments.filaments(sub_px_per_mm)
+    rng = np.random.default_rng(12)
+    for row, col in zip(
+        rng.integers(0, filaments.ROWS, 80), rng.integers(0, filaments.COLS, 80), strict=True
+    ):
+        expected = naive.filaments(int(row), int(col), sub_px_per_mm, filaments)
+        got = texture[row, col, :3] * filaments.UNIT
+        assert got == pytest.approx(np.array(expected), abs=0.51 * filaments.UNIT)
+    # The noise is smooth, also from the last row to the first.
+    steps = np.abs(np.diff(texture.astype(int), axis=0, append=texture[:1]))[..., 0]
+    assert steps[-1].max() <= steps[:-1].max() < 4000
+    assert texture[..., 0].std() > 3000
+
+
+@pytest.mark.parametrize(
+    ("kind", "twist", "sub"),
+    [("rayon", 0.55, 2), ("metallic", 0.55, 2), ("cotton", -0.55, 2), ("rayon", 0.55, 4)],
+)
+def test_shade_matches(kind: str, twist: float, sub: int) -> None:
+    """Strands laid at random, in a picture in which they show at random."""
+    rng = np.random.default_rng(8)
+    rows, cols, count = 10, 12, 4
+    size = (rows * sub, cols * sub)
+    strand = rng.integers(-1, count, size).astype(np.int32)  # few, so that many make runs
+    height = rng.random(size, np.float32)
+    blocks = (2, size[0] // 2, size[1] // 2)
+    lit, sky = rng.random(blocks, np.float32), rng.uniform(0.2, 1, blocks).astype(np.float32)
+    start = rng.uniform(-5, 5, (count, 2))
+    way = rng.uniform(0, 2 * np.pi, count)
+    run = np.stack([np.cos(way), np.sin(way), np.full(count, 40.0)], 1)
+    first = np.cumsum([0, 5, 9, 3, 20])
+    course = rng.random((first[-1], profile.COLUMNS), np.float32)
+    course[:, profile.SLIMNESS] = rng.uniform(0.02, 0.03, first[-1])
+    course[:, profile.TILT] = rng.uniform(-70, 70, first[-1])
+    length, before = rng.uniform(2, 9, count), rng.uniform(0, 500, count)
+    thread, grain_words = np.array([0, 1, 1, 0]), rng.integers(0, 2**32, count).astype(np.uint32)
+    geometry = np.stack([length, before, np.full(count, twist), thread.astype(float)], 1)
+    azimuth = rng.integers(0, 72 * shade.AZIMUTH_UNIT, count)
     fibre = FIBRES[kind]
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, 12), np.float32)
     dye = np.concatenate([rng.random((2, 4)), np.full((2, 2), [fibre.flake, fibre.fuzz])], 1)
-    kinds = np.array([1, 0])
-    px_per_mm, key_share = 10.0 + 990.0 * fine, 0.6
-    thread, seen = np.empty((rows, cols, 3), np.float32), np.empty((rows, cols, 2), np.float32)
+    kinds, key_share = np.array([1, 0]), 0.6
+    texture = filaments.filaments(90.0)
+    corner = np.array([-size[0] / 2 + 0.5, -size[1] / 2 + 0.5])
+    light = np.empty((rows, cols, 3), np.float32)
+    share, covered = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
     shade.shade(
-        strand, along, across, lit, sky, geometry, azimuth, crossing.grain, stacked.height_mm,
-        stacked.first, dye, table.ravel(), kinds, np.array([px_per_mm, key_share]), sub, thread, seen,
+        strand, height, lit, sky, start, run, geometry, azimuth, grain_words, course, first, dye,
+        table.ravel(), kinds, texture, np.array([*corner, key_share]), sub, light, share, covered,
     )  # fmt: skip
 
     look_ups = [_look_up(t) for t in table]
-    radiance = np.zeros((*size, 3))
-    for run in naive.shading_runs(strand, azimuth, turn, sub):
-        i = strand[run[0]]
-        rows_of, cols_of = (list(part) for part in zip(*run, strict=True))
-        samples_of_i = stacked.height_mm[stacked.first[i] : stacked.first[i + 1]].astype(float)
-        radiance[rows_of, cols_of] = naive.thread_radiance(
-            place=float(along[rows_of, cols_of].mean(dtype=float)),
-            across=float(across[rows_of, cols_of].mean(dtype=float)),
-            lit=float(lit[rows_of, cols_of].mean(dtype=float)),
-            sky=float(sky[rows_of, cols_of].mean(dtype=float)),
-            fine=fine,
+    radiance, open_light = np.zeros((*size, 3)), np.zeros(size)
+    for parts in naive.block_runs(strand):
+        i = strand[parts[0]]
+        at = tuple(list(part) for part in zip(*parts, strict=True))
+        block = (parts[0][0] // 2, parts[0][1] // 2)
+        whole = height[2 * block[0] : 2 * block[0] + 2, 2 * block[1] : 2 * block[1] + 2]
+        lower = int(height[at].max() < whole.max())
+        key, open_sky = float(lit[lower, *block]), float(sky[lower, *block])
+        if i < 0:
+            bright = key_share * key + (1 - key_share) * open_sky
+            open_light[at] = bright / (1 - shade.WALLS * (1 - bright))
+            continue
+        y, x = np.mean(at, axis=1) + corner - start[i, ::-1]
+        place = float(np.clip((x * run[i, 0] + y * run[i, 1]) / 40, 0, 1))
+        own = course[first[i] : first[i + 1]].astype(float)
+        places = np.linspace(0, 1, len(own))
+        aside = np.interp(place, places, own[:, profile.ASIDE])
+        slimness = np.interp(place, places, own[:, profile.SLIMNESS])
+        radiance[at] = naive.thread_radiance(
+            place=place,
+            across=float((y * run[i, 0] - x * run[i, 1] - aside) * slimness),
+            lit=key,
+            sky=open_sky,
             length_mm=length[i],
-            along_mm=crossing.along_mm[i],
+            along_mm=before[i],
             twist=twist,
-            dives=crossing.dives[i].tolist(),
             azimuth_steps=int(azimuth[i]),
-            word=int(crossing.grain[i]),
-            samples=samples_of_i,
-            dye=dye[crossing.thread[i]],
-            table=look_ups[kinds[crossing.thread[i]]],
-            constants=SimpleNamespace(**vars(shade)),
+            word=int(grain_words[i]),
+            profile=own,
+            dye=dye[thread[i]],
+            table=look_ups[kinds[thread[i]]],
+            texture=texture[..., :3] * filaments.UNIT,
+            constants=SimpleNamespace(**{**vars(profile), **vars(filaments), **vars(shade)}),
         )
 
     def averaged(values: NDArray[np.float64]) -> NDArray[np.float64]:
         return values.reshape(rows, sub, cols, sub, -1).mean((1, 3))
 
-    assert thread == pytest.approx(averaged(radiance), rel=2e-3, abs=2e-4)
-    bare = strand < 0
-    assert seen[..., :1] == pytest.approx(averaged(bare.astype(float)), abs=1e-6)
-    open_light = key_share * lit + (1 - key_share) * sky
-    cloth_lit = bare * open_light / (1 - shade.WALLS * (1 - open_light))
-    assert seen[..., 1:] == pytest.approx(averaged(cloth_lit), abs=1e-5)
+    assert light == pytest.approx(averaged(radiance), rel=2e-3, abs=2e-4)
+    assert covered == pytest.approx(averaged(strand >= 0)[..., 0], abs=1e-6)
+    assert share == pytest.approx(averaged(open_light)[..., 0], abs=1e-5)
 
 
 def _look_up(table: NDArray[np.float32]):  # type: ignore[no-untyped-def]

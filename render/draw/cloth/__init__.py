@@ -97,16 +97,18 @@ def lay_cloth(
     first_col: int,
     cols: int,
     displacement_mm: NDArray[np.float64] | None = None,
+    wanted: NDArray[np.bool_] | None = None,
 ) -> ClothLayer:
     """Lay the cloth over a rectangle of the window, which may reach beyond it.
 
     The cloth's origin is the design's. `displacement_mm (rows, cols, 2)` says how far the
-    cloth seen in each pixel has moved from where it lay. A pixel never depends on the
+    cloth seen in each pixel has moved from where it lay; with `wanted (rows, cols)` only those
+    pixels are laid and the others stay 0. A pixel never depends on the
     rectangle; threads may lay different rectangles at once.
     """
     x = window.centre_mm[0] + (first_col + np.arange(cols) + 0.5 - window.cols / 2) / window.px_per_mm
     y = window.centre_mm[1] + (first_row + np.arange(rows) + 0.5 - window.rows / 2) / window.px_per_mm
-    return lay(lit.piece, x, y, lit.axes, displacement_mm)
+    return lay(lit.piece, x, y, lit.axes, displacement_mm, wanted)
 
 
 def cloth_at(

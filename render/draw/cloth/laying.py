@@ -77,10 +77,18 @@ def piece_shifts(repeats: tuple[int, int], texels_shape: tuple[int, int], seed: 
     return np.asarray(np.rint(shift * np.array([cols, rows]) * ONE), np.int64)
 
 
-def lay(piece: Piece, x_mm: Floats, y_mm: Floats, axes: Floats, moved_mm: Floats | None = None) -> ClothLayer:
+def lay(
+    piece: Piece,
+    x_mm: Floats,
+    y_mm: Floats,
+    axes: Floats,
+    moved_mm: Floats | None = None,
+    wanted: NDArray[np.bool_] | None = None,
+) -> ClothLayer:
     """The cloth (rows, cols) where columns lie at `x_mm`, rows at `y_mm`.
 
-    `axes` turns design to cloth coordinates; `moved_mm (rows, cols, 2)` is taken off first.
+    `axes` turns design to cloth coordinates; `moved_mm (rows, cols, 2)` is taken off first. Pixels
+    that are not `wanted (rows, cols)` stay 0.
     """
     rows, cols = len(y_mm), len(x_mm)
     moved = np.zeros((0, 0, 2)) if moved_mm is None else moved_mm
@@ -91,10 +99,11 @@ def lay(piece: Piece, x_mm: Floats, y_mm: Floats, axes: Floats, moved_mm: Floats
         count, begin = _yarn_range(box[axis], piece.streaks[axis, 0])
         tones.append(yarn_tones(count, begin, piece.seed + 17 + 12 * axis))
         first_yarn.append(begin)
-    light, height = np.empty((rows, cols, 3), np.float32), np.empty((rows, cols), np.float32)
+    light, height = np.zeros((rows, cols, 3), np.float32), np.zeros((rows, cols), np.float32)
     lay_texels(
         light,
         height,
+        np.ones((rows, cols), np.bool_) if wanted is None else wanted,
         x_mm,
         y_mm,
         axes,
@@ -174,6 +183,7 @@ def fill_nodes(out: Plane, u0: int, v0: int, slow: Floats, drape: Floats, mottle
 def lay_texels(
     light: Plane,
     height: Plane,
+    wanted: NDArray[np.bool_],
     x_mm: Floats,
     y_mm: Floats,
     axes: Floats,
@@ -188,7 +198,7 @@ def lay_texels(
     streaks: Floats,
     seed: int,
 ) -> None:
-    """Fill light and height. `scale`: columns and rows a mm, grid cell mm, blend width."""
+    """Fill light and height of the wanted pixels. `scale`: columns and rows a mm, cell mm, blend width."""
     high, wide = texels.shape[0], texels.shape[1]
     per_mm_x, per_mm_y, cell, blend = scale[0], scale[1], scale[2], scale[3]
     turns_x, turns_y = 1.0 / wide, 1.0 / high
@@ -199,6 +209,8 @@ def lay_texels(
     kept_up = False
     for r in range(height.shape[0]):
         for c in range(height.shape[1]):
+            if not wanted[r, c]:
+                continue
             at_x, at_y = x_mm[c], y_mm[r]
             if moved.size:
                 at_x -= moved[r, c, 0]

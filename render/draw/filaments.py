@@ -1,0 +1,71 @@
+"""Streaks of a thread's filaments, computed once for a picture and looked up at every point of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+from render.draw.grain import lattice_unit
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+PER_MM = 16  # samples along the thread
+ROWS, COLS = 512, 128  # along, after which it repeats, and around from one side to the other
+STREAK, HAIR, FUZZ = 0, 1, 2  # the channels
+UNIT = 1.0 / 16384.0  # one step of the samples
+# Cells of noise around (a radian) and along (the whole texture): filaments run nearly along the
+# thread, so they are long along it and narrow across.
+STREAK_CELLS = (2.6, 35)
+HAIR_CELLS = (4.5, 38)
+FINE_HAIR_CELLS = (8.5, 54)
+FUZZ_CELLS = (4.0, 160)
+WORD = 0x51A3
+
+
+def filaments(sub_px_per_mm: float) -> NDArray[np.int16]:
+    """Numbers about 0 (ROWS, COLS, 4): broad streaks, single hairs, stray fibres; in steps of `UNIT`.
+
+    Each octave of the hairs fades out before its cells are smaller than two pixels.
+    """
+    fine = min(max((sub_px_per_mm - 24.0) / 50.0, 0.0), 1.0)
+    texture = np.zeros((ROWS, COLS, 4), np.int16)
+    fill_filaments(texture, 0.7 * fine, max(2.0 * fine - 1.0, 0.0))
+    return texture
+
+
+@njit(cache=True, nogil=True)
+def fill_filaments(texture: NDArray[np.int16], hair: float, fine_hair: float) -> None:
+    """Fill the texture; `hair` and `fine_hair` are the weights of the two octaves."""
+    rows, cols = texture.shape[:2]
+    for r in range(rows):
+        y = r / rows
+        for c in range(cols):
+            x = (c / (cols - 1) - 0.5) * np.pi
+            streak = _noise(x, y, STREAK_CELLS, WORD)
+            fuzz = _noise(x, y, FUZZ_CELLS, WORD + 151)
+            strand = 0.0
+            if hair > 0.0:
+                strand += hair * _noise(x, y, HAIR_CELLS, WORD + 77)
+            if fine_hair > 0.0:
+                strand += fine_hair * _noise(x, y, FINE_HAIR_CELLS, WORD + 59)
+            texture[r, c, STREAK] = np.rint(streak / UNIT)
+            texture[r, c, HAIR] = np.rint(strand / UNIT)
+            texture[r, c, FUZZ] = np.rint(fuzz / UNIT)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _noise(x: float, y: float, cells: tuple[float, int], word: int) -> float:
+    """Smooth value noise in [-1, 1]; `x` in radians, `y` in [0, 1) goes round."""
+    i = int(np.floor(x * cells[0]))
+    u = x * cells[0] - i
+    j = int(y * cells[1])
+    w = y * cells[1] - j
+    after = (j + 1) % cells[1]
+    u = u * u * (3.0 - 2.0 * u)
+    w = w * w * (3.0 - 2.0 * w)
+    a = lattice_unit(i, j, word) * (1 - u) + lattice_unit(i + 1, j, word) * u
+    b = lattice_unit(i, after, word) * (1 - u) + lattice_unit(i + 1, after, word) * u
+    return 2.0 * (a * (1 - w) + b * w) - 1.0
