@@ -26,7 +26,7 @@ from render.draw.layers import (
     raster_part,
 )
 from render.draw.lobes import fibonacci_sphere, integrals, lobe_norms, lobe_shape
-from render.draw.shading import LEAST_PX_PER_MM, dyes_of, shadow_taps
+from render.draw.shading import LEAST_PX_PER_MM, dyes_of, shadow_taps, sky_taps
 from render.draw.shadow import key_shadow, sky_open
 from render.draw.sheen import BELOW_LINEAR, lamp_direction, sheen_table
 from render.draw.turned_kernel import FRAME, UP_AZIMUTHS, UP_ROLLS, UP_TILTS, shade_turned
@@ -204,7 +204,7 @@ def _light_tile(
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Thread radiance (K, rows, cols, 3) and open-cloth shares of one tile."""
     top, left, high, wide = tile
-    window, strands, stacked = drawing.window, drawing.strands, drawing.stacked
+    window, strands = drawing.window, drawing.strands
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
     buffers = raster_part(drawing, tile)
     merge_bed(drawing, tile, buffers, bed)
@@ -218,8 +218,10 @@ def _light_tile(
         key = _key_here(surface, place, high, wide, light)
         taps, rise = shadow_taps(key, light.lamps[0].size_deg, window.px_per_mm * sub)
     edge = halo * sub
-    lit = key_shadow(buffers.height_mm, buffers.strand, edge, taps, rise)
-    sky = sky_open(buffers.height_mm, buffers.strand, edge, shading.sky_taps, shading.sky_per_mm)
+    around, per_mm = sky_taps(window.px_per_mm * sub)
+    height = buffers.height_mm
+    lit = key_shadow(height, height, buffers.strand, edge, taps, rise)
+    sky = sky_open(height, height, buffers.strand, edge, around, per_mm)
     inner = (slice(edge, -edge), slice(edge, -edge))
     thread = np.empty((len(shine.dyes), high, wide, 3), np.float32)
     seen = np.empty((high, wide, 2), np.float32)
@@ -232,8 +234,9 @@ def _light_tile(
         shading.geometry,
         shading.azimuth,
         strands.grain,
-        stacked.height_mm,
-        stacked.first,
+        drawing.pixel_strands.profile,
+        drawing.pixel_strands.first,
+        shading.texture,
         shine.dyes,
         shine.kind,
         shine.shapes,
@@ -243,7 +246,7 @@ def _light_tile(
         shine.dome,
         surface.frame,
         place,
-        np.array([window.px_per_mm * sub, shading.key_share]),
+        shading.key_share,
         sub,
         thread,
         seen,

@@ -32,8 +32,9 @@ def shade_turned(
     geometry: NDArray[np.float64],
     azimuth: NDArray[np.int64],
     grain: NDArray[np.uint32],
-    samples: NDArray[np.float32],
+    profile: NDArray[np.float32],
     first: NDArray[np.int64],
+    texture: NDArray[np.int16],
     dyes: NDArray[np.float64],
     kind: NDArray[np.int64],
     shapes: NDArray[np.float64],
@@ -43,7 +44,7 @@ def shade_turned(
     dome: NDArray[np.float64],
     frame: NDArray[np.float32],
     place: NDArray[np.float64],
-    detail: NDArray[np.float64],
+    key_share: float,
     supersample: int,
     thread_linear: NDArray[np.float32],
     uncovered: NDArray[np.float32],
@@ -55,7 +56,6 @@ def shade_turned(
     """
     rows, cols = uncovered.shape[:2]
     share = 1.0 / (supersample * supersample)
-    fine = min(max((detail[0] - 24.0) / 50.0, 0.0), 1.0)
     here = np.empty(FRAME)
     names = np.empty(supersample * supersample, np.int64)
     sums = np.empty((supersample * supersample, 5))
@@ -70,7 +70,7 @@ def shade_turned(
                     i = strand[r, c]
                     if i < 0:
                         seen += share
-                        lit_cloth += share * (detail[1] * lit[r, c] + (1.0 - detail[1]) * sky[r, c])
+                        lit_cloth += share * (key_share * lit[r, c] + (1.0 - key_share) * sky[r, c])
                         continue
                     at = 0
                     while at < count and names[at] != i:
@@ -96,13 +96,13 @@ def shade_turned(
                     i,
                     sums[at, 0] / many,
                     v,
-                    fine,
                     geometry,
                     azimuth,
                     grain,
-                    samples,
+                    profile,
                     first,
                     dyes[0],
+                    texture,
                 )
                 thread = int(geometry[i, 3])
                 k = kind[thread]
