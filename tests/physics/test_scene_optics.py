@@ -96,7 +96,9 @@ def test_a_cylinder_unrolls_to_its_arc() -> None:
 ONE_LAMP = Light("one", "One lamp", (Lamp(225, 47, 12, 3.0, (1, 1, 1)),), (0.0, 0.0, 0.0))
 
 
-def _no_cloth(_ground: object, _window: Window, rect: tuple[int, int, int, int]) -> ClothLayer:
+def _no_cloth(
+    _ground: object, _window: Window, rect: tuple[int, int, int, int], _wanted: object
+) -> ClothLayer:
     return ClothLayer(np.zeros((*rect[2:], 3), np.float32), np.zeros(rect[2:], np.float32))
 
 
