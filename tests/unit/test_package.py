@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import re
 import shutil
@@ -112,9 +113,12 @@ def test_every_library_that_the_package_imports_is_declared(repository: Path) ->
     project = tomllib.loads((repository / "pyproject.toml").read_text("utf-8"))["project"]
     declared = {re.split(r"[<>=!~ ]", line)[0].lower() for line in project["dependencies"]}
     texts = [module.read_text("utf-8") for module in (repository / "render").rglob("*.py")]
-    imported = {
-        name for text in texts for name in re.findall(r"^\s*(?:from|import) (\w+)", text, re.MULTILINE)
-    }
+    imported = set()
+    for node in (node for text in texts for node in ast.walk(ast.parse(text))):
+        if isinstance(node, ast.Import):
+            imported |= {alias.name.split(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            imported.add(node.module.split(".")[0])
     called = {"PIL": "pillow", "fontTools": "fonttools", "fpdf": "fpdf2"}
     outside = {called.get(name, name) for name in imported - set(sys.stdlib_module_names) - {"render"}}
     assert outside <= declared
