@@ -35,7 +35,7 @@ THREADS = (
     ((0.72, 0.13, 0.15), "trilobal-polyester"),
     ((0.09, 0.16, 0.3), "rayon"),
 )
-WHEEL_COLOUR = (0.78, 0.16, 0.2)
+WHEEL_COLOUR = (0.78, 0.6, 0.22)
 Pixels = NDArray[np.uint8]
 Crop = tuple[float, float, float, float]  # middle, width and height, mm from the middle of the design
 

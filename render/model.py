@@ -265,7 +265,8 @@ class Thread:
 
     `tex` is grams per kilometre; `density_g_per_cm3` of the fibre and `packing` (share of
     the round thread that is fibre) give its diameter. `label` is the shop's own word for
-    it and `needle` its place on the machine.
+    it and `needle` its place on the machine. Its plies are twisted `twist_per_m` times a
+    metre: Z, or S where that is negative.
     """
 
     colour_srgb: Colour
@@ -275,6 +276,7 @@ class Thread:
     packing: float
     label: str = ""
     needle: int | None = None
+    twist_per_m: float = 550.0
 
     # A laid thread is wider than high. Its section keeps the round thread's fibre area; the
     # ratio is calibrated so that a 40 wt fill at 0.4 mm rows just closes (common practice, no source).

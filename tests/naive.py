@@ -89,16 +89,17 @@ def room(strands: Any, i: int, share: float, c: Any) -> tuple[float, float]:
     local = (ends - (ends[i, 0] + share * own)) * np.conj(own / abs(own))
     nearest = {False: 2 * c.REACH_MM, True: 2 * c.REACH_MM}
     for j in np.flatnonzero(strands.piece == strands.piece[i]):
+        after = strands.stitch[j] - strands.stitch[i]
         run = local[j, 1] - local[j, 0]
         facing = run.real / abs(run)
-        if j == i or abs(facing) < c.ALIKE or (abs(j - i) == 1 and facing > 0):
+        if j == i or abs(facing) < c.ALIKE or (abs(after) == 1 and facing > 0):
             continue
         at = -local[j, 0].real / run.real
         if max(-at, at - 1) * abs(run) > c.BEYOND_MM:
             continue
         away = (local[j, 0] + at * run).imag
         # Two that share a hole lie as their other ends do.
-        to_the_right = local[j, int(j > i)].imag >= 0 if abs(j - i) == 1 else away >= 0
+        to_the_right = local[j, int(after > 0)].imag >= 0 if abs(after) == 1 else away >= 0
         nearest[bool(to_the_right)] = min(nearest[bool(to_the_right)], abs(away))
     return nearest[False], nearest[True]
 
@@ -428,7 +429,9 @@ def thread_radiance(
     if flake > 0:
         s = along_mm + place * length_mm
         name = word % 65536 + 0x51A3 + 31
-        facet = flake * noise2(math.floor(s * 9) * 3.7, math.floor(ply * 2) * 5.1 + 0.5, name)
+        wound = s * c.WOUND_PER_MM + hand * around / math.pi
+        facet = flake * noise2(math.floor(wound) * 3.7, around * 1.3 + s * 0.7, name)
+        groove *= 1 - 0.3 * flake * (2 * (wound - math.floor(wound)) - 1) ** 8
     wander += facet * 18
     tilt = here[c.TILT] + facet * 14
     roll = math.atan(0.35 * math.tan(around)) + c.PLY_ROLL_RAD * ply * (1 - v * v)

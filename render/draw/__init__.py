@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from render.draw.fuzz import with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.layers import draw_layers
 from render.draw.stack import stack_strands
@@ -36,6 +37,7 @@ def draw(
     """
     ground = ground_for(sewn, job, windows[0].px_per_mm, load_fabric)
     strands = strands_of(sewn, threads, job, ground.hidden)
+    strands = with_fuzz(strands, [lobes[thread.kind].fuzz for thread in threads], job.seed)
     stacked = stack_strands(strands, raised_base(ground, strands))
     for window in windows:
         yield draw_layers(

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from render.draw.stack import Stack
     from render.draw.strands import Strands
 
-Z_TWIST_TURNS_PER_MM = 0.55  # ply twist of 40 wt embroidery thread, estimate
 # Twist is never even: the grooves run ahead and behind by this share of their spacing, over
 # such lengths, or they would draw a net across neighbouring rows (estimate).
 TWIST_WANDER, TWIST_WANDER_MM = 0.3, 3.5
@@ -30,7 +29,8 @@ def thread_profile(strands: Strands, stacked: Stack, px_per_mm: float, twist: fl
 
     HEIGHT of the underside and HALF_HEIGHT in mm, SLIMNESS one over the half-width in pixels, ASIDE
     pixels by which the thread's middle lies to the right of its line, TILT degrees by which it rises,
-    PHASE turns of the ply's twist, HOLE the light that the needle's hole leaves it. `twist` 1 is Z, -1 is S.
+    PHASE turns of the ply's twist, HOLE the light that the needle's hole leaves it. `twist` -1 turns every
+    thread's hand.
     """
     profile = np.empty((len(stacked.height_mm), COLUMNS), np.float32)
     length = np.hypot(*(strands.end_mm - strands.start_mm).T)
@@ -42,7 +42,8 @@ def thread_profile(strands: Strands, stacked: Stack, px_per_mm: float, twist: fl
         stacked.height_mm,
         stacked.section_mm,
         stacked.first,
-        np.array([px_per_mm, twist * Z_TWIST_TURNS_PER_MM]),
+        twist * strands.twist_per_mm,
+        px_per_mm,
         profile,
     )
     return profile
@@ -57,13 +58,14 @@ def fill_profile(
     height: NDArray[np.float32],
     section: NDArray[np.float32],
     first: NDArray[np.int64],
-    scale: NDArray[np.float64],
+    twists: NDArray[np.float64],
+    px_per_mm: float,
     profile: NDArray[np.float32],
 ) -> None:
-    """Fill the rows of every strand; `scale` is pixels a mm and turns of the twist a mm, negative for S."""
-    px_per_mm, twist = scale[0], scale[1]
-    hand = 1.0 if twist >= 0.0 else -1.0
+    """Fill the rows of every strand; `twists` are its turns a mm, negative for S."""
     for i in range(len(length_mm)):
+        twist = twists[i]
+        hand = 1.0 if twist >= 0.0 else -1.0
         at, n = first[i], first[i + 1] - first[i]
         length, word = length_mm[i], int(grain[i])
         step = length / (n - 1)

@@ -55,6 +55,7 @@ def sections_mm(strands: Strands, first: NDArray[np.int64], *, pressed: bool = T
         strands.half_width_mm,
         strands.half_height_mm,
         piece,
+        strands.stitch.astype(np.int32),
         strands.dives,
         strands.along_mm,
         strands.grain,
@@ -96,6 +97,7 @@ def spread(
     half_width: NDArray[np.float64],
     half_height: NDArray[np.float64],
     piece: NDArray[np.int32],
+    stitch: NDArray[np.int32],
     dives: NDArray[np.bool_],
     along: NDArray[np.float64],
     grain: NDArray[np.uint32],
@@ -125,7 +127,7 @@ def spread(
                     start[i, 1] + run_y * t,
                     run_x / length,
                     run_y / length,
-                    i, start, end, piece, low, shape, bins, listed,
+                    i, start, end, piece, stitch, low, shape, bins, listed,
                 )  # fmt: skip
             if k > 0:
                 # Room between two looks, evenly shared out to the samples there.
@@ -178,6 +180,7 @@ def _room(
     start: NDArray[np.float64],
     end: NDArray[np.float64],
     piece: NDArray[np.int32],
+    stitch: NDArray[np.int32],
     low: NDArray[np.float64],
     shape: NDArray[np.int64],
     bins: NDArray[np.int64],
@@ -198,7 +201,7 @@ def _room(
                 facing = (run_x * tx + run_y * ty) / max(span, 1e-9)
                 if abs(facing) < ALIKE:
                     continue
-                beside = j == i + 1 or j == i - 1
+                beside = abs(stitch[j] - stitch[i]) == 1
                 # One that goes straight on from the same needle point is no neighbour.
                 if beside and facing > 0.0:
                     continue
@@ -211,8 +214,8 @@ def _room(
                 if beside:
                     # It comes from the same hole: the side is that of its other end.
                     away = abs(away)
-                    far_x = (end[j, 0] if j > i else start[j, 0]) - x
-                    far_y = (end[j, 1] if j > i else start[j, 1]) - y
+                    far_x = (end[j, 0] if stitch[j] > stitch[i] else start[j, 0]) - x
+                    far_y = (end[j, 1] if stitch[j] > stitch[i] else start[j, 1]) - y
                     if far_y * tx - far_x * ty < 0.0:
                         left = min(left, away)
                         continue

@@ -26,6 +26,7 @@ ROUND_STEPS = 1024
 _V = np.minimum(np.arange(ROUND_STEPS + 2) / ROUND_STEPS, 0.999)
 ROUND = np.stack([np.arcsin(_V), np.arctan(0.35 * _V / np.sqrt(1 - _V * _V))], 1)
 WALLS = 0.55  # of the light that gaps between threads keep from cloth, what comes by way of them (estimate)
+WOUND_PER_MM = 3.2  # turns of the foil of metallic thread (estimate)
 COLUMN_EDGE = 0.22  # darkening towards a thread's sides, where it turns under
 
 
@@ -214,7 +215,12 @@ def thread_surface(
     if flake > 0.0:
         s = geometry[i, 1] + place * length
         name = (word & 0xFFFF) + 0x51A3 + 31
-        facet = flake * noise2(np.floor(s * 9.0) * 3.7, np.floor(ply * 2.0) * 5.1 + 0.5, name)
+        # Foil winds round the core in a flat strip: each turn of it lies a little differently.
+        wound = s * WOUND_PER_MM + hand * around / np.pi
+        strip = np.floor(wound)
+        facet = flake * noise2(strip * 3.7, around * 1.3 + s * 0.7, name)
+        seam = 2.0 * (wound - strip) - 1.0
+        groove *= 1.0 - 0.3 * flake * seam**8
         wander += facet * 18.0
     tilt = profile[here, TILT] + (profile[here + 1, TILT] - profile[here, TILT]) * w + facet * 14.0
     roll = np.rad2deg(facing + PLY_ROLL_RAD * ply * (1.0 - v * v))

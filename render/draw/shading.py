@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.filaments import filaments
-from render.draw.profile import Z_TWIST_TURNS_PER_MM
 from render.draw.shade import AZIMUTH_UNIT
 from render.draw.shadow import (
     OCCLUSION_GAIN,
@@ -72,7 +71,7 @@ def shading_for(
         [
             np.maximum(np.hypot(*run.T), 1e-6),
             strands.along_mm,
-            np.full(len(run), twist * Z_TWIST_TURNS_PER_MM),
+            twist * strands.twist_per_mm,
             strands.thread.astype(np.float64),
         ],
         1,

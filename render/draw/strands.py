@@ -39,7 +39,8 @@ class Strands:
     `thread` index into the job's threads; `along_mm` thread length before the segment, so
     that twist runs on; `dives` (N, 2) whether each end goes down into the cloth;
     `arch_mm` the rise in the middle; `grain` a random word a strand; `stitch` the stitch
-    it came from, for cords and tails -3 less the stitch they come after. `anchor_mm` is the
+    it came from, for cords and tails -3 less the stitch they come after, for fuzz -2; `twist_per_mm` turns
+    of the plies, negative for S. `anchor_mm` is the
     local origin in design space.
     """
 
@@ -54,13 +55,14 @@ class Strands:
     grain: NDArray[np.uint32]
     stitch: Ints
     piece: Ints
+    twist_per_mm: Floats
     anchor_mm: tuple[float, float]
 
     def __post_init__(self) -> None:
         n = len(self.start_mm)
         freeze(self, start_mm=(-1, 2), end_mm=(n, 2), half_width_mm=(n,), half_height_mm=(n,))
         freeze(self, thread=(n,), along_mm=(n,), dives=(n, 2), arch_mm=(n,), grain=(n,), stitch=(n,))
-        freeze(self, piece=(n,))
+        freeze(self, piece=(n,), twist_per_mm=(n,))
 
 
 def laid_section_mm(thread: Thread) -> tuple[float, float]:
@@ -94,7 +96,9 @@ def strands_of(
     if hidden is not None:
         stitch = merged["stitch"][order]
         order = order[(stitch < 0) | ~hidden[np.maximum(stitch, 0)]]
-    return Strands(**{key: value[order] for key, value in merged.items()}, anchor_mm=anchor)
+    parts = {key: value[order] for key, value in merged.items()}
+    twist = np.array([thread.twist_per_m / 1000 for thread in threads])[parts["thread"]]
+    return Strands(**parts, twist_per_mm=twist, anchor_mm=anchor)
 
 
 def _stitch_strands(

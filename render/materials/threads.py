@@ -37,7 +37,7 @@ _SIZES: tuple[tuple[str, str, bool], ...] = (
     (rf"(?:ticket|tkt)\s*{_NUMBER}", "ticket", False),
     (rf"{_NUMBER}\s*(?:wt|weight)|(?:wt|weight)\s*{_NUMBER}", "wt", True),
 )
-_FIELDS = ("colour", "kind", "size", "label", "needle")
+_FIELDS = ("colour", "kind", "size", "twist", "label", "needle")
 
 
 def parse_size(text: str) -> tuple[float, str]:
@@ -96,6 +96,7 @@ def make_thread(
     tex: float | None = None,
     label: str = "",
     needle: int | None = None,
+    twist_per_m: float | None = None,
 ) -> Thread:
     """A thread of a known kind; without kind or tex, those of the default thread."""
     presets = preset("threads.toml")
@@ -106,13 +107,15 @@ def make_thread(
     if row["packing"] > CLOSEST_PACKING:
         raise InputError(f"packing {row['packing']} of {kind} thread is closer than fibres can lie (0.907)")
     tex = tex if tex is not None else parse_size(presets["default"]["size"])[0]
-    return Thread(colour_srgb, kind, tex, row["fibre_density_g_per_cm3"], row["packing"], label, needle)  # type: ignore[arg-type]
+    twist = twist_per_m if twist_per_m is not None else row["twist_per_m"]
+    shape = (tex, row["fibre_density_g_per_cm3"], row["packing"])
+    return Thread(colour_srgb, kind, *shape, label, needle, twist)  # type: ignore[arg-type]
 
 
 def load_threads(path: str) -> tuple[Thread, ...]:
     """The threads of a list file, one a colour block, in sewing order.
 
-    TOML: tables `[[thread]]` with `colour` and, if wished, `kind`, `size`, `label` and
+    TOML: tables `[[thread]]` with `colour` and, if wished, `kind`, `size`, `twist`, `label` and
     `needle`; CSV: the same as headings. Raises InputError with the place.
     """
     text = read_text(path, "thread list")
@@ -150,7 +153,7 @@ def _thread_from_row(row: Mapping[str, Any], place: str) -> Thread:
     if values["colour"] is None:
         raise InputError(f"{place} has no colour: give it one, such as #c02030 or navy")
     for field, value in values.items():
-        if not isinstance(value, str) and field in ("colour", "kind", "size"):
+        if not isinstance(value, str) and field in ("colour", "kind", "size", "twist"):
             raise InputError(f"{place}: {field} must be text in quotes, not {shown(value)}")
     try:
         return make_thread(
@@ -159,9 +162,24 @@ def _thread_from_row(row: Mapping[str, Any], place: str) -> Thread:
             tex=parse_size(values["size"])[0] if "size" in values else None,
             label=str(values.get("label", "")),
             needle=_needle(values["needle"]) if "needle" in values else None,
+            twist_per_m=_twist(values["twist"]) if "twist" in values else None,
         )
     except InputError as error:
         raise InputError(f"{place}: {error}") from None
+
+
+def _twist(text: str) -> float:
+    """Turns a metre of a twist such as "Z 550" or "S 620"; those of S are negative. Raises InputError."""
+    found = (
+        re.fullmatch(r"([ZS])\s*(\d{2,4}(?:\.\d+)?)", " ".join(text.upper().split()))
+        if len(text) < 40
+        else None
+    )
+    if found is None or not 50.0 <= float(found[2]) <= 3000.0:
+        raise InputError(
+            f"twist {shown(text)} must be Z or S and turns a metre from 50 to 3000, such as Z 550"
+        )
+    return float(found[2]) * (1.0 if found[1] == "Z" else -1.0)
 
 
 def _needle(value: object) -> int:

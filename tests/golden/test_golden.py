@@ -44,9 +44,9 @@ def test_picture_is_as_it_was(name: str) -> None:
 
 @pytest.mark.parametrize("stitch", [20, 33])
 def test_one_missing_stitch_is_noticed(stitch: int) -> None:
-    """While the mean over the picture hardly moves."""
+    """While the mean over the picture hardly moves, and though its neighbours spread into its place."""
     difference = compare.flip_map(scenes.satin_curve(left_out=stitch), _kept("satin-curve"))
-    assert compare.worst_window(difference) > 2 * compare.MOST
+    assert compare.worst_window(difference) > 1.4 * compare.MOST
     assert difference.mean() < compare.MOST
 
 

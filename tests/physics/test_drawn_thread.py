@@ -10,7 +10,7 @@ import pytest
 import samples
 from numpy.typing import NDArray
 
-from render.draw import profile, sheen
+from render.draw import sheen
 from render.draw.sheen import SheenTable
 from render.draw.strands import laid_section_mm
 from render.model import FibreLobes, Light
@@ -83,7 +83,7 @@ def test_ply_angle(long_threads: dict[float, Strips]) -> None:
     width_mm = np.mean([cover[:, 60:-60].sum(0).mean() for _, cover in long_threads[1.0]]) / PX_PER_MM
     angle_deg, grooves_per_mm = _ply_angle_deg(long_threads[1.0])
     turns_per_mm = grooves_per_mm / 2  # two plies
-    assert turns_per_mm == pytest.approx(profile.Z_TWIST_TURNS_PER_MM, rel=0.02)
+    assert turns_per_mm == pytest.approx(samples.CREAM.twist_per_m / 1000, rel=0.02)
     assert abs(angle_deg) == pytest.approx(math.degrees(math.atan(math.pi * width_mm * turns_per_mm)), abs=1)
 
 

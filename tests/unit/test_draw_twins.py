@@ -421,7 +421,7 @@ def test_profiles_match(crossing: strands.Strands, twist: float) -> None:
             samples=stacked.height_mm[own].astype(float),
             section=stacked.section_mm[own].astype(float),
             px_per_mm=23.0,
-            twist=twist * profile.Z_TWIST_TURNS_PER_MM,
+            twist=twist * samples.RED.twist_per_m / 1000,
             c=profile,
         )
         turns = expected[:, profile.PHASE] - got[own, profile.PHASE]

@@ -40,6 +40,7 @@ ESTIMATED = {
     "stabilisers.toml stitch",
     "threads.toml kind.rayon",
     "threads.toml kind.trilobal-polyester",
+    "threads.toml kind.cotton",
     "threads.toml kind.matte-polyester",
     "threads.toml kind.metallic",
 }

@@ -241,6 +241,9 @@ def test_a_label_is_text_and_nothing_else(tmp_path: Path) -> None:
         ("a.toml", "[[thread]]\ncolour = 'red'\nkind = 'silk'", "is no kind of thread: choose one of rayon"),
         ("a.toml", "[[thread]]\ncolour = 'red'\nkind = ['rayon']", "kind must be text"),
         ("a.toml", "[[thread]]\ncolour = 'red'\nsize = 40", "size must be text"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\ntwist = 'Q 3'", "twist 'Q 3' must be Z or S"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\ntwist = 'Z 9999'", "twist 'Z 9999' must be Z or S"),
+        ("a.toml", "[[thread]]\ncolour = 'red'\ntwist = 550", "twist must be text in quotes"),
         ("a.toml", "[[thread]]\ncolour = 'red'\nneedle = inf", "needle inf must be a whole number"),
         ("a.toml", "[[thread]]\ncolour = 'red'\nneedle = 1.5", "needle 1.5 must"),
         ("a.toml", "[[thread]]\ncolour = 'red'\nneedle = true", "needle True must"),
@@ -343,3 +346,11 @@ def test_the_palette_is_twelve_different_colours() -> None:
     assert len(set(palette)) == len(palette) == 12
     many, _ = threads_for(30, [], (), {})
     assert hex_colour(many[12].colour_srgb) == palette[0]
+
+
+@pytest.mark.parametrize(("text", "turns"), [("Z 550", 550.0), ("s620", -620.0), (None, 550.0)])
+def test_twist_is_turns_a_metre_and_negative_for_s(tmp_path: Path, text: str | None, turns: float) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text("[[thread]]\ncolour = 'red'\n" + (f"twist = '{text}'\n" if text else ""))
+    (thread,) = load_threads(str(path))
+    assert thread.twist_per_m == turns
