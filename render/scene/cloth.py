@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from render.scene.view import Stage
 
 
+CRISP = 0.9  # of the picture's pixels a mm that cloth is sized for
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Cloths:
     """Every part's lit cloth, None for plain ones; `colour_linear (P, 3)`; `material (P, 4)` and
@@ -55,7 +58,8 @@ class Cloths:
 def cloths_for(here: Stage, job: Job, colouring: Colouring, lamps: Lamps) -> Cloths:
     """Light the cloths of a setting in one set of colours. Parts of one cloth and colour share it."""
     made: dict[tuple[str, Colour, float], LitCloth] = {}
-    per_mm = float(here.seen.px / here.seen.focus_mm)
+    # Cloth that leans away is seen denser one way: filtered for that, or it would shimmer.
+    per_mm = CRISP * here.leaning * float(here.seen.px / here.seen.focus_mm)
     lit: list[LitCloth | None] = []
     colours, materials = [], []
     for part in here.setting.parts:

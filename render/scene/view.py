@@ -42,6 +42,15 @@ class Stage:
         """Which part carries the design."""
         return next(i for i, part in enumerate(self.setting.parts) if part.sewn)
 
+    @property
+    def leaning(self) -> float:
+        """How squarely the sewn part is seen where the design is: cosine to the line of sight."""
+        own = np.flatnonzero(self.mesh.part == self.sewn)
+        points = np.unique(self.mesh.corners[own])
+        nearest = points[np.argmin(np.hypot(*(self.mesh.uv_mm[points] - self.setting.place_mm).T))]
+        sight = self.seen.eye_mm - self.mesh.points_mm[nearest]
+        return float(max(self.mesh.normal[nearest] @ sight / np.linalg.norm(sight), 0.35))
+
 
 def stage(setting: Setting, light: Light, rows: int, cols: int) -> Stage:
     """Set the garment up before the camera, under the light."""

@@ -13,8 +13,16 @@ if TYPE_CHECKING:
 # Name, and what a shop calls it; the module of the same name has a function `setting`.
 TITLES = {
     "close-up": "Close-up at a slant, with a shallow depth of field",
+    "hoop": "Still in the hoop, on the table",
     "polo": "Left chest of a polo shirt",
     "cap-front": "Structured cap from the front",
+    "cap-three-quarter": "Structured cap, half from the side",
+    "beanie": "Ribbed beanie, on its cuff",
+    "towel": "Folded terry towel",
+    "t-shirt": "Chest of a T-shirt",
+    "hoodie": "Chest of a hooded sweatshirt",
+    "tote": "Canvas tote bag, laid flat",
+    "patch": "Patch on the back of a denim jacket",
 }
 
 

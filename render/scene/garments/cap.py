@@ -130,8 +130,10 @@ def _brim_points(out: Floats, turn: Floats, under_mm: float) -> NDArray[np.float
     """Points of the brim at shares of its depth and angles from the front."""
     round_end = np.cos(np.clip(turn / np.deg2rad(BRIM_HALF_DEG), -1, 1) * np.pi / 2)
     depth = BRIM_MM * np.maximum(round_end, 0.0) ** 0.62
-    x = SIDE_MM * np.sin(turn) * (1.0 + 0.05 * out)
-    z = FRONT_MM * np.cos(turn) + depth * out
+    inside = 1.0 - 0.02 * (1.0 - out) ** 2
+    x = SIDE_MM * np.sin(turn) * inside
+    z = FRONT_MM * np.cos(turn) * inside + depth * out
     # Bent over the knee: the sides hang lower, the more so the farther out.
-    hang = 20.0 * (x / SIDE_MM) ** 2 * out + 8.0 * out * out * round_end
-    return np.stack(np.broadcast_arrays(x, 1.0 + under_mm + hang, z), -1)
+    reach = out * depth / BRIM_MM
+    hang = 24.0 * (x / SIDE_MM) ** 2 * reach + 5.0 * reach * reach
+    return np.stack(np.broadcast_arrays(x, under_mm - 1.0 + hang, z), -1)

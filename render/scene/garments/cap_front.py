@@ -13,8 +13,8 @@ def setting(design_mm: tuple[float, float]) -> Setting:
         focal_mm=85.0,
         f_number=11.0,
         field_mm=245.0,
-        target_mm=(0.0, -36.0, 94.0),
-        tilt_deg=-13.0,
+        target_mm=(0.0, -42.0, 94.0),
+        tilt_deg=-7.0,
     )
     return Setting(
         "cap-front",

@@ -125,7 +125,7 @@ def topstitch(
     run = np.gradient(points, axis=0)
     run /= np.maximum(np.linalg.norm(run, axis=1, keepdims=True), 1e-9)
     side = np.cross(run, up)
-    turn = np.linspace(0, -np.pi, 7)
+    turn = np.linspace(-np.pi, 0, 7)
     ring = np.cos(turn)[None, :, None] * side[:, None] - np.sin(turn)[None, :, None] * up[:, None]
     grid = centre[:, None] + radius_mm * ring
     return Part(grid, _lengths(grid), material, casts=False)
@@ -143,7 +143,7 @@ def disc(
     ring = np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * other
     radius, height = np.asarray(profile_mm, float).T
     points = np.asarray(middle_mm) + radius[:, None, None] * ring[None] + height[:, None, None] * up
-    return Part(points[:, ::-1].copy(), _lengths(points), material)
+    return Part(points, _lengths(points), material)
 
 
 def button(middle_mm: Floats, normal: Floats, radius_mm: float, material: Material) -> tuple[Part, ...]:
