@@ -26,7 +26,7 @@ def test_a_millimetre_of_design_is_a_millimetre_of_cloth(name: str) -> None:
     jv = np.stack([np.gradient(part.uv_mm, axis=1), np.gradient(part.uv_mm, axis=0)], -1)
     stretch = np.linalg.svd(ju[inside] @ np.linalg.inv(jv[inside]), compute_uv=False)
     # A crown is round both ways, which no flat cloth follows.
-    loosest = {"beanie": 0.12, "cap-front": 0.03, "cap-three-quarter": 0.03, "towel": 0.04}.get(name, 0.02)
+    loosest = {"beanie": 0.12, "cap-front": 0.06, "cap-three-quarter": 0.06, "towel": 0.04}.get(name, 0.02)
     assert abs(np.median(stretch) - 1.0) < 0.01
     assert np.quantile(abs(stretch - 1.0), 0.95) < loosest
 
