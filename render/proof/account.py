@@ -24,8 +24,14 @@ from render.proof.steps import Step, sewing_steps
 from render.proof.wording import language_of
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from render.inspect import Inspection, Piece
     from render.model import BlockTreatment, Colour, Design, Hoop, Job, Stabiliser, ThreadKind
+
+
+NOMINAL_WT = (12, 20, 30, 40, 50, 60, 75, 100, 120)  # common practice, no source
+LOOSELY = 0.08  # how far threads sold by such a weight are off it (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,11 +82,13 @@ class ProofThread:
 
     @property
     def size(self) -> str:
-        """As a cone is marked: `40 wt`, or in tex where that is no round number."""
+        """As a cone is marked: `40 wt`, or tex with the nominal weight that it is sold as."""
         metric = 1000.0 / self.tex
-        tens = 5 * round(metric / 5)
-        nominal = tens > 0 and abs(metric - tens) < 0.01 * metric
-        return f"{tens} wt" if nominal else f"{self.tex:.3g} tex"
+        nominal = min(NOMINAL_WT, key=lambda weight: abs(weight - metric))
+        away = abs(nominal - metric) / nominal
+        if away < 0.01:
+            return f"{nominal} wt"
+        return f"{self.tex:.3g} tex" + (f" (≈ {nominal} wt)" if away < LOOSELY else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +157,7 @@ def proof_account(
         name=shown_text(design.name),
         format=design.format.upper(),
         language=language_of(language if language is not None else job.facts.get("language", "")),
-        order=_order(job),
+        order=order_of(job.facts),
         width_mm=right - left,
         height_mm=bottom - top,
         stitches=len(plan.start_mm),
@@ -203,11 +211,10 @@ def _name_of(stabiliser: Stabiliser | None) -> str:
     return NO_STABILISER if stabiliser is None else stabiliser.name
 
 
-def _order(job: Job) -> Order:
+def order_of(facts: Mapping[str, str]) -> Order:
+    """The facts of a job that a proof shows, cleaned."""
     names = [field.name for field in fields(Order)]
-    return Order(
-        **{name: shown_text(job.facts[name], lines=name == "notes") for name in names if name in job.facts}
-    )
+    return Order(**{name: shown_text(facts[name], lines=name == "notes") for name in names if name in facts})
 
 
 def _cloth(piece: Piece) -> Cloth:

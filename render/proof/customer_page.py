@@ -18,7 +18,15 @@ from render.proof.blocks import (
     settings_text,
     thread_list,
 )
-from render.proof.fitting import BESIDE_MM, DRAWN_FACTS_MM, GAP_MM, LIST_HEAD_MM, Sizes, fit_page
+from render.proof.fitting import (
+    BESIDE_MM,
+    DRAWN_FACTS_MM,
+    GAP_MM,
+    LIST_HEAD_MM,
+    NARROWEST_MM,
+    Sizes,
+    fit_page,
+)
 from render.proof.garment import draw_placement, placement_of
 from render.proof.typesetting import INK, SOFT, line_height
 
@@ -106,7 +114,7 @@ def _picture_and_facts(
     shown = given.size_mm[0] * fit.scale
     if fit.beside:
         below = _picture(sheets, given, EDGE_MM, top, fit.scale)
-        x = EDGE_MM + shown + GAP_MM
+        x = EDGE_MM + max(shown, NARROWEST_MM) + GAP_MM
         _beside(sheets, given, place, x, top, EDGE_MM + inner - x, fit.height_mm)
         return max(below, top + fit.height_mm)
     below = _picture(sheets, given, EDGE_MM + (inner - shown) / 2, top, fit.scale)
@@ -149,16 +157,15 @@ def _picture(sheets: Sheets, given: PageInput, x: float, y: float, scale: float)
     account, words = given.account, given.words
     width, height = given.size_mm[0] * scale, given.size_mm[1] * scale
     sheets.picture(given.picture, x, y, width, height, alt=alt_text(account, words))
-    long = max(10, int(min(given.size_mm[0], 150.0 / scale) // 10) * 10)
+    long = max(50, int(min(given.size_mm[0], 150.0 / scale) // 10) * 10)
     y = ruler(sheets, x, y + height + 7.0, long, scale=scale)
     if scale == 1.0:
         size = words.say("picture", "true_size")
         said = f"{size}. {words.say('picture', 'ruler', length=words.mm(long, 0))}."
     else:
         said = words.say("picture", "scaled", percent=words.number(100 * scale))
-    room = max(width, 120.0)
-    sheets.line_of_text(said, x, y + 0.4, size_pt=SMALL_PT, ink=SOFT, width=room)
-    return y + 4.6
+    room = max(width, NARROWEST_MM)
+    return 1.0 + sheets.paragraph(said, x, y + 0.4, room, size_pt=SMALL_PT, ink=SOFT, most_lines=2)
 
 
 def alt_text(account: ProofAccount, words: Words) -> str:

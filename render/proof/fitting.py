@@ -8,7 +8,8 @@ from render.proof.blocks import LISTS, ListShape, list_shape
 
 GAP_MM = 7.0  # between the picture and the facts beside it
 BESIDE_MM = 48.0  # least width of these
-RULER_MM = 17.0  # from the picture's lower edge to below the ruler's words
+NARROWEST_MM = 62.0  # of the picture's column, for the ruler's words
+RULER_MM = 19.0  # from the picture's lower edge to below the ruler's words
 FACTS_MM = 24.0  # facts below the picture, where none fit beside it
 DRAWN_FACTS_MM = 46.0  # with a drawing of the garment
 DRAWING_MM = 38.0  # of it below the facts beside the picture
@@ -47,7 +48,7 @@ def fit_page(sizes: Sizes, inner: float, room: float) -> Fit:
     width, height = sizes.picture
     if width > inner or height + RULER_MM + FACTS_MM > room:
         return max((_scaled(sizes, inner, room, beside=way) for way in (True, False)), key=_scale)
-    beside = width + GAP_MM + BESIDE_MM <= inner
+    beside = max(width, NARROWEST_MM) + GAP_MM + BESIDE_MM <= inner
     for drawing in (True, False) if sizes.drawing else (False,):
         if beside:
             facts = sizes.beside + (DRAWING_MM if drawing else 0.0)

@@ -13,7 +13,7 @@ from render.proof.more_pages import threads_pages, true_size_page
 from render.proof.operator_page import operator_page
 from render.proof.typesetting import Sheets
 from render.proof.wording import words_in
-from render.write.picture import encode_jpeg
+from render.write.picture import encode_jpeg, halved
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -71,12 +71,14 @@ def _texts(proof: Proof) -> list[str]:
 
 
 def _jpeg(pixels: NDArray[np.uint8]) -> bytes:
-    """The picture at the best quality that keeps the file small enough to mail."""
-    for quality in QUALITIES:
-        data = encode_jpeg(pixels, quality)
-        if len(data) <= MOST_BYTES:
-            break
-    return data
+    """The picture at the best quality, and then at the finest scale, that keeps the file small enough
+    to mail."""
+    while True:
+        for quality in QUALITIES:
+            data = encode_jpeg(pixels, quality)
+            if len(data) <= MOST_BYTES:
+                return data
+        pixels = halved(pixels)
 
 
 def _cloth_colour(pixels: NDArray[np.uint8]) -> Colour:

@@ -92,10 +92,11 @@ class Sheets(FPDF):
             page_number=self.page, struct_type=f"/{tag}", mcid=mcid, alt_text=alt
         )
         self.pages[self.page].struct_parents = parents
-        said = f" /ActualText <feff{text.encode('utf-16-be').hex()}>" if text is not None else ""
-        self._out(f"/{tag} <</MCID {mcid}{said}>> BDC")
+        self._out(f"/{tag} <</MCID {mcid}>> BDC")
+        if text is not None:  # readers look for it in a span only
+            self._out(f"/Span <</ActualText <feff{text.encode('utf-16-be').hex()}>>> BDC")
         yield
-        self._out("EMC")
+        self._out("EMC" if text is None else "EMC EMC")
 
     @contextmanager
     def decoration(self) -> Iterator[None]:
@@ -145,7 +146,9 @@ class Sheets(FPDF):
         self.set_font(FAMILY, "B" if bold else "", size_pt)
         # The library takes the font of the text before for its own even where that ended in another.
         self.current_font_is_set_on_page = False
-        with self.tagged(tag, text=shown):
+        # Readers turn right-to-left text round themselves, and would turn its wording, too.
+        turned = any(unicodedata.bidirectional(sign) in ("R", "AL") for sign in shown)
+        with self.tagged(tag, text=None if turned else shown):
             self.cell(long + 0.1, line_height(size_pt), shown)
 
     def paragraph(
