@@ -3,9 +3,17 @@
 Every key may be left out; paths count from the job file's own folder:
 
 ```toml
-shop = "Needle Lane"             # facts, shown as they are: shop, customer, order, garment,
-customer = "Otter & Oar"         # placement, size, quantity, due, notes, revision, language
+shop = "Needle Lane"             # facts of the order, for reports and proofs: text in any script,
+customer = "Otter & Oar"         # shown as it stands
 order = "2041"
+garment = "polo, bottle green"   # a proof draws it, if it knows the garment and the place by these
+placement = "left chest"         # words (en, de, es, fr, pt or zh)
+size = "S to XXL"
+quantity = 36
+due = 2026-12-24
+notes = '''New gold.'''          # may have several lines
+revision = "B"
+language = "en"                  # of the proof: en, de, es, fr, pt or zh
 
 fabric = "pique"                 # a name from `twillight list fabrics`, a folder or a .toml file
 fabric_colour = "#1f4d3a"

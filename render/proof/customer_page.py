@@ -234,7 +234,7 @@ def cautions(words: Words) -> str:
 
 
 MOST_REMARKS = 5
-NOTES_LINES = 3
+NOTES_LINES = 4
 
 
 def _remarks_height(sheets: Sheets, given: PageInput, inner: float) -> float:

@@ -19,6 +19,7 @@ from fpdf.output import PDFICCProfile
 from fpdf.prefs import ViewerPreferences
 
 from render.proof.fonts import BOLD, REGULAR, font_path, fonts_for, signs_of
+from render.proof.line_breaks import clusters, units_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -178,7 +179,7 @@ class Sheets(FPDF):
         lines: list[str] = []
         for row in text.split("\n"):
             lines.append("")
-            for unit in _units(row):
+            for unit in units_of(row):
                 for part in self._fitting(unit, width, size_pt, bold=bold):
                     longer = lines[-1] + part
                     if lines[-1] and self.width_of(longer.rstrip(), size_pt, bold=bold) > width:
@@ -197,7 +198,7 @@ class Sheets(FPDF):
         if self.width_of(unit.rstrip(), size_pt, bold=bold) <= width:
             return [unit]
         pieces = [""]
-        for cluster in _clusters(unit):
+        for cluster in clusters(unit):
             if pieces[-1] and self.width_of(pieces[-1] + cluster, size_pt, bold=bold) > width:
                 pieces.append("")
             pieces[-1] += cluster
@@ -207,13 +208,13 @@ class Sheets(FPDF):
         """The text, or as much of its start as fits with an ellipsis."""
         if self.width_of(text, size_pt, bold=bold) <= width:
             return text
-        clusters = _clusters(text)
-        low, high = 0, len(clusters)
+        parts = clusters(text)
+        low, high = 0, len(parts)
         while low < high:
             middle = (low + high + 1) // 2
-            fits = self.width_of("".join(clusters[:middle]).rstrip(" …") + "…", size_pt, bold=bold) <= width
+            fits = self.width_of("".join(parts[:middle]).rstrip(" …") + "…", size_pt, bold=bold) <= width
             low, high = (middle, high) if fits else (low, middle - 1)
-        return "".join(clusters[:low]).rstrip(" …") + "…"
+        return "".join(parts[:low]).rstrip(" …") + "…"
 
     def rule(
         self, x0: float, y0: float, x1: float, y1: float, *, ink: Colour = HAIR, width_mm: float = 0.2
@@ -292,43 +293,3 @@ class Sheets(FPDF):
 def line_height(size_pt: float) -> float:
     """From line to line, mm."""
     return 1.36 * size_pt * MM_PER_POINT
-
-
-def _clusters(text: str) -> list[str]:
-    """Signs with the marks and joiners that belong to them."""
-    found: list[str] = []
-    for sign in text:
-        joined = found and (
-            unicodedata.category(sign).startswith("M") or sign in "\u200c\u200d" or found[-1][-1] == "\u200d"
-        )
-        if joined:
-            found[-1] += sign
-        else:
-            found.append(sign)
-    return found
-
-
-def _units(row: str) -> list[str]:
-    """What a line may be broken between: words with the space after them, and single Han or kana signs."""
-    units: list[str] = []
-    for cluster in _clusters(row):
-        broken = not units or units[-1][-1] == " " or _wide(cluster) or _wide(units[-1][-1])
-        if broken and not (units and _closes(cluster)):
-            units.append(cluster)
-        else:
-            units[-1] += cluster
-    return units
-
-
-def _wide(cluster: str) -> bool:
-    """Han, kana and full-width forms; Hangul is written with spaces."""
-    return unicodedata.east_asian_width(cluster[0]) in "WF" and not "\uac00" <= cluster[0] <= "\ud7a3"
-
-
-def _closes(cluster: str) -> bool:
-    """Whether a sign must not start a line."""
-    return (
-        cluster[0] == " "
-        or unicodedata.category(cluster[0]) in ("Pe", "Pf")
-        or cluster[0] in "、。，．：；！？"
-    )

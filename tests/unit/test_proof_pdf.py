@@ -21,13 +21,15 @@ from pypdf.generic import NameObject
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 from render.materials.job import make_job
-from render.model import Command, Design, Picture
+from render.model import Command, Design, Picture, View
+from render.preview import draw_design
 from render.proof import Proof, make_proof
 from render.proof.account import Order
 from render.proof.carried import find_record
 from render.proof.pdf import _jpeg, proof_pdf
 from render.proof.verify import verify
 from render.proof.wording import languages
+from render.read import read_design
 
 MM = 72 / 25.4
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -139,22 +141,35 @@ def test_a_ruler_is_as_long_as_it_says() -> None:
     assert (dark[-1] - dark[0] + 1) / px == pytest.approx(float(said[1]), abs=0.25)  # with the line's width
 
 
-def test_the_picture_keeps_its_colours() -> None:
-    """Mean CIEDE2000 under 1 against the lossless picture, over patches of 1 mm."""
-    made = proof()
-    data = proof_pdf(made)
+def colour_difference(data: bytes, pixels: NDArray[np.uint8], *, upside_down: bool = False) -> float:
+    """Mean CIEDE2000 between a picture at 12 px/mm and the page as drawn, over patches of 1 mm."""
     (page, *_) = extract_pages(io.BytesIO(data))
     picture = max(boxes(page, LTImage), key=lambda image: image.width)
     drawn = raster(data, 0, 12.0)
     top, left = round((page.height - picture.y1) / MM * 12), round(picture.x0 / MM * 12)
-    rows, cols = (12 * (side // 12) for side in made.picture.pixels.shape[:2])
-    ours = made.picture.pixels[:rows, :cols]
-    theirs = drawn[top : top + rows, left : left + cols]
+    rows, cols = (12 * (side // 12) for side in pixels.shape[:2])
     labs = [
-        rgb2lab(one.reshape(rows // 12, 12, cols // 12, 12, 3).mean((1, 3)) / 255.0) for one in (ours, theirs)
+        rgb2lab(one.reshape(rows // 12, 12, cols // 12, 12, 3).mean((1, 3)) / 255.0)
+        for one in (pixels[:rows, :cols], drawn[top : top + rows, left : left + cols])
     ]
-    assert deltaE_ciede2000(*labs).mean() < 1.0
-    assert deltaE_ciede2000(labs[0], labs[1][::-1]).mean() > 1.0  # the comparison can tell pictures apart
+    return float(deltaE_ciede2000(labs[0], labs[1][::-1] if upside_down else labs[1]).mean())
+
+
+def test_the_picture_keeps_its_colours() -> None:
+    made = proof()
+    data = proof_pdf(made)
+    assert colour_difference(data, made.picture.pixels) < 1.0
+    assert colour_difference(data, made.picture.pixels, upside_down=True) > 1.0  # it can tell
+
+
+@pytest.mark.slow
+def test_the_crest_on_the_page_is_the_crest_as_drawn() -> None:
+    job = make_job(str(EXAMPLES / "crest.job.toml"))
+    crest = read_design(str(EXAMPLES / "crest.dst"))
+    data = proof_pdf(make_proof(crest, job), operator=True)
+    alone = draw_design(crest, job, View(dpi=12 * 25.4)).picture
+    assert colour_difference(data, alone.pixels) < 1.0
+    assert len(data) < 5_000_000
 
 
 def test_fonts_are_embedded_and_colours_are_srgb() -> None:
