@@ -44,6 +44,7 @@ def main(folder: Path) -> None:
     job = make_job(str(HERE / "applique-oar.job.toml"), finish="cleaned")
     write(folder / "applique-oar.jpg", "applique-oar.pes", View(dpi=200), job)
     sheets(folder)
+    proof_pages(folder)
     row_ends(folder)
 
 
@@ -63,6 +64,23 @@ def sheets(folder: Path) -> None:
                 half = page.resize((page.width // 2, page.height // 2), Image.Resampling.LANCZOS)
                 half.save(folder / f"{name}.jpg", quality=85)
         print(folder / f"{name}.jpg")
+
+
+def proof_pages(folder: Path) -> None:
+    """Both pages of the crest's proof side by side, as a reader of PDFs shows them."""
+    from pypdfium2 import PdfDocument
+
+    with tempfile.TemporaryDirectory() as made:
+        page = Path(made) / "proof.pdf"
+        job = ["--job", str(HERE / "crest.job.toml"), "--operator"]
+        assert run(["proof", str(HERE / "crest.pes"), "-o", str(page), *job]) == 0
+        pages = [np.asarray(one.render(scale=1.4).to_pil().convert("RGB")) for one in PdfDocument(page)]
+    gap = np.full((len(pages[0]), 16, 3), 205, np.uint8)
+    edged = [
+        np.pad(one, ((16, 16), (0, 0), (0, 0)), constant_values=205)
+        for one in (gap, pages[0], gap, pages[1], gap)
+    ]
+    Image.fromarray(np.concatenate(edged, 1)).save(folder / "proof.jpg", quality=88)
 
 
 def row_ends(folder: Path) -> None:
