@@ -88,7 +88,7 @@ class ProofThread:
         away = abs(nominal - metric) / nominal
         if away < 0.01:
             return f"{nominal} wt"
-        return f"{self.tex:.3g} tex" + (f" (≈ {nominal} wt)" if away < LOOSELY else "")
+        return f"{self.tex:.3g} tex" + (f" (~{nominal} wt)" if away < LOOSELY else "")
 
 
 @dataclass(frozen=True, slots=True)

@@ -131,8 +131,8 @@ def step_text(step: Step, account: ProofAccount, words: Words) -> str:
     if step.action == "sew":
         kinds = ", ".join(words.say("stitch", kind) for kind in step.kinds[:3])
         return words.say("step", "sew", what=kinds)
-    if step.action == "load" and account.cloth.topping != "none":
-        return words.say("step", "load_topping")
+    if step.action in ("load", "finish") and account.cloth.topping != "none":
+        return words.say("step", f"{step.action}_topping")
     if step.action == "lay" and (laid := account.threads[step.block - 1].laid) is not None:
         return f"{words.say('step', 'lay')}: {laid_cloth(laid, words)}"
     return words.say("step", step.action)

@@ -67,9 +67,9 @@ def _between(piece: Piece) -> Iterator[Step]:
     own_trims = _trims_within(piece)
     halts = max(len(plan.blocks) - 1, 1)
     at_halts_s = (plan.trims - sum(own_trims.values())) * effort.trim_s / halts
+    if 0 in foam:
+        yield Step(0, "foam", 1, 0.0, 0.0)
     for block in plan.blocks:
-        if block.index in foam:
-            yield Step(0, "foam", block.index + 1, 0.0, 0.0)
         sewing_s = _sewing_s(piece, block) + own_trims[block.index] * effort.trim_s
         last = block.index == len(plan.blocks) - 1
         yield Step(
@@ -88,18 +88,26 @@ def _between(piece: Piece) -> Iterator[Step]:
         for count, what in enumerate(work):
             yield Step(0, what, block.index + 1, 0.0, 0.0 if last or count else seconds)
         if not last:
-            yield from _halt(piece, block, 0.0 if work else seconds)
+            seconds = 0.0 if work else seconds
+            laid = block.index + 1 in foam
+            yield from _halt(piece, block, seconds, explained=laid)
+            if laid:
+                yield Step(0, "foam", block.index + 2, 0.0, 0.0 if _rethreads(piece, block) else seconds)
 
 
-def _halt(piece: Piece, block: ColourBlock, seconds: float) -> Iterator[Step]:
+def _halt(piece: Piece, block: ColourBlock, seconds: float, *, explained: bool) -> Iterator[Step]:
     """The change to the next thread, or a stop that nothing else explains."""
-    before, after = piece.threads[block.index : block.index + 2]
-    same = replace(before, label="", needle=None) == replace(after, label="", needle=None)
-    if not same:
+    if _rethreads(piece, block):
         by_hand = piece.job.machine.needles == 1
         yield Step(0, "re-thread" if by_hand else "change", block.index + 1, 0.0, seconds)
-    elif seconds:
+    elif seconds and not explained:
         yield Step(0, "wait", block.index + 1, 0.0, seconds)
+
+
+def _rethreads(piece: Piece, block: ColourBlock) -> bool:
+    """Whether another thread sews the next block."""
+    before, after = piece.threads[block.index : block.index + 2]
+    return replace(before, label="", needle=None) != replace(after, label="", needle=None)
 
 
 def _sewing_s(piece: Piece, block: ColourBlock) -> float:

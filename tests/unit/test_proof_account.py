@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from render.errors import InputError
 from render.inspect import inspect
 from render.inspection import piece_of
+from render.materials.fabrics import fabric_names
 from render.materials.job import make_job
+from render.materials.stabilisers import held_names, hoop_names, load_hoop, stabiliser_names
+from render.model import ProblemKind, StitchKind, ThreadKind
 from render.preview import sew_design
 from render.proof.account import ProofAccount, proof_account
 from render.proof.carried import find_record, fingerprints_in, record_text
+from render.proof.fonts import fonts_for, signs_of
 from render.proof.order_text import shown_text
+from render.proof.remarks import SEEN
+from render.proof.steps import Action
 from render.proof.wording import language_of, languages, words_in
 from render.read import read_design
 
@@ -127,6 +135,59 @@ def test_every_language_has_the_same_keys_and_places_to_fill(code: str) -> None:
 
 def _places(text: str) -> list[str]:
     return sorted(part.split("}")[0] for part in text.split("{")[1:])
+
+
+@pytest.mark.parametrize("code", list(languages()))
+def test_every_kind_has_its_words(code: str) -> None:
+    tables = words_in(code).tables
+    shapes = {load_hoop(name).shape for name in hoop_names()}
+    for table, kinds in (
+        ("problem", get_args(ProblemKind)),
+        ("stitch", get_args(StitchKind)),
+        ("thread_kind", get_args(ThreadKind)),
+        ("treatment", ("applique", "foam", "open")),
+        ("step", get_args(Action)),
+        ("remark", SEEN.values()),
+        ("stabiliser", stabiliser_names()),
+        ("held", held_names()),
+        ("hoop", shapes),
+    ):
+        assert set(kinds) <= set(tables[table]), table
+    # A fabric without words is shown by its title.
+    assert set(tables["fabric"]) <= set(fabric_names())
+
+
+@pytest.mark.parametrize("code", list(languages()))
+def test_the_fonts_have_every_sign_of_our_own_words(code: str) -> None:
+    thread = account("applique-oar", "multi-needle").threads[0]
+    own = [replace(thread, tex=tex).size for tex in (25.0, 26.7, 24.0, 13.0)]
+    words = [text for table in words_in(code).tables.values() for text in table.values()]
+    known = signs_of(fonts_for(words))
+    assert {sign for text in (*own, *words) for sign in text if ord(sign) not in known} == set()
+
+
+@pytest.mark.parametrize(
+    ("tex", "size"), [(25.0, "40 wt"), (26.7, "26.7 tex (~40 wt)"), (1000 / 60, "60 wt"), (200.0, "200 tex")]
+)
+def test_sizes_as_cones_are_marked(tex: float, size: str) -> None:
+    assert replace(account("applique-oar", "multi-needle").threads[0], tex=tex).size == size
+
+
+def test_foam_explains_a_stop_between_blocks_of_one_thread(tmp_path: Path) -> None:
+    path = tmp_path / "foam.job.toml"
+    path.write_text("machine = 'single-needle'\n[[block]]\nnumber = 3\nkind = 'foam'\nheight_mm = 2\n")
+    job = make_job(str(path), threads=str(EXAMPLES / "applique-oar.threads.toml"))
+    design = read_design(str(EXAMPLES / "applique-oar.dst"))
+    piece = piece_of(sew_design(design, job), job)
+    found = proof_account(design, piece, inspect(piece))
+    assert [(step.action, step.block) for step in found.steps if step.by_hand][:4] == [
+        ("load", 0),
+        ("re-thread", 1),
+        ("foam", 3),
+        ("wait", 3),
+    ]
+    between = [step.seconds for step in found.steps if step.action not in ("load", "finish")]
+    assert sum(between) == pytest.approx(found.run_time_s)
 
 
 def test_numbers_as_each_language_writes_them() -> None:
