@@ -624,6 +624,64 @@ class Cover:
         freeze(self, stitch=shape, loose=shape)
 
 
+CLOTH = -1  # in planes that count stitches or blocks: no thread here
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ThreadPlanes:
+    """What thread shows at each pixel and how it lies, `(rows, cols)` each.
+
+    `order` int32 is the stitch that shows, or after which the thread was dragged that shows, `block`
+    int32 the colour block, both `CLOTH` where there is none. `azimuth_deg` of its axis in [0, 180),
+    `tilt_deg` of that axis out of the picture and `roll_deg` of its surface to the right are float32;
+    `body` is the share of light that its shape and bare cloth within the pixel leave; bit k of `sides`
+    uint8 says that a lamp reaches it from k eighths of a turn.
+    """
+
+    order: NDArray[np.int32]
+    block: NDArray[np.int32]
+    azimuth_deg: NDArray[np.float32]
+    tilt_deg: NDArray[np.float32]
+    roll_deg: NDArray[np.float32]
+    body: NDArray[np.float32]
+    sides: NDArray[np.uint8]
+
+    def __post_init__(self) -> None:
+        shape = self.order.shape
+        freeze(self, order=(-1, -1), block=shape, azimuth_deg=shape, tilt_deg=shape, roll_deg=shape)
+        freeze(self, body=shape, sides=shape)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Earlier:
+    """What a piece looked like before: `order (rows, cols)` int32 is the stitch that showed then, as in
+    `ThreadPlanes`."""
+
+    layers: Layers
+    order: NDArray[np.int32]
+
+    def __post_init__(self) -> None:
+        freeze(self, order=self.layers.covered.shape)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Relightable:
+    """A drawn picture with its planes, and what each place looked like before.
+
+    A place looks as it does in the picture once the stitch `final (rows, cols)` int32 is sewn,
+    `CLOTH` where none comes near. Until then it looks like the first of `earlier` whose stitch is
+    sewn, those of other colour blocks, the latest first; and like bare cloth before all.
+    """
+
+    layers: Layers
+    planes: ThreadPlanes
+    final: NDArray[np.int32]
+    earlier: tuple[Earlier, ...]
+
+    def __post_init__(self) -> None:
+        freeze(self, final=self.planes.order.shape)
+
+
 Severity = Literal["note", "check", "fix"]
 ProblemKind = Literal[
     "gap",

@@ -33,6 +33,9 @@ from render.cli.options import (
 from render.cli.say import standard_output
 from render.errors import UsageError
 
+MOST_ALSO = 2
+JPEG_QUALITY = 90
+
 
 class Paper(StrEnum):
     """Sizes of the page."""
@@ -43,7 +46,15 @@ class Paper(StrEnum):
 
 def proof(
     design: DesignFile,
-    output: Annotated[str, typer.Option("--output", "-o", metavar="OUT", help="The proof: .pdf.")],
+    output: Annotated[
+        str,
+        typer.Option(
+            "--output",
+            "-o",
+            metavar="OUT",
+            help="The proof: .pdf, or .html for a screen with a .pdf and a .jpg beside it.",
+        ),
+    ],
     job: JobFile = None,
     fabric: FabricName = None,
     fabric_colour: FabricColour = None,
@@ -59,6 +70,12 @@ def proof(
     mirror: Mirror = False,
     paper: Annotated[Paper, typer.Option("--paper", help="Size of the page.")] = Paper.A4,
     operator: Annotated[bool, typer.Option("--operator", help="Add a page for the machine.")] = False,
+    also: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--also", metavar="JOB.toml", help="Another cloth or set of threads to choose, in .html."
+        ),
+    ] = None,
     language: Annotated[
         str | None,
         typer.Option("--language", metavar="CODE", help="en, de, es, fr, pt or zh.  [default: the job's]"),
@@ -72,13 +89,21 @@ def proof(
     started = time.perf_counter()
     from render.write.files import check_destination, write_file
 
-    if Path(output).suffix.lower() != ".pdf":
-        raise UsageError(f"{Path(output).name!r} names no format of a proof: end it in .pdf")
-    check_destination(output, force=force)
+    suffix = Path(output).suffix.lower()
+    if suffix not in (".pdf", ".html"):
+        raise UsageError(f"{Path(output).name!r} names no format of a proof: end it in .pdf or .html")
+    if also and (suffix != ".html" or len(also) > MOST_ALSO):
+        raise UsageError(f"--also adds up to {MOST_ALSO} choices, to a proof that ends in .html")
+    # Mail programs may stop an .html: a page to print and a plain picture always stand beside it.
+    beside = [".pdf", ".jpg"] if suffix == ".html" else []
+    written = [output, *(str(Path(output).with_suffix(one)) for one in beside)]
+    for one in written:
+        check_destination(one, force=force)
     from render.materials.job import make_job
     from render.proof import make_proof
     from render.proof.pdf import proof_pdf
     from render.terminal import Progress
+    from render.write.picture import encode_jpeg
 
     order = make_job(
         job,
@@ -94,16 +119,27 @@ def proof(
         held=held,
         seed=seed,
     )
+    others = [make_job(one) for one in also or ()]
     stitch_file = read_file(design, max_stitches)
     with Progress() as progress:
-        made = make_proof(
-            stitch_file, order, language=language, rotate_deg=rotate, mirror=mirror, progress=progress
+        made, *more = (
+            make_proof(
+                stitch_file, one, language=language, rotate_deg=rotate, mirror=mirror, progress=progress
+            )
+            for one in (order, *others)
         )
-    write_file(proof_pdf(made, paper=paper.value, operator=operator), output, force=force)
+    pages = proof_pdf(made, paper=paper.value, operator=operator)
+    if suffix == ".html":
+        from render.proof.web import proof_html
+
+        screen = proof_html([made, *more])
+        write_file(screen.encode(), output, force=force)
+        write_file(encode_jpeg(made.picture.pixels, JPEG_QUALITY), written[2], force=force)
+    write_file(pages, written[1] if suffix == ".html" else output, force=force)
     prints = made.account.fingerprints
     with standard_output():
         print(f"file fingerprint    {prints.file}")
         print(f"stitch fingerprint  {prints.stitches}")
         for note in made.ready.notes:
             print(f"note: {note}")
-        print(f"{output}: {time.perf_counter() - started:.1f} s")
+        print(f"{', '.join(written)}: {time.perf_counter() - started:.1f} s")

@@ -168,9 +168,14 @@ def prepare(
 
 def raster_part(drawing: Drawing, part: Part, *, places: bool = True) -> Buffers:
     """The topmost thread of a part (first row, first column, rows, columns) and of its halo."""
+    return raster_some(drawing, part, np.ones(len(drawing.boxes), np.bool_), places=places)
+
+
+def raster_some(drawing: Drawing, part: Part, chosen: NDArray[np.bool_], *, places: bool = True) -> Buffers:
+    """The topmost of the `chosen` (N,) strands, as `raster_part` has it of all."""
     window, sub, boxes = drawing.window, drawing.shading.supersample, drawing.boxes
     rect = _with_halo(part, drawing.halo_px, sub)
-    hit = (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
+    hit = chosen & (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
     hit &= (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0])
     shape = (window.rows * sub, window.cols * sub)
     return rasterise(drawing.pixel_strands, np.flatnonzero(hit), rect, shape, places=places)
@@ -193,7 +198,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
     pressed = cloth_pressed(drawing, part, bed)
     cloth = bed.laid.radiance_linear[halo : halo + high, halo : halo + wide] * pressed[..., None]
-    blocks = _blocks_of(drawing, part, buffers, bed)
+    blocks = blocks_of(drawing, part, buffers, bed)
     edge = halo * sub // 2
     heights = (blocks.upper_mm, blocks.lower_mm)
     taps, rise, around, per_mm = (
@@ -233,8 +238,9 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     return Layers(thread, cloth, share, covered)
 
 
-def _blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Blocks:
-    """Thread and cloth of a part and its halo together, as the light meets them."""
+def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Blocks:
+    """Thread and cloth of a part and its halo together, as the light meets them; where cloth hides
+    thread, that is taken out of the buffers."""
     sub = drawing.shading.supersample
     rect = _with_halo(part, drawing.halo_px, sub // 2)
     frame = _map_frame(drawing.strands, drawing.window, rect[0], rect[1], sub // 2)

@@ -95,6 +95,16 @@ def halved(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(Image.fromarray(pixels).reduce(2))
 
 
+def encode_webp(pixels: NDArray[np.uint8], quality: int | None) -> bytes:
+    """The bytes of a WebP to be put into another file, grey or colour; without a `quality` lossless."""
+    from PIL import Image
+
+    stream = io.BytesIO()
+    how: dict[str, Any] = {"lossless": True, "quality": 40} if quality is None else {"quality": quality}
+    Image.fromarray(pixels).save(stream, "WEBP", method=3, exact=True, **how)
+    return stream.getvalue()
+
+
 def _options(file_format: str, dpi: float) -> dict[str, Any]:
     """What each format needs to carry scale, mark and good quality."""
     from PIL import PngImagePlugin

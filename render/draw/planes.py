@@ -1,0 +1,268 @@
+"""A picture with what is needed to light it anew, and to show it half sewn.
+
+Light that moves needs the thread's direction, its tilt, the roll of its surface and from which
+sides a lamp reaches it; a piece half sewn needs the order, and what lay there before.
+"""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+from scipy.ndimage import maximum_filter
+
+from render.draw.ground import ground_for, raised_base
+from render.draw.layers import (
+    TILE_PX,
+    bed_part,
+    blocks_of,
+    light_part,
+    prepare,
+    raster_part,
+    raster_some,
+)
+from render.draw.shade import AZIMUTH_UNIT, COLUMN_EDGE, thread_surface
+from render.draw.shading import shadow_taps
+from render.draw.shadow import key_shadow
+from render.draw.sheen import AZIMUTH_STEPS, lamp_direction
+from render.draw.stack import stack_strands
+from render.draw.strands import strands_of
+from render.model import CLOTH, Earlier, Layers, Relightable, ThreadPlanes
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from render.draw.layers import Blocks, Drawing, Part
+    from render.draw.raster import Buffers
+    from render.draw.strands import Strands
+    from render.model import Fabric, FibreLobes, Job, Sewn, Thread, Window
+
+SIDES = 8  # from which light is asked for, evenly around, the first from the right
+SIDE_ELEVATION_DEG = 40.0  # of the lamp that asks: between the usual studio lamps
+SIDE_SIZE_DEG = 12.0
+DEPTH = 2  # colour blocks under the one on top that are kept; seldom are there more
+EDGE_MM = 0.17  # around thread of which a place still looks different without it
+
+
+def draw_relightable(
+    sewn: Sewn,
+    *,
+    threads: tuple[Thread, ...],
+    lobes: dict[str, FibreLobes],
+    load_fabric: Callable[[str], Fabric],
+    job: Job,
+    windows: Sequence[Window],
+) -> Iterator[Relightable]:
+    """Draw each window, all at one scale, as `draw` does, with planes that tell how its thread lies."""
+    ground = ground_for(sewn, job, windows[0].px_per_mm, load_fabric)
+    strands = strands_of(sewn, threads, job, ground.hidden)
+    stacked = stack_strands(strands, raised_base(ground, strands))
+    for window in windows:
+        drawing = prepare(
+            strands, stacked, ground, threads=threads, lobes=lobes, light=job.light, window=window
+        )
+        yield _draw(drawing)
+
+
+def _draw(drawing: Drawing) -> Relightable:
+    rows, cols = drawing.window.rows, drawing.window.cols
+    out: dict[str, NDArray[Any]] = {}
+    tiles = [
+        (top, left, min(TILE_PX, rows - top), min(TILE_PX, cols - left))
+        for top in range(0, rows, TILE_PX)
+        for left in range(0, cols, TILE_PX)
+    ]
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        drawn = pool.map(lambda tile: _draw_part(drawing, tile), tiles)
+        for (top, left, high, wide), part in zip(tiles, drawn, strict=True):
+            for name, plane in part.items():
+                whole = out.setdefault(name, np.empty((rows, cols, *plane.shape[2:]), plane.dtype))
+                whole[top : top + high, left : left + wide] = plane
+    azimuth, tilt, roll = np.moveaxis(out["angles"], -1, 0)
+    return Relightable(
+        _layers(out, ""),
+        ThreadPlanes(out["order"], out["block"], azimuth, tilt, roll, out["body"], out["sides"]),
+        out["final"],
+        tuple(Earlier(_layers(out, f"{depth} "), out[f"{depth} order"]) for depth in range(DEPTH)),
+    )
+
+
+def _layers(planes: dict[str, NDArray[Any]], which: str) -> Layers:
+    return Layers(**{name: planes[which + name] for name in Layers.__slots__})
+
+
+def _draw_part(drawing: Drawing, part: Part) -> dict[str, NDArray[Any]]:
+    """Every plane of a part by name, those of what lay there before with its number in front."""
+    strands, landed = drawing.strands, _landed(drawing.strands)
+    bed, above = bed_part(drawing, part), raster_part(drawing, part)
+    near = _latest_near(drawing, np.append(strands.thread, CLOTH)[above.strand])
+    earlier = _before(drawing, part, near)
+    lit = light_part(drawing, part, above, bed)
+    order, angles, body = _lie(drawing, part, above)
+    halo, (_, _, high, wide) = drawing.halo_px, part
+    final = _latest_near(drawing, landed[above.strand])[halo : halo + high, halo : halo + wide]
+    out = {
+        **{name: getattr(lit, name) for name in Layers.__slots__},
+        "order": landed[order],
+        "block": np.append(strands.thread, CLOTH)[order],
+        "angles": angles,
+        "body": body,
+        "sides": _sides_reached(drawing, part, blocks_of(drawing, part, above, bed)),
+        "final": final,
+    }
+    for depth, buffers in enumerate(earlier):
+        seen = light_part(drawing, part, buffers, bed) if (buffers.strand >= 0).any() else _bare(lit)
+        out |= {f"{depth} {name}": getattr(seen, name) for name in Layers.__slots__}
+        out[f"{depth} order"] = landed[_lie(drawing, part, buffers)[0]]
+    return out
+
+
+def _bare(lit: Layers) -> Layers:
+    """The same cloth without thread."""
+    nothing, whole = np.zeros_like(lit.thread_linear), np.ones_like(lit.covered)
+    return Layers(nothing, lit.cloth_linear, whole, np.zeros_like(whole))
+
+
+def _landed(strands: Strands) -> NDArray[np.int32]:
+    """The stitch that each strand is, or comes after; `CLOTH` at the end, for no strand."""
+    stitch = strands.stitch
+    return np.append(np.where(stitch < 0, np.maximum(-3 - stitch, 0), stitch), CLOTH).astype(np.int32)
+
+
+def _latest_near(drawing: Drawing, number: NDArray[np.int32]) -> NDArray[np.int32]:
+    """The highest number within a pixel and the few around it that its thread shades: per pixel."""
+    sub = drawing.shading.supersample
+    rows, cols = number.shape
+    whole = number.reshape(rows // sub, sub, cols // sub, sub).max(axis=(1, 3))
+    reach = round(EDGE_MM * drawing.window.px_per_mm)
+    return np.asarray(maximum_filter(whole, 2 * reach + 1))
+
+
+def _before(drawing: Drawing, part: Part, near: NDArray[np.int32]) -> list[Buffers]:
+    """What lay on top before the colour block `near` each pixel was sewn, and what before that."""
+    sub, block = drawing.shading.supersample, drawing.strands.thread
+    over = near.repeat(sub, axis=0).repeat(sub, axis=1)
+    before = [raster_some(drawing, part, np.zeros(len(block), bool)) for _ in range(DEPTH)]
+    for one in range(int(near.max(initial=CLOTH))):
+        sewn = raster_some(drawing, part, block == one)
+        here = (sewn.strand >= 0) & (over > one)
+        # The new block covers what lay there, which moves one down.
+        for lower, upper in zip(before[:0:-1], before[-2::-1], strict=True):
+            _copy(upper, lower, here)
+        _copy(sewn, before[0], here)
+    return before
+
+
+def _copy(source: Buffers, target: Buffers, here: NDArray[np.bool_]) -> None:
+    for name in ("height_mm", "strand", "along", "across"):
+        np.copyto(getattr(target, name), getattr(source, name), where=here)
+
+
+def _lie(
+    drawing: Drawing, part: Part, buffers: Buffers
+) -> tuple[NDArray[np.int32], NDArray[np.float32], NDArray[np.float32]]:
+    """Order, angles and body of a part, see `lie`."""
+    shading, sub = drawing.shading, drawing.shading.supersample
+    edge, shape = drawing.halo_px * sub, part[2:]
+    inner = (slice(edge, -edge), slice(edge, -edge))
+    order = np.empty(shape, np.int32)
+    angles, body = np.zeros((*shape, 3), np.float32), np.zeros(shape, np.float32)
+    lie(
+        buffers.strand[inner],
+        buffers.along[inner],
+        buffers.across[inner],
+        shading.geometry,
+        shading.azimuth,
+        drawing.strands.grain,
+        drawing.pixel_strands.profile,
+        drawing.pixel_strands.first,
+        shading.dye,
+        shading.texture,
+        sub,
+        order,
+        angles,
+        body,
+    )
+    return order, angles, body
+
+
+def _sides_reached(drawing: Drawing, part: Part, blocks: Blocks) -> NDArray[np.uint8]:
+    """One bit a side from which a lamp reaches most of a pixel."""
+    fine = drawing.shading.supersample // 2
+    edge, (_, _, high, wide) = drawing.halo_px * fine, part
+    reached = np.zeros((high, wide), np.uint8)
+    for side in range(SIDES):
+        towards = np.array(lamp_direction(side * 360.0 / SIDES, SIDE_ELEVATION_DEG))
+        taps, rise = shadow_taps(towards, SIDE_SIZE_DEG, drawing.window.px_per_mm * fine)
+        lit = key_shadow(blocks.upper_mm, blocks.mean_mm, blocks.bare, edge, taps, rise)
+        share = lit.reshape(high, fine, wide, fine).mean(axis=(1, 3))
+        reached |= (share > 0.5).astype(np.uint8) << np.uint8(side)
+    return reached
+
+
+@njit(cache=True, nogil=True)
+def lie(
+    strand: NDArray[np.int32],
+    along: NDArray[np.float32],
+    across: NDArray[np.float32],
+    geometry: NDArray[np.float64],
+    azimuth: NDArray[np.int64],
+    grain: NDArray[np.uint32],
+    profile: NDArray[np.float32],
+    first: NDArray[np.int64],
+    dye: NDArray[np.float64],
+    texture: NDArray[np.int16],
+    sub: int,
+    order: NDArray[np.int32],
+    angles: NDArray[np.float32],
+    body: NDArray[np.float32],
+) -> None:
+    """Per pixel the strand that shows in most of `sub` x `sub` samples, how it lies there on average,
+    and the share of light that grooves, turned sides and bare cloth leave.
+
+    `angles (rows, cols, 3)` are azimuth in [0, 180), tilt and roll, degrees; the rest is as for
+    `thread_surface`. Only foil strays from its strand's azimuth by more than a step of any display.
+    """
+    rows, cols = order.shape
+    for r in range(rows):
+        for c in range(cols):
+            most, at = 0, -1
+            for k in range(sub * sub):
+                i = strand[r * sub + k // sub, c * sub + k % sub]
+                same = 0
+                for m in range(sub * sub):
+                    same += strand[r * sub + m // sub, c * sub + m % sub] == i
+                if i >= 0 and (same > most or (same == most and i > at)):
+                    most, at = same, i
+            order[r, c] = at
+            if at < 0:
+                continue
+            left = turn = tilt = roll = 0.0
+            for k in range(sub * sub):
+                y, x = r * sub + k // sub, c * sub + k % sub
+                i = strand[y, x]
+                if i < 0:
+                    continue
+                v = float(across[y, x])
+                surface = thread_surface(
+                    i, float(along[y, x]), v, geometry, azimuth, grain, profile, first, dye, texture
+                )
+                left += surface[4] * (1.0 - COLUMN_EDGE * v * v)
+                if i == at:
+                    strays = dye[int(geometry[i, 3]), 4] > 0.0
+                    turn += (surface[0] if strays else azimuth[i]) / most
+                    tilt += surface[1] / most
+                    roll += surface[2] / most
+            body[r, c] = left / (sub * sub)
+            turn = (turn * (360.0 / (AZIMUTH_UNIT * AZIMUTH_STEPS))) % 360.0
+            # A thread has no front: told from its other end, tilt and roll change sign.
+            back = turn >= 180.0
+            angles[r, c, 0] = turn - 180.0 if back else turn
+            angles[r, c, 1] = -tilt if back else tilt
+            angles[r, c, 2] = -roll if back else roll

@@ -1,0 +1,276 @@
+"""The light that the screen proof moves: the same arithmetic as its shaders, in Python.
+
+A picture is what its main lamp sends back from the thread, and the rest. The rest stays as the
+renderer drew it; the lamp's part is made anew for every place of the lamp: from a table of the
+fibre lobes (`render.draw.lobes`) by azimuth, tilt and roll, and from planes that say how the thread
+of each pixel lies. `page/*.glsl` do this in the browser; this module makes what they start from, and
+says what must come out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.colour import to_linear, to_srgb
+from render.compose import SHOULDER_LINEAR, shoulder
+from render.draw.lobes import (
+    ABOVE,
+    fresnel,
+    lobe_norms,
+    lobe_shape,
+    norms_towards,
+    thread_frame,
+)
+from render.draw.planes import SIDES
+from render.draw.shading import dyes_of
+from render.draw.sheen import lamp_direction, sheen_table
+from render.materials.fibres import load_fibres
+from render.model import freeze
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import Colour, Light, Thread, ThreadPlanes
+
+AZIMUTHS, TILTS, ROLLS, BODIES = 128, 48, 24, 16
+TILT_LIMIT_DEG, ROLL_LIMIT_DEG = 60.0, 75.0
+TOP = 4.0  # the most that a table holds, for irradiance 1
+REST_TOP = 1.5  # the most light that the rest holds
+POINTS = 6  # of the lamp's disc
+LOWEST_DEG, HIGHEST_DEG = 12.0, 84.0  # how low and how high the lamp can stand
+# From so high up a lamp reaches past what stands in the way of one at the usual height.
+CLEAR_FROM_DEG, CLEAR_AT_DEG = 45.0, 80.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MovingLamp:
+    """The main lamp of a light, what it falls on, and what stands still.
+
+    `dye (blocks, 4)` is albedo and gloss, `kind (blocks,)` which of the thread kinds; `shape (kinds,
+    8)` as of `lobe_shape`, `scale (kinds, TILTS, ROLLS, 2)` what turns the lobes into reflected
+    light. `still_card (3,)` is what the other lights give a white card.
+    """
+
+    azimuth_deg: float
+    elevation_deg: float
+    size_deg: float
+    irradiance: float
+    colour_linear: Colour
+    still_card: NDArray[np.float64]
+    white_balance: float
+    dye: NDArray[np.float64]
+    kind: NDArray[np.int64]
+    shape: NDArray[np.float64]
+    scale: NDArray[np.float32]
+
+    def __post_init__(self) -> None:
+        kinds, blocks = len(self.shape), len(self.dye)
+        freeze(self, dye=(blocks, 4), kind=(blocks,), still_card=(3,), shape=(kinds, 8))
+        freeze(self, scale=(kinds, TILTS, ROLLS, 2))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Steps:
+    """How the thread of each pixel lies, in the steps that the page keeps: uint8 `(rows, cols)` each.
+
+    `block` counts from 1, 0 is cloth. `sides` is as in `ThreadPlanes`.
+    """
+
+    block: NDArray[np.uint8]
+    azimuth: NDArray[np.uint8]
+    tilt: NDArray[np.uint8]
+    roll: NDArray[np.uint8]
+    body: NDArray[np.uint8]
+    sides: NDArray[np.uint8]
+
+
+def moving_lamp(light: Light, threads: tuple[Thread, ...]) -> MovingLamp:
+    """The first lamp of a light, for these threads, one a colour block. A light without lamps moves none."""
+    lobes = load_fibres()
+    kinds = sorted({thread.kind for thread in threads})
+    tables = [sheen_table(lobes[kind], light) for kind in kinds]
+    dye = dyes_of(threads, kinds, tables, lobes)[:, :4]
+    still = np.array(light.dome_linear, np.float64)
+    for lamp in light.lamps[1:]:
+        still = still + lamp.irradiance * np.sin(np.deg2rad(lamp.elevation_deg)) / np.pi * np.array(
+            lamp.colour_linear
+        )
+    first = light.lamps[0] if light.lamps else None
+    return MovingLamp(
+        azimuth_deg=first.azimuth_deg if first else 225.0,
+        elevation_deg=first.elevation_deg if first else 45.0,
+        size_deg=first.size_deg if first else 0.0,
+        irradiance=first.irradiance if first else 0.0,
+        colour_linear=first.colour_linear if first else (1.0, 1.0, 1.0),
+        still_card=still,
+        white_balance=light.white_balance,
+        dye=dye,
+        kind=np.array([kinds.index(thread.kind) for thread in threads], np.int64),
+        shape=np.array([lobe_shape(lobes[kind]) for kind in kinds]),
+        scale=np.array([_scales(lobe_norms(lobes[kind])) for kind in kinds], np.float32),
+    )
+
+
+def _scales(norms: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Skin over the surface lobe's integral, and the rest over the volume lobe's, by tilt and roll."""
+    out = np.empty((TILTS, ROLLS, 2))
+    for i, tilt in enumerate(_middles(TILTS, TILT_LIMIT_DEG)):
+        for j, roll in enumerate(_middles(ROLLS, ROLL_LIMIT_DEG)):
+            axis, normal = thread_frame(tilt, roll)
+            surface, volume, skin = norms_towards(norms, axis, normal, ABOVE)
+            out[i, j] = skin / surface, (1.0 - skin) / volume
+    return out
+
+
+def _middles(steps: int, limit_deg: float) -> NDArray[np.float64]:
+    """Middles of even steps from -limit to limit, radians."""
+    return np.asarray(np.deg2rad(((np.arange(steps) + 0.5) / steps * 2.0 - 1.0) * limit_deg))
+
+
+def lamp_points(azimuth_deg: float, elevation_deg: float, size_deg: float) -> NDArray[np.float64]:
+    """Six unit vectors to points of a round lamp, on the ring that halves its disc."""
+    middle = np.array(lamp_direction(azimuth_deg, elevation_deg))
+    turn = np.deg2rad(azimuth_deg)
+    side = np.array([-np.sin(turn), np.cos(turn), 0.0])
+    up = np.cross(middle, side)
+    radius = np.tan(np.deg2rad(size_deg) / 2) * 0.5**0.5
+    around = np.arange(POINTS) * (2.0 * np.pi / POINTS)
+    points = middle + radius * (np.cos(around)[:, None] * up + np.sin(around)[:, None] * side)
+    return np.asarray(points / np.linalg.norm(points, axis=1, keepdims=True))
+
+
+def lamp_table(lamp: MovingLamp, azimuth_deg: float, elevation_deg: float) -> NDArray[np.float64]:
+    """Surface and volume light for irradiance 1, (kinds, tilt, roll, azimuth, 2), in 16-bit steps."""
+    points = lamp_points(azimuth_deg, elevation_deg, lamp.size_deg)
+    lobes = np.array([sum(_lobes(shape, point) for point in points) for shape in lamp.shape])
+    value = lobes / POINTS * lamp.scale[:, :, :, None, :]
+    return np.asarray(np.floor(np.clip(value / TOP, 0.0, 1.0) * 65535.0 + 0.5) * (TOP / 65535.0))
+
+
+def _lobes(shape: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The two lobes of `lobe_weights` for the viewer above, (tilt, roll, azimuth, 2)."""
+    index, _, beta, spread, sigma, falloff, even, wrap = shape
+    tilt, roll = _middles(TILTS, TILT_LIMIT_DEG)[:, None, None], _middles(ROLLS, ROLL_LIMIT_DEG)[:, None]
+    azimuth = (np.arange(AZIMUTHS) + 0.5) * (np.pi / AZIMUTHS)
+    ahead = light[0] * np.cos(azimuth) + light[1] * np.sin(azimuth)
+    aside = light[1] * np.cos(azimuth) - light[0] * np.sin(azimuth)
+    sin_i, sin_r = np.cos(tilt) * ahead + np.sin(tilt) * light[2], np.sin(tilt)
+    upright = np.cos(tilt) * light[2] - np.sin(tilt) * ahead
+    facing, facing_v = np.cos(roll) * upright + np.sin(roll) * aside, np.cos(roll) * np.cos(tilt)
+    beside, beside_v = np.cos(roll) * aside - np.sin(roll) * upright, -np.sin(roll) * np.cos(tilt)
+    cos_i, cos_r = (np.sqrt(np.maximum(1.0 - sine * sine, 1e-6)) for sine in (sin_i, sin_r))
+    cos_phi = (light[2] - sin_i * sin_r) / (cos_i * cos_r)
+    x, half = sin_i + sin_r, np.sqrt(np.maximum(0.5 * (1.0 + cos_phi), 0.0))
+    s2 = beta * beta + (spread * (beside + beside_v)) ** 2
+    rise = fresnel(index, float(np.sqrt(0.5 * (1.0 + light[2])))) / fresnel(index, 1.0)
+    surface = half * _lit(facing) * _lit(facing_v) * np.exp(-0.5 * x * x / s2) * np.sqrt(cos_i / (cos_r * s2))
+    wrapped = np.maximum((facing + wrap) / (1.0 + wrap), 0.0)
+    wrapped = wrapped * np.maximum((facing_v + wrap) / (1.0 + wrap), 0.0)
+    peak = (1.0 + x * x / (sigma * sigma)) ** -falloff
+    volume = wrapped * (2.0 * cos_i / (cos_i + cos_r)) * (even + (1.0 - even) * peak)
+    return np.stack([surface * rise, volume], -1)
+
+
+def _lit(facing: NDArray[np.float64]) -> NDArray[np.float64]:
+    share = np.clip((facing + 0.1) / 0.4, 0.0, 1.0)
+    return np.asarray(share * share * (3.0 - 2.0 * share))
+
+
+def exposure(lamp: MovingLamp, elevation_deg: float) -> NDArray[np.float64]:
+    """What a white card sends back with the lamp so high: divides all light, (3,)."""
+    card = lamp.still_card + lamp.irradiance * np.sin(np.deg2rad(elevation_deg)) / np.pi * np.array(
+        lamp.colour_linear
+    )
+    return np.asarray(card.mean() ** (1.0 - lamp.white_balance) * card**lamp.white_balance)
+
+
+def reached(sides: NDArray[np.uint8], azimuth_deg: float, elevation_deg: float) -> NDArray[np.float64]:
+    """Share of the lamp that comes past other threads, from the two sides next to it."""
+    place = (azimuth_deg % 360.0) / (360.0 / SIDES)
+    first = int(place) % SIDES
+    near, far = (sides >> first) & 1, (sides >> (first + 1) % SIDES) & 1
+    share = near + (far.astype(np.float64) - near) * (place - int(place))
+    clear = np.clip((elevation_deg - CLEAR_FROM_DEG) / (CLEAR_AT_DEG - CLEAR_FROM_DEG), 0.0, 1.0)
+    return np.asarray(share + (1.0 - share) * clear)
+
+
+def from_lamp(
+    lamp: MovingLamp, steps: Steps, body: NDArray[np.float64], azimuth_deg: float, elevation_deg: float
+) -> NDArray[np.float64]:
+    """Linear light that the lamp's place makes thread send to the viewer, (rows, cols, 3)."""
+    table = lamp_table(lamp, azimuth_deg, elevation_deg)
+    thread = steps.block > 0
+    block = steps.block[thread].astype(np.int64) - 1
+    surface, volume = np.moveaxis(
+        table[lamp.kind[block], steps.tilt[thread], steps.roll[thread], steps.azimuth[thread]], -1, 0
+    )
+    dye = lamp.dye[block]
+    key = lamp.irradiance * np.array(lamp.colour_linear) / exposure(lamp, elevation_deg)
+    left = body[thread] * reached(steps.sides[thread], azimuth_deg, elevation_deg)
+    out = np.zeros((*steps.block.shape, 3))
+    out[thread] = key * (dye[:, :3] * volume[:, None] + dye[:, 3:] * surface[:, None]) * left[:, None]
+    return out
+
+
+def body_of(steps: Steps) -> NDArray[np.float64]:
+    """The share of light that the thread's shape leaves, as kept."""
+    return np.asarray((steps.body + 0.5) / BODIES)
+
+
+def rest_of(
+    lamp: MovingLamp, steps: Steps, picture: NDArray[np.uint8], azimuth_deg: float, elevation_deg: float
+) -> NDArray[np.uint8]:
+    """The picture without its main lamp: the square root of light, in bytes (rows, cols, 3)."""
+    light = to_light(picture) - from_lamp(lamp, steps, body_of(steps), azimuth_deg, elevation_deg)
+    return np.asarray(np.floor(np.sqrt(np.clip(light / REST_TOP, 0.0, 1.0)) * 255.0 + 0.5), np.uint8)
+
+
+def relit(
+    lamp: MovingLamp, steps: Steps, rest: NDArray[np.uint8], azimuth_deg: float, elevation_deg: float
+) -> NDArray[np.uint8]:
+    """The picture with the main lamp elsewhere: what the page shows, sRGB (rows, cols, 3)."""
+    expose = exposure(lamp, lamp.elevation_deg) / exposure(lamp, elevation_deg)
+    # Cloth lies as flat as the card that sets the exposure: it stays as it is.
+    light = (rest / 255.0) ** 2 * REST_TOP * np.where(steps.block[..., None] > 0, expose, 1.0)
+    light = light + from_lamp(lamp, steps, body_of(steps), azimuth_deg, elevation_deg)
+    return np.asarray(np.rint(to_srgb(shoulder(light.astype(np.float32))) * 255.0), np.uint8)
+
+
+def to_light(picture: NDArray[np.uint8]) -> NDArray[np.float64]:
+    """Linear light of a composed picture: sRGB and the shoulder of highlights undone."""
+    shown = to_linear(picture / 255.0)
+    room = 1.0 - SHOULDER_LINEAR
+    bright = SHOULDER_LINEAR - room * np.log(np.maximum(1.0 - (shown - SHOULDER_LINEAR) / room, 0.02))
+    return np.asarray(np.where(shown > SHOULDER_LINEAR, bright, shown))
+
+
+def steps_of(planes: ThreadPlanes, lamp: MovingLamp, picture: NDArray[np.uint8]) -> Steps:
+    """Planes in the steps that the page keeps.
+
+    Where the picture is darker than the lamp alone would make it, less of the lamp is taken to
+    arrive there, so that nothing negative is left for the rest.
+    """
+    thread = planes.block >= 0
+
+    def stepped(values: NDArray[np.float32], limit_deg: float, count: int) -> NDArray[np.uint8]:
+        place = np.floor((values / limit_deg + 1.0) / 2.0 * count)
+        return np.where(thread, np.clip(place, 0, count - 1), 0).astype(np.uint8)
+
+    steps = Steps(
+        block=np.where(thread, planes.block + 1, 0).astype(np.uint8),
+        azimuth=np.where(thread, np.floor(planes.azimuth_deg / 180.0 * AZIMUTHS) % AZIMUTHS, 0).astype(
+            np.uint8
+        ),
+        tilt=stepped(planes.tilt_deg, TILT_LIMIT_DEG, TILTS),
+        roll=stepped(planes.roll_deg, ROLL_LIMIT_DEG, ROLLS),
+        body=np.zeros_like(planes.sides),
+        sides=np.where(thread, planes.sides, 0).astype(np.uint8),
+    )
+    whole = from_lamp(lamp, steps, planes.body.astype(np.float64), lamp.azimuth_deg, lamp.elevation_deg)
+    most = (to_light(picture) / np.maximum(whole, 1e-6)).min(axis=-1)
+    body = np.minimum(planes.body * np.minimum(most, 1.0), 1.0)
+    kept = np.where(thread, np.clip(np.floor(body * BODIES), 0, BODIES - 1), 0)
+    return replace(steps, body=kept.astype(np.uint8))
