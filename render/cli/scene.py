@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -28,9 +29,11 @@ from render.cli.options import (
     ThreadsFile,
 )
 from render.cli.say import standard_output
+from render.cli.scene_place import asked_place
 
 if TYPE_CHECKING:
-    from render.scene import Scene
+    from render.model import Design, Job, Picture
+    from render.scene.photo.placing import Place
     from render.scene.picture import Frame
     from render.scene.sets import ColourSet
 
@@ -76,6 +79,39 @@ def scene(
     ] = None,
     light: LightName = None,
     finish: FinishName = None,
+    photo: Annotated[
+        str | None,
+        typer.Option(metavar="FILE", help="Your own photo of the blank garment, instead of --on."),
+    ] = None,
+    place: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Where on the photo, as --save-place wrote it (TOML).")
+    ] = None,
+    corners: Annotated[
+        str | None,
+        typer.Option(
+            metavar="PIXELS", help='Four corners, clockwise from the top left: "812,640 1460,668 …".'
+        ),
+    ] = None,
+    corners_mm: Annotated[
+        str | None, typer.Option(metavar="WxH", help="Size of what has these corners, if not the design.")
+    ] = None,
+    points: Annotated[
+        str | None, typer.Option(metavar="PIXELS", help='Two points seen squarely: "700,400 1500,410".')
+    ] = None,
+    distance_mm: Annotated[float | None, typer.Option(help="How far apart these two points are.")] = None,
+    centre: Annotated[
+        str | None, typer.Option(metavar="PIXELS", help='Middle of the design, with --points: "1210,905".')
+    ] = None,
+    cylinder_mm: Annotated[
+        float | None, typer.Option(help="Radius of a cap or sleeve that the design goes round.")
+    ] = None,
+    folds: Annotated[bool, typer.Option("--folds", help="Follow the photo's own folds.")] = False,
+    mask: Annotated[
+        str | None, typer.Option(metavar="FILE", help="A picture that is white where the garment shows.")
+    ] = None,
+    save_place: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Keep the placement for other designs.")
+    ] = None,
     shape: Annotated[
         str, typer.Option("--shape", metavar="NAME", help="square, portrait, landscape or wide.")
     ] = "landscape",
@@ -103,15 +139,31 @@ def scene(
     from render.colour import parse_colour
     from render.errors import UsageError
     from render.materials.job import make_job
-    from render.scene import frame_of, scene_for
+    from render.scene import frame_of
     from render.scene.sets import ColourSet, load_colour_sets
 
-    if not on:
-        raise UsageError(f"name what the design is sewn on: --on {', --on '.join(_scene_names())}")
+    placing = asked_place(
+        place,
+        corners_px=corners,
+        size_mm=corners_mm,
+        points_px=points,
+        distance_mm=distance_mm,
+        centre_px=centre,
+        cylinder_mm=cylinder_mm,
+        folds=folds,
+    )
+    if photo is not None and (on or transparent or trim_colour or background):
+        raise UsageError("--photo brings its own garment: leave out --on and what is for built-in scenes")
+    if photo is None and (placing is not None or mask or save_place):
+        raise UsageError("a placement and a mask belong to a --photo: name it, or leave them out")
+    if not on and photo is None:
+        raise UsageError(
+            f"name what the design is sewn on: --on {', --on '.join(_scene_names())}, or a --photo"
+        )
     sets = load_colour_sets(colour_sets) if colour_sets is not None else ()
     if trim_colour is not None and not sets:
         sets = (ColourSet("", None, parse_colour(trim_colour), {}),)
-    plan = planned(output, on, sets, force=force)
+    plan = planned(output, on or ["photo"], sets, force=force)
     frame = frame_of(
         shape,
         width_px,
@@ -130,9 +182,19 @@ def scene(
         seed=seed,
     )
     stitch_file = read_file(design, max_stitches)
+    turned: dict[str, Any] = {"rotate_deg": rotate, "mirror": mirror}
     own = {"own_fabric": bool(fabric or job), "own_light": bool(light or job)}
-    scenes = {name: scene_for(stitch_file, order, name, **own) for name in dict.fromkeys(on)}
-    drawn = _draw_all(scenes, frame, sets, plan, turned={"rotate_deg": rotate, "mirror": mirror}, force=force)
+    drawers: dict[str, Drawer] = {}
+    if photo is not None:
+        drawers["photo"] = _on_photo(stitch_file, order, photo, placing, mask, turned)
+    for name in dict.fromkeys(on or ()):
+        drawers[name] = _on_garment(stitch_file, order, name, frame, own, turned)
+    drawn = _draw_all(drawers, sets, plan, force=force)
+    if save_place is not None and placing is not None:
+        from render.scene.photo.placing import place_text
+        from render.write.files import write_file
+
+        write_file(place_text(placing).encode(), save_place, force=force)
     if len(plan) > 1:
         _write_sheet(output, stitch_file.name, plan, force=force)
     account = {
@@ -149,7 +211,7 @@ Planned = list[tuple[str, str, Path]]
 
 
 def planned(output: str, names: list[str], sets: tuple[ColourSet, ...], *, force: bool) -> Planned:
-    """Scene, colour set and file of every picture; one picture is the output itself.
+    """Garment, colour set and file of every picture; one picture is the output itself.
 
     Raises UsageError, or OutputError, for what could not be written.
     """
@@ -171,17 +233,40 @@ def planned(output: str, names: list[str], sets: tuple[ColourSet, ...], *, force
     ]
 
 
+Drawer = Callable[[list["ColourSet"]], "list[Picture]"]
+
+
+def _on_garment(
+    design: Design, job: Job, name: str, frame: Frame, own: dict[str, bool], turned: dict[str, Any]
+) -> Drawer:
+    """Draws a built-in scene in the sets it is given."""
+    from render.scene import draw_scenes, scene_for
+
+    scene = scene_for(design, job, name, **own)
+    return lambda sets: draw_scenes(scene, frame, sets, **turned)
+
+
+def _on_photo(
+    design: Design, job: Job, photo: str, placing: Place | None, mask: str | None, turned: dict[str, Any]
+) -> Drawer:
+    """Draws the design on the photograph in the sets it is given."""
+    from render.errors import UsageError
+    from render.scene import draw_on
+    from render.scene.photo import OnPhoto
+    from render.scene.photo.reading import read_mask, read_photo
+
+    if placing is None:
+        raise UsageError("say where on the photo the design lies: --place FILE, --corners, or --points")
+    picture = read_photo(photo)
+    shape = (picture.srgb.shape[0], picture.srgb.shape[1])
+    target = OnPhoto(picture, placing, read_mask(mask, shape) if mask is not None else None)
+    return lambda sets: draw_on(design, job, target, sets, **turned)
+
+
 def _draw_all(
-    scenes: dict[str, Scene],
-    frame: Frame,
-    sets: tuple[ColourSet, ...],
-    plan: Planned,
-    *,
-    turned: dict[str, Any],
-    force: bool,
+    drawers: dict[str, Drawer], sets: tuple[ColourSet, ...], plan: Planned, *, force: bool
 ) -> dict[str, Any]:
     """Draw what is not there yet, garment by garment, all its colours together."""
-    from render.scene import draw_scenes
     from render.scene.sets import file_word
     from render.terminal import Progress
     from render.write.picture import write_picture
@@ -189,18 +274,18 @@ def _draw_all(
     notes: list[str] = []
     done = 0
     with Progress() as progress:
-        for count, (name, one) in enumerate(scenes.items()):
+        for count, (name, drawer) in enumerate(drawers.items()):
             missing = [(word, path) for where, word, path in plan if where == name]
             if len(plan) > 1 and not force:
                 missing = [(word, path) for word, path in missing if not path.exists()]
             words = {word for word, _ in missing}
             chosen = [asked for asked in sets if file_word(asked.name) in words]
-            pictures = draw_scenes(one, frame, chosen, **turned) if missing else []
+            pictures = drawer(chosen) if missing else []
             for picture, (_, path) in zip(pictures, missing, strict=True):
                 write_picture(picture, path, force=force)
                 notes += [note for note in picture.notes if note not in notes]
                 done += 1
-            progress((count + 1) / len(scenes))
+            progress((count + 1) / len(drawers))
     return {"drawn": done, "notes": notes}
 
 

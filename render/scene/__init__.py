@@ -10,6 +10,7 @@ from render.materials.fabrics import load_fabric
 from render.materials.lights import load_light
 from render.preview import sew_design
 from render.scene.garments import garment
+from render.scene.photo import draw_on_photo
 from render.scene.picture import Colouring, Frame, draw_scene
 from render.scene.sets import coloured
 
@@ -17,10 +18,11 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from render.model import Design, Job, Picture
+    from render.scene.photo import OnPhoto
     from render.scene.sets import ColourSet
     from render.scene.setting import Setting
 
-__all__ = ["SHAPES", "Scene", "draw_scenes", "frame_of", "scene_for"]
+__all__ = ["SHAPES", "Scene", "draw_on", "draw_scenes", "frame_of", "scene_for"]
 
 # Height of a picture as a share of its width.
 SHAPES = {"square": 1.0, "portrait": 1.25, "landscape": 0.75, "wide": 0.5625}
@@ -98,3 +100,20 @@ def draw_scenes(
     base = Colouring("", ready.threads, garment_srgb, setting.trim_srgb)
     colourings = [coloured(base, one) for one in sets] or [base]
     return draw_scene(ready, scene.job, setting, frame, colourings)
+
+
+def draw_on(
+    design: Design,
+    job: Job,
+    target: OnPhoto,
+    sets: Sequence[ColourSet] = (),
+    *,
+    rotate_deg: float = 0.0,
+    mirror: bool = False,
+) -> list[Picture]:
+    """The design on a photograph in the job's own thread colours, or once for each set, whose garment
+    colours say nothing here. Raises InputError or UsageError."""
+    ready = sew_design(design, job, rotate_deg=rotate_deg, mirror=mirror)
+    base = Colouring("", ready.threads, (0.5,) * 3, (0.5,) * 3)
+    thread_sets = [coloured(base, one).threads for one in sets] or [ready.threads]
+    return draw_on_photo(ready, job, target, thread_sets)

@@ -83,7 +83,7 @@ def light_looks(
     cols = out.shape[1]
     rows_t = len(seen_share)
     made = np.empty(3)
-    sums = np.empty(5)
+    sums = np.empty(6)
     for g in range(len(pixel)):
         p = part[g]
         if p < 0:
@@ -137,12 +137,41 @@ def light_looks(
         green = made[1] / card[1] * (cloth[g, 1] + rim * (0.25 * colour[p, 1] + 0.05)) + shine_g
         blue = made[2] / card[2] * (cloth[g, 2] + rim * (0.25 * colour[p, 2] + 0.05)) + shine_b
         if material[p, 2] > 0.0 and rows_t > 1:
-            _thread_over(uv[g], count[g], thread, seen_share, pressed, window, sums)
+            _thread_over(uv[g], count[g], thread, seen_share, pressed, seen_share, window, sums)
             light = sums[3] * sums[4]
             red, green, blue = red * light + sums[0], green * light + sums[1], blue * light + sums[2]
         out[row, col, 0] += share[g] * red
         out[row, col, 1] += share[g] * green
         out[row, col, 2] += share[g] * blue
+
+
+@njit(cache=True, nogil=True)
+def thread_looks(
+    pixel: NDArray[np.int64],
+    share: NDArray[np.float32],
+    part: NDArray[np.int16],
+    uv: NDArray[np.float32],
+    count: NDArray[np.int8],
+    thread: NDArray[np.float32],
+    seen_share: NDArray[np.float32],
+    pressed: NDArray[np.float32],
+    covered: NDArray[np.float32],
+    window: NDArray[np.float64],
+    out: NDArray[np.float32],
+) -> None:
+    """The design alone, on `out (rows, cols, 5)`: thread's light is added to the first three; what is
+    seen of the cloth's light, and of the cloth, is taken from the others, which start at 1."""
+    cols = out.shape[1]
+    sums = np.empty(6)
+    for g in range(len(pixel)):
+        if part[g] < 0:
+            continue
+        row, col = pixel[g] // cols, pixel[g] % cols
+        _thread_over(uv[g], count[g], thread, seen_share, pressed, covered, window, sums)
+        for j in range(3):
+            out[row, col, j] += share[g] * sums[j]
+        out[row, col, 3] -= share[g] * (1.0 - sums[3] * sums[4])
+        out[row, col, 4] -= share[g] * sums[5]
 
 
 @njit(cache=True, nogil=True)
@@ -152,10 +181,12 @@ def _thread_over(
     thread: NDArray[np.float32],
     seen_share: NDArray[np.float32],
     pressed: NDArray[np.float32],
+    covered: NDArray[np.float32],
     window: NDArray[np.float64],
     sums: NDArray[np.float64],
 ) -> None:
-    """Thread's light, share of cloth seen and what pressing does to it, mean over the samples."""
+    """Thread's light, share of cloth seen, what pressing does to it and the share that is thread, mean
+    over the samples."""
     rows, cols = seen_share.shape
     sums[:] = 0.0
     for s in range(count):
@@ -175,5 +206,6 @@ def _thread_over(
                 sums[2] += w * thread[r + j, c + k, 2]
                 sums[3] += w * seen_share[r + j, c + k]
                 sums[4] += w * pressed[r + j, c + k]
-    for j in range(5):
+                sums[5] += w * covered[r + j, c + k]
+    for j in range(6):
         sums[j] /= count

@@ -67,7 +67,7 @@ def draw_scene(
     if frame.transparent:
         setting = replace(setting, parts=tuple(part for part in setting.parts if not part.ground))
     here = stage(setting, job.light, frame.rows, frame.cols)
-    layers = _thread_on(here, ready, job, [one.threads for one in colourings])
+    layers = thread_on(here, ready, job, [one.threads for one in colourings])
     lamps = lamps_of(job.light)
     cloths = [cloths_for(here, job, one, lamps) for one in colourings]
     light = [np.zeros((frame.rows, frame.cols, 3), np.float32) for _ in colourings]
@@ -92,7 +92,7 @@ def draw_scene(
     ]
 
 
-def _thread_on(
+def thread_on(
     here: Stage, ready: SewnDesign, job: Job, thread_sets: Sequence[tuple[Thread, ...]]
 ) -> TurnedLayers:
     """The design on the garment's cloth, as far as the picture shows it."""
@@ -100,13 +100,13 @@ def _thread_on(
     middle = ((left + right) / 2, (top + bottom) / 2)
     offset = (middle[0] - here.setting.place_mm[0], middle[1] - here.setting.place_mm[1])
     seen_box, scale = cloth_seen(here)
-    box = (
-        max(left - offset[0] - 3.0, seen_box[0]),
-        max(top - offset[1] - 3.0, seen_box[1]),
-        min(right - offset[0] + 3.0, seen_box[2]),
-        min(bottom - offset[1] + 3.0, seen_box[3]),
+    # Of a design outside the picture a corner is drawn all the same: there is always something.
+    box = (left - offset[0] - 3, top - offset[1] - 3, right - offset[0] + 3, bottom - offset[1] + 3)
+    x0, y0, x1, y1 = (
+        float(np.clip(side, seen_box[k % 2], seen_box[k % 2 + 2])) for k, side in enumerate(box)
     )
-    wide, high = max(box[2] - box[0], 1.0), max(box[3] - box[1], 1.0)
+    box = (x0, y0, max(x1, x0 + 1.0), max(y1, y0 + 1.0))
+    wide, high = box[2] - box[0], box[3] - box[1]
     per_mm = min(OVERSAMPLE * max(scale, 1.0), float(np.sqrt(MOST_THREAD_PX / (wide * high))))
     window = Window(
         ((box[0] + box[2]) / 2 + offset[0], (box[1] + box[3]) / 2 + offset[1]),

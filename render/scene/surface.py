@@ -42,10 +42,13 @@ def turned_surface(
     depth, which = np.zeros((rows, cols), np.float32), np.full((rows, cols), -1, np.int16)
     chosen = np.flatnonzero(mesh.part == part)
     fill_triangles(place, values, mesh.corners, mesh.part, chosen, 0, depth, which, out)
+    if not (which >= 0).any():
+        # None of the part is here, so nothing of it shows: level cloth will do.
+        out[..., 5:] = 1.0
     out = _filled(out, which >= 0)
     points, normal = out[..., :3].astype(np.float64), out[..., 3:6].astype(np.float64)
     normal /= np.linalg.norm(normal, axis=-1, keepdims=True)
-    right = np.gradient(points, axis=1)
+    right = np.gradient(points, axis=1) + np.array([1e-9, 0.0, 0.0])
     right -= normal * (right * normal).sum(-1, keepdims=True)
     right /= np.maximum(np.linalg.norm(right, axis=-1, keepdims=True), 1e-9)
     down = np.cross(normal, right)
@@ -59,7 +62,7 @@ def _filled(values: NDArray[np.float32], known: NDArray[np.bool_]) -> NDArray[np
     """Places that are not known take the value of the nearest that is."""
     from scipy.ndimage import distance_transform_edt
 
-    if known.all():
+    if known.all() or not known.any():
         return values
     nearest = distance_transform_edt(~known, return_distances=False, return_indices=True)
     return np.asarray(values[tuple(nearest)])

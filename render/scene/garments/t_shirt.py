@@ -53,7 +53,7 @@ def _body() -> Part:
     z = _form(x[None], y[:, None])
     # Inside the neckline the front is cut away: there the back of the neck lies deep.
     inside = _neckline_distance(x[None], y[:, None])
-    return sheet(x, y, np.where(inside < -2.0, z - 46.0, z), JERSEY, sewn=True)
+    return sheet(x, y, np.where(inside < 6.0, z - 46.0, z), JERSEY, sewn=True)
 
 
 def _neckline_distance(x: Floats, y: Floats) -> NDArray[np.float64]:
