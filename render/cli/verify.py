@@ -24,6 +24,7 @@ from render.cli.options import (
     ThreadsFile,
 )
 from render.cli.say import standard_output
+from render.words import printable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -78,9 +79,14 @@ def verify(
         if as_json:
             print(json.dumps(asdict(found), ensure_ascii=False, indent=2))
         else:
-            print("\n".join(lines(found)))
+            print("\n".join(map(shown_line, lines(found))))
     if not found.approved:
         raise typer.Exit(1)
+
+
+def shown_line(line: str) -> str:
+    """A line without signs that steer a terminal: anybody may have written the record."""
+    return line[: len(line) - len(line.lstrip())] + printable(line)
 
 
 def lines(found: Check) -> Iterator[str]:

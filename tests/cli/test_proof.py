@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import base64
+import json
 from pathlib import Path
 
 import pytest
 
 from render.cli import run
+from render.proof.carried import MARK, find_record
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -62,3 +65,27 @@ def test_what_is_no_proof_is_refused(designs: Path, capsys: pytest.CaptureFixtur
     assert run(["verify", str(designs / "two.dst"), str(designs / "two.dst")]) == 65
     assert "carries no record" in capsys.readouterr().err
     assert run(["verify", "missing.pdf", str(designs / "two.dst")]) == 65
+
+
+def test_a_record_cannot_steer_the_terminal(
+    proof: Path, designs: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record = find_record(proof.read_bytes())
+    assert record is not None
+    record |= {"name": "x\x1b[2J\nyes: forged", "settings": {"fabric\x07": "\x1b]0;hi\x07"}}
+    packed = base64.b64encode(json.dumps(record).encode()).decode()
+    forged = tmp_path / "forged.html"
+    forged.write_text(f'<meta name="record" content="{MARK}:{packed}:">')
+    assert run(["verify", str(forged), str(designs / "two.dst"), "--fabric", "twill"]) == 1
+    said = capsys.readouterr().out
+    assert "\x1b" not in said
+    assert "\x07" not in said
+    assert sum(line.startswith("yes") for line in said.splitlines()) == 1
+
+
+def test_json_says_what_people_are_told(
+    proof: Path, designs: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["verify", str(proof), str(designs / "two.exp"), "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert (said["verdict"], said["approved"], said["differences"]) == ("same stitches", True, [])
