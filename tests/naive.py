@@ -378,15 +378,24 @@ def round_noise(x: float, y: float, cells: tuple[float, int], word: int) -> floa
     return 2 * (rows[0] + (rows[1] - rows[0]) * w) - 1
 
 
-def filaments(row: int, col: int, sub_px_per_mm: float, c: Any) -> tuple[float, float, float]:
-    """Streak, hair and stray fibre of one sample of the texture, before it is rounded."""
-    x, y = math.pi * (col / (c.COLS - 1) - 0.5), row / c.ROWS
-    fine = min(max((sub_px_per_mm - 24) / 50, 0), 1)
-    hair = 0.7 * fine * round_noise(x, y, c.HAIR_CELLS, c.WORD + 77)
-    if fine > 0.5:
-        hair += (2 * fine - 1) * round_noise(x, y, c.FINE_HAIR_CELLS, c.WORD + 59)
-    streak = round_noise(x, y, c.STREAK_CELLS, c.WORD)
-    return streak, hair, round_noise(x, y, c.FUZZ_CELLS, c.WORD + 151)
+def filaments(row: int, col: int, sub_px_per_mm: float, c: Any) -> NDArray[np.float64]:
+    """Streak, hair and stray fibre of one sample of the texture, a Gaussian's mean across the thread."""
+
+    def sharp(k: int) -> list[float]:
+        # Beyond the thread's sides it goes on as at them.
+        x = math.pi * (min(max(k, 0), c.COLS - 1) / (c.COLS - 1) - 0.5)
+        hair = c.HAIR_WEIGHT * round_noise(x, row / c.ROWS, c.HAIR_CELLS, c.WORD + 77)
+        hair += c.FINE_HAIR_WEIGHT * round_noise(x, row / c.ROWS, c.FINE_HAIR_CELLS, c.WORD + 59)
+        others = [
+            round_noise(x, row / c.ROWS, *by)
+            for by in ((c.STREAK_CELLS, c.WORD), (c.FUZZ_CELLS, c.WORD + 151))
+        ]
+        return [others[0], hair, others[1]]
+
+    sigma = (c.COLS - 1) / math.pi / (c.USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2) / math.sqrt(12)
+    away = np.arange(-int(4 * sigma + 0.5), int(4 * sigma + 0.5) + 1)
+    weights = np.exp(-(away**2) / (2 * sigma**2))
+    return np.asarray(weights / weights.sum() @ np.array([sharp(col + k) for k in away.tolist()]))
 
 
 def thread_radiance(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
+from scipy.ndimage import gaussian_filter1d
 
 from render.draw.grain import lattice_unit
 
@@ -22,18 +23,23 @@ STREAK_CELLS = (2.6, 35)
 HAIR_CELLS = (4.5, 38)
 FINE_HAIR_CELLS = (8.5, 54)
 FUZZ_CELLS = (4.0, 160)
+HAIR_WEIGHT, FINE_HAIR_WEIGHT = 0.7, 1.0
+USUAL_HALF_WIDTH_MM = 0.11  # of threads in a satin
 WORD = 0x51A3
 
 
 def filaments(sub_px_per_mm: float) -> NDArray[np.int16]:
     """Numbers about 0 (ROWS, COLS, 4): broad streaks, single hairs, stray fibres; in steps of `UNIT`.
 
-    Each octave of the hairs fades out before its cells are smaller than two pixels.
+    Averaged across the thread over the width of a pixel of two sub-pixels, so that pictures of any size
+    show as much of them as their pixels hold.
     """
-    fine = min(max((sub_px_per_mm - 24.0) / 50.0, 0.0), 1.0)
     texture = np.zeros((ROWS, COLS, 4), np.int16)
-    fill_filaments(texture, 0.7 * fine, max(2.0 * fine - 1.0, 0.0))
-    return texture
+    fill_filaments(texture, HAIR_WEIGHT, FINE_HAIR_WEIGHT)
+    # On top of a thread a radian is half its width; a box has the deviation width / sqrt(12).
+    box = (COLS - 1) / np.pi / (USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2)
+    blurred = gaussian_filter1d(texture.astype(np.float32), box / 12**0.5, axis=1, mode="nearest")
+    return np.asarray(np.rint(blurred), np.int16)
 
 
 @njit(cache=True, nogil=True)
