@@ -39,12 +39,14 @@ if TYPE_CHECKING:
 
     from render.draw.ground import Ground
     from render.draw.layers import Bed, Part
+    from render.draw.raster import Buffers
     from render.draw.stack import Stack
     from render.draw.strands import Strands
     from render.model import FibreLobes, Light, Thread, Window
 
 LAMP_RING = 3  # points on a ring that has a lamp disc's own second moments
 UP_POINTS = 400
+LOOKS_A_BLUR = 4.0  # looks across a blurred point that are as good as any number (by eye)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,16 +55,18 @@ class Turned:
 
     `frame (rows, cols, 14)` float32 holds the directions of the cloth's own x and y, of its
     face and towards the viewer, unit vectors of the lights' space; the share of the key lamp
-    and of the dome that the garment's own form lets through. Row r, column c belongs to
-    `origin_mm` + `cell_mm` (c, r).
+    and of the dome that the garment's own form lets through. `soft_mm (rows, cols)` is over how
+    much cloth the lens spreads each point: there one look stands for several pixels. Row r,
+    column c belongs to `origin_mm` + `cell_mm` (c, r).
     """
 
     frame: NDArray[np.float32]
+    soft_mm: NDArray[np.float32]
     origin_mm: tuple[float, float]
     cell_mm: float
 
     def __post_init__(self) -> None:
-        freeze(self, frame=(-1, -1, FRAME))
+        freeze(self, frame=(-1, -1, FRAME), soft_mm=self.frame.shape[:2])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -113,8 +117,9 @@ def draw_turned_layers(
     def draw_tile(tile: Part) -> None:
         top, left, high, wide = tile
         place = (slice(top, top + high), slice(left, left + wide))
-        bed = bed_part(drawing, tile)
-        lit_tile = _light_tile(drawing, tile, bed, surface, light, shine)
+        buffers = raster_part(drawing, tile)
+        bed = bed_part(drawing, tile, buffers)
+        lit_tile = _light_tile(drawing, tile, buffers, bed, surface, light, shine)
         thread_linear[(slice(None), *place)] = lit_tile[0]
         share[place], covered[place] = lit_tile[1][..., 1], 1.0 - lit_tile[1][..., 0]
         pressed[place] = cloth_pressed(drawing, tile, bed)
@@ -200,13 +205,18 @@ def lamp_ring(direction: tuple[float, float, float], size_deg: float) -> NDArray
 
 
 def _light_tile(
-    drawing: Drawing, tile: Part, bed: Bed, surface: Turned, light: Light, shine: _Shine
+    drawing: Drawing,
+    tile: Part,
+    buffers: Buffers,
+    bed: Bed,
+    surface: Turned,
+    light: Light,
+    shine: _Shine,
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Thread radiance (K, rows, cols, 3) and open-cloth shares of one tile."""
     top, left, high, wide = tile
     window, strands = drawing.window, drawing.strands
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
-    buffers = raster_part(drawing, tile)
     merge_bed(drawing, tile, buffers, bed)
     step = 1.0 / (window.px_per_mm * surface.cell_mm)
     first_x = window.centre_mm[0] + (left + 0.5 - window.cols / 2) / window.px_per_mm
@@ -217,6 +227,8 @@ def _light_tile(
     if light.lamps:
         key = _key_here(surface, place, high, wide, light)
         taps, rise = shadow_taps(key, light.lamps[0].size_deg, window.px_per_mm * sub)
+    soft = _softest(surface, place, high, wide) * window.px_per_mm
+    stride = int(np.clip(soft / LOOKS_A_BLUR, 1, 3)) if sub == 1 else 1
     edge = halo * sub
     around, per_mm = sky_taps(window.px_per_mm * sub)
     height = buffers.height_mm
@@ -248,6 +260,7 @@ def _light_tile(
         place,
         shading.key_share,
         sub,
+        stride,
         thread,
         seen,
     )
@@ -257,6 +270,14 @@ def _light_tile(
         thread += (share * seen[..., 1])[..., None] * cloth
         seen[..., 1] *= 1.0 - share
     return thread, seen
+
+
+def _softest(surface: Turned, place: NDArray[np.float64], high: int, wide: int) -> float:
+    """Least softness over a tile, mm."""
+    rows, cols = surface.soft_mm.shape
+    left, right = (int(np.clip(place[0] + place[2] * side, 0, cols - 1)) for side in (0, wide))
+    top, bottom = (int(np.clip(place[1] + place[2] * side, 0, rows - 1)) for side in (0, high))
+    return float(surface.soft_mm[top : bottom + 1, left : right + 1].min())
 
 
 def _key_here(

@@ -46,13 +46,15 @@ def shade_turned(
     place: NDArray[np.float64],
     key_share: float,
     supersample: int,
+    stride: int,
     thread_linear: NDArray[np.float32],
     uncovered: NDArray[np.float32],
 ) -> None:
     """As `shade`, for several sets of dyes (K, T, 6) at once, on the surface `frame`.
 
     All sub-pixels of a pixel on one strand are shaded together, in their middle. `place` is (x, y)
-    of the first pixel and the step between pixels, in points of the frame.
+    of the first pixel and the step between pixels, in points of the frame. With a `stride` over 1,
+    where there are no sub-pixels, pixels of so large a square that show one thread share its light.
     """
     rows, cols = uncovered.shape[:2]
     share = 1.0 / (supersample * supersample)
@@ -88,6 +90,8 @@ def shade_turned(
             uncovered[row, col, 1] = lit_cloth
             if count == 0:
                 continue
+            if stride > 1 and _shared(strand, geometry, row, col, stride, dyes, thread_linear):
+                continue
             _frame_at(frame, place[0] + col * place[2], place[1] + row * place[2], here)
             for at in range(count):
                 i, many = names[at], sums[at, 4]
@@ -120,6 +124,29 @@ def shade_turned(
                         thread_linear[which, row, col, j] += (
                             (dye[j] * body * sides + dye[3] * glint * skin) * many * share
                         )
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _shared(
+    strand: NDArray[np.int32],
+    geometry: NDArray[np.float64],
+    row: int,
+    col: int,
+    stride: int,
+    dyes: NDArray[np.float64],
+    thread_linear: NDArray[np.float32],
+) -> bool:
+    """Take over the light of an earlier pixel of the same square that shows the same thread."""
+    r, c = row - row % stride, col - col % stride
+    own = geometry[strand[row, col], 3]
+    for j in range(r, row + 1):
+        for k in range(c, c + stride if j < row else col):
+            if k < strand.shape[1] and strand[j, k] >= 0 and geometry[strand[j, k], 3] == own:
+                for which in range(len(dyes)):
+                    for m in range(3):
+                        thread_linear[which, row, col, m] = thread_linear[which, j, k, m]
+                return True
+    return False
 
 
 @njit(cache=True, nogil=True)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 SHARP_PX = 0.7  # a circle of confusion smaller than this changes nothing that shows
-LEVEL_PX = 9.0  # larger circles are spread on a picture of half the size, and so on
+LEVEL_PX = 7.5  # larger circles are spread on a picture of half the size, and so on
 REDUCED_VAR = 0.45  # square pixels of the reduced picture (measured on a point of light)
 BAND = 48
 
@@ -93,6 +93,10 @@ def gather_light(
 ) -> None:
     """Rows `first` to `last` of the spread picture; `light` and `circle` have `reach` pixels all round."""
     cols, kinds = out.shape[1], out.shape[2]
+    away = np.empty((2 * reach + 1, 2 * reach + 1), np.float32)
+    for j in range(-reach, reach + 1):
+        for k in range(-reach, reach + 1):
+            away[j + reach, k + reach] = np.sqrt(float(j * j + k * k)) - 0.5
     for r in range(first, last):
         for c in range(cols):
             own = abs(circle[r + reach, c + reach])
@@ -107,7 +111,7 @@ def gather_light(
                     if there < 0.0:
                         there = min(-there, own)
                     radius = 0.5 * max(there, 1.0)
-                    inside = radius + 0.5 - np.sqrt(float(j * j + k * k))
+                    inside = radius - away[j + reach, k + reach]
                     if inside <= 0.0:
                         continue
                     weight = min(inside, 1.0) / (radius * radius)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.colour import to_linear, to_srgb
 from render.compose import MM_PER_INCH, shoulder
 from render.draw import draw_turned
 from render.materials.fabrics import load_fabric
@@ -111,8 +112,9 @@ def thread_on(
     window = Window(
         ((box[0] + box[2]) / 2 + offset[0], (box[1] + box[3]) / 2 + offset[1]),
         per_mm,
-        max(int(high * per_mm), 2),
-        max(int(wide * per_mm), 2),
+        # Even, so that pixels come in pairs.
+        max(2 * int(high * per_mm / 2), 2),
+        max(2 * int(wide * per_mm / 2), 2),
     )
     surface = turned_surface(here.mesh, here.reaching, here.sewn, box, here.seen, offset)
     layers = draw_turned(
@@ -180,8 +182,6 @@ def _depth_of(here: Stage, looks: Looks, solid: NDArray[np.float32], circle: NDA
 
 def _backdrop(setting: Setting, frame: Frame) -> NDArray[np.float32]:
     """Linear light (rows, 1, 3) past everything."""
-    from render.colour import to_linear
-
     pair = setting.backdrop_srgb if frame.backdrop_srgb is None else (frame.backdrop_srgb,) * 2
     upper, lower = (to_linear(np.array(colour)) for colour in pair)
     share = np.linspace(0, 1, frame.rows)[:, None, None]
@@ -200,30 +200,33 @@ def _developed(
     notes: tuple[str, ...],
 ) -> Picture:
     """Through the lens onto the sensor, and from its light to sRGB."""
-    from render.colour import to_srgb
-
-    planes = np.dstack([light, solid])
     if not frame.transparent:
-        planes[..., :3] += backdrop * (1.0 - solid)[..., None]
-    planes = blurred(planes, circle)
-    colour = planes[..., :3]
-    if frame.transparent:
-        alpha = np.clip(planes[..., 3:], 0.0, 1.0)
-        colour = np.asarray(colour / np.maximum(alpha, 1e-3), np.float32)
-    else:
-        strength = setting.vignette if frame.vignette is None else frame.vignette
-        colour = np.asarray(colour * _corners(frame, strength), np.float32)
-    developed: NDArray[np.floating[Any]] = to_srgb(shoulder(colour))
-    noise = np.random.default_rng([seed, 77]).standard_normal(colour.shape[:2], np.float32)
-    developed = np.clip(developed + np.float32(GRAIN) * noise[..., None], 0.0, 1.0)
-    if frame.transparent:
-        developed = np.concatenate([developed, alpha], -1)
-    return Picture(np.rint(developed * 255.0).astype(np.uint8), dpi, notes)
+        light += backdrop * (1.0 - solid)[..., None]
+    planes = blurred(np.dstack([light, solid]) if frame.transparent else light, circle)
+    strength = setting.vignette if frame.vignette is None else frame.vignette
+    pixels = np.empty((*solid.shape, 4 if frame.transparent else 3), np.uint8)
+
+    def band(top: int) -> None:
+        part = planes[top : top + BAND_ROWS]
+        colour = part[..., :3]
+        if frame.transparent:
+            alpha = np.clip(part[..., 3:], 0.0, 1.0)
+            colour = np.asarray(colour / np.maximum(alpha, 1e-3), np.float32)
+            pixels[top : top + BAND_ROWS, :, 3:] = np.rint(alpha * 255.0)
+        else:
+            colour = np.asarray(colour * _corners(frame, strength, top, len(part)), np.float32)
+        noise = np.random.default_rng([seed, 77, top]).standard_normal(colour.shape[:2], np.float32)
+        developed = to_srgb(shoulder(colour)) + np.float32(GRAIN) * noise[..., None]
+        pixels[top : top + BAND_ROWS, :, :3] = np.rint(np.clip(developed, 0.0, 1.0) * 255.0)
+
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        list(pool.map(band, range(0, frame.rows, BAND_ROWS)))
+    return Picture(pixels, dpi, notes)
 
 
-def _corners(frame: Frame, strength: float) -> NDArray[np.float32]:
-    """How a lens darkens towards the corners: by `strength` there."""
-    y = (np.arange(frame.rows) + 0.5 - frame.rows / 2)[:, None]
+def _corners(frame: Frame, strength: float, top: int, rows: int) -> NDArray[np.float32]:
+    """How a lens darkens towards the corners, by `strength` there: rows from `top` on."""
+    y = (np.arange(top, top + rows) + 0.5 - frame.rows / 2)[:, None]
     x = (np.arange(frame.cols) + 0.5 - frame.cols / 2)[None]
     far = (x * x + y * y) / ((frame.rows**2 + frame.cols**2) / 4)
     return np.asarray(1.0 - strength * far * far, np.float32)[..., None]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.turned import Turned
+from render.scene.camera import confusion_px
 from render.scene.raster import fill_triangles
 
 if TYPE_CHECKING:
@@ -55,7 +56,10 @@ def turned_surface(
     view = seen.eye_mm - points
     view /= np.linalg.norm(view, axis=-1, keepdims=True)
     frame = np.concatenate([right, down, normal, view, out[..., 6:8]], -1).astype(np.float32)
-    return Turned(frame, (left + offset_mm[0], top + offset_mm[1]), CELL_MM)
+    depth_mm = np.maximum((seen.eye_mm - points) @ seen.axes[2], 1.0)
+    soft_mm = confusion_px(seen, depth_mm) * depth_mm / seen.px
+    origin = (left + offset_mm[0], top + offset_mm[1])
+    return Turned(frame, soft_mm.astype(np.float32), origin, CELL_MM)
 
 
 def _filled(values: NDArray[np.float32], known: NDArray[np.bool_]) -> NDArray[np.float32]:

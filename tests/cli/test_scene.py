@@ -65,7 +65,7 @@ def test_sets_make_a_sheet_and_pictures_and_go_on_where_they_stopped(
     ("options", "words"),
     [
         (["--on", "rocket"], "there is no scene 'rocket'"),
-        ([], "name what it is sewn on"),
+        ([], "name what the design is sewn on"),
         (["--on", "polo", "--shape", "round"], "there is no shape 'round'"),
         (["--on", "polo", "--transparent"], "nothing to cut out"),
         (["--on", "polo", "--width-px", "9"], "64 to 8000 pixels"),

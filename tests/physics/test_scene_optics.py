@@ -108,7 +108,8 @@ def _wheel(angle_deg: float, frame: NDArray[np.float64]) -> float:
     window = Window((0.0, 0.0), 20.0, 40, 40)
     job = dataclasses.replace(samples.JOB, light=ONE_LAMP)
     strands = strands_of(sewn, (samples.RED,), job)
-    surface = Turned(np.tile(frame, (3, 3, 1)).astype(np.float32), (-20.0, -20.0), 20.0)
+    whole = np.tile(frame, (3, 3, 1)).astype(np.float32)
+    surface = Turned(whole, np.zeros((3, 3), np.float32), (-20.0, -20.0), 20.0)
     with patch("render.draw.layers.lay_ground", _no_cloth):
         layers = draw_turned_layers(
             strands,
