@@ -30,7 +30,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 @cache
-def account(name: str, machine: str | None = None) -> ProofAccount:
+def account(name: str, machine: str | None) -> ProofAccount:
     job_file = EXAMPLES / f"{name}.job.toml"
     job = make_job(str(job_file) if job_file.exists() else None, machine=machine)
     design = read_design(str(EXAMPLES / f"{name}.dst"))
@@ -39,7 +39,7 @@ def account(name: str, machine: str | None = None) -> ProofAccount:
 
 
 def test_size_stitches_and_order_are_those_of_the_design_and_the_job() -> None:
-    found = account("crest")
+    found = account("crest", None)
     assert (round(found.width_mm, 1), round(found.height_mm, 1), found.stitches) == (80.8, 80.8, 10928)
     assert found.order.customer == "Otter & Oar Rowing Club"
     assert [thread.label for thread in found.threads][:3] == ["sky", "navy", "gold"]
@@ -84,7 +84,7 @@ def test_one_needle_is_threaded_by_hand() -> None:
 
 
 def test_the_record_survives_the_way_there_and_back() -> None:
-    found = account("crest")
+    found = account("crest", None)
     record = find_record(b"before " + record_text(found).encode() + b" after")
     assert record is not None
     assert fingerprints_in(record) == found.fingerprints
