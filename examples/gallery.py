@@ -21,7 +21,7 @@ from render import Job, make_job, read_design
 from render.materials.fabrics import fabric_names
 from render.materials.lights import light_names
 from render.materials.threads import make_thread, thread_kinds
-from render.model import Design, Window
+from render.model import BlockTreatment, Design, Window
 from render.preview import draw_sewn, sew_design
 
 HERE = Path(__file__).parent
@@ -101,12 +101,18 @@ def fabrics(folder: Path) -> None:
         save(folder, f"fabric-{name}", row([*cells, close[:side, :side]]))
 
 
+def medallion_job(**facts: Any) -> Job:
+    """A job in the medallion's own threads."""
+    colours = ((0.08, 0.16, 0.3), (0.83, 0.63, 0.23), (0.95, 0.91, 0.82), (0.7, 0.2, 0.17))
+    return replace(make_job(**facts), threads=tuple(make_thread(colour) for colour in colours))
+
+
 def lights(folder: Path) -> None:
     """The medallion under every light, on piqué."""
     cells = [
         drawn(
             design_of(medallion),
-            make_job(fabric="pique", fabric_colour="#7d8f86", light=name, finish="cleaned"),
+            medallion_job(fabric="pique", fabric_colour="#7d8f86", light=name, finish="cleaned"),
             [(0.0, 0.0, 27.0, 27.0)],
             2 * PX_PER_MM,
         )[0]
@@ -141,10 +147,33 @@ def jumps(folder: Path) -> None:
 
 
 def pieces(folder: Path) -> None:
-    """Appliqué, foam on a cap, film on terry."""
+    """Appliqué under its cover stitch; a letter over foam on a cap; terry as it comes off the machine with
+    a film on it, and with the film gone."""
     job = make_job(str(HERE / "applique-oar.job.toml"), finish="cleaned")
     applique = read_design(HERE / "applique-oar.pes")
-    save(folder, "applique", drawn(applique, job, [(-25.0, 0.0, 68.0, 32.0)], 2 * PX_PER_MM)[0])
+    save(folder, "applique", drawn(applique, job, [(-4.0, 0.0, 68.0, 30.0)], 2 * PX_PER_MM)[0])
+    crop, design = [(0.0, 0.0, 27.0, 27.0)], design_of(medallion)
+    cap = medallion_job(fabric="cap-front", finish="cleaned")
+    foam = replace(cap, blocks={2: BlockTreatment("foam", height_mm=2.0)})
+    terry = medallion_job(fabric="terry", fabric_colour="#2f5d66", finish="off-machine")
+    film = replace(terry, topping="film")
+    bare = replace(film, finish="cleaned")
+    save(
+        folder,
+        "pieces",
+        row([drawn(design, one, crop, 2 * PX_PER_MM)[0] for one in (cap, foam, film, bare)]),
+    )
+
+
+def closely(folder: Path) -> None:
+    """The crest at 300 dpi, and three places of it eight times as large."""
+    design = read_design(HERE / "crest.pes")
+    job = make_job(fabric="twill", threads=str(HERE / "crest.threads.toml"), finish="cleaned")
+    (whole,) = drawn(design, job, [(0.0, 0.0, 92.0, 92.0)], 2 * PX_PER_MM)
+    save(folder, "crest", whole)
+    places = [(-17.0, -12.0), (0.0, 36.0), (2.0, -9.0)]
+    cells = drawn(design, job, [(x, y, 4.4, 4.4) for x, y in places], 16 * PX_PER_MM)
+    save(folder, "crest-close", row(cells))
 
 
 PARTS: dict[str, Callable[[Path], Any]] = {
@@ -153,6 +182,7 @@ PARTS: dict[str, Callable[[Path], Any]] = {
     "wheels": wheels,
     "jumps": jumps,
     "pieces": pieces,
+    "closely": closely,
 }
 
 

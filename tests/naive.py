@@ -491,14 +491,14 @@ def inside(outline: NDArray[np.float64], point: NDArray[np.float64]) -> bool:
     return crossings % 2 == 1
 
 
-def film_over(
-    light: NDArray[np.float64], x: float, y: float, seed: int, clear: float, haze: float
-) -> NDArray[np.float64]:
+def film_over(light: NDArray[np.float64], x: float, y: float, seed: int, c: Any) -> NDArray[np.float64]:
     """The cloth's light through a creased film at one point."""
-    fine = noise2(1.9 * x, 1.9 * y, seed + 9)
-    crease = noise2(0.22 * x + 0.4 * noise2(x / 2, y / 2, seed + 5), 0.16 * y, seed + 3)
-    glint = np.clip(1 - 6 * abs(crease + 0.12 * fine), 0, None) ** 3
-    return np.asarray(light * clear + haze * (0.8 + 0.3 * fine) + 0.22 * glint)
+    bend = 0.9 * noise2(0.16 * x, 0.16 * y, seed + 5)
+    fine, ripple = noise2(1.9 * x, 1.9 * y, seed + 9), noise2(0.55 * x + bend, 0.3 * y, seed + 13)
+    crease = noise2(0.1 * x + bend, 0.07 * y - bend, seed + 3)
+    glint = np.clip(1 - 2.6 * abs(crease + 0.25 * ripple), 0, None) ** 3 * (0.6 + 0.4 * fine)
+    haze = c.FILM_HAZE * (0.85 + 0.25 * ripple + 0.1 * fine) + c.FILM_GLINT * glint
+    return np.asarray(light * c.FILM_CLEAR + haze)
 
 
 # --- drawing: cloth ---------------------------------------------------------------------

@@ -21,7 +21,7 @@ UNIT = 1.0 / 16384.0  # one step of the samples
 # thread, so they are long along it and narrow across.
 STREAK_CELLS = (2.6, 35)
 HAIR_CELLS = (4.5, 38)
-FINE_HAIR_CELLS = (8.5, 54)
+FINE_HAIR_CELLS = (12.5, 54)
 FUZZ_CELLS = (4.0, 160)
 HAIR_WEIGHT, FINE_HAIR_WEIGHT = 0.7, 1.0
 USUAL_HALF_WIDTH_MM = 0.11  # of threads in a satin

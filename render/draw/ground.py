@@ -12,7 +12,7 @@ from scipy.ndimage import binary_closing
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.grain import noise2
 from render.draw.pucker import Pucker, pucker_of
-from render.draw.stack import CELL_MM, map_shape
+from render.draw.stack import CELL_MM, Rise, map_shape
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -30,6 +30,7 @@ MOST_STANDS = 0.9  # of the pile, by which a fibre stands higher at most (estima
 UNDER_FILM = 0.35  # of that, where a film lay over the pile while it was sewn (estimate)
 EDGE_SAMPLES = 4  # sub-rows and sub-columns with which a piece's edge is smoothed
 FILM_HAZE = 0.10  # white that a soluble film adds, seen straight on (estimate)
+FILM_GLINT = 0.13  # and where it bends towards the light (estimate)
 FILM_CLEAR = 0.88  # light of the cloth that it lets through (estimate)
 
 
@@ -164,19 +165,23 @@ def piece_shares(ground: Ground, window: Window, rect: tuple[int, int, int, int]
     return share
 
 
-def raised_base(ground: Ground, strands: Strands) -> NDArray[np.float32] | None:
-    """Height of pieces and foam on the map that strands settle on, None without any."""
+def raised_base(ground: Ground, strands: Strands) -> tuple[Rise, ...]:
+    """The pieces, which lie there from the first, and the foam laid before its block is sewn."""
     if not ground.pieces and not ground.foam_mm:
-        return None
+        return ()
     rows, cols = map_shape(strands)
     x = np.arange(-(cols // 2), cols // 2 + 1) * np.float64(CELL_MM) + strands.anchor_mm[0]
     y = np.arange(-(rows // 2), rows // 2 + 1) * np.float64(CELL_MM) + strands.anchor_mm[1]
     base = np.zeros((rows, cols), np.float32)
     for piece in ground.pieces:
         base[scan(piece.outline_mm, x, y)] = piece.height_mm
+    rises = [Rise(0, base)]
     for block, height in ground.foam_mm:
-        base[_foam_under(strands, block, (rows, cols))] += height
-    return base
+        sewn = np.flatnonzero((strands.thread == block) & (strands.stitch >= 0))
+        if len(sewn):
+            under = _foam_under(strands, block, (rows, cols))
+            rises.append(Rise(int(sewn[0]), under.astype(np.float32) * np.float32(height)))
+    return tuple(rises)
 
 
 def _foam_under(strands: Strands, block: int, shape: tuple[int, int]) -> NDArray[np.bool_]:
@@ -314,11 +319,12 @@ def film_over(
     out = np.empty_like(light)
     for r in range(light.shape[0]):
         for c in range(light.shape[1]):
-            bend = 0.4 * noise2(x[c] * 0.5, y[r] * 0.5, seed + 5)
-            crease = noise2(x[c] * 0.22 + bend, y[r] * 0.16, seed + 3)
+            bend = 0.9 * noise2(x[c] * 0.16, y[r] * 0.16, seed + 5)
+            crease = noise2(x[c] * 0.10 + bend, y[r] * 0.07 - bend, seed + 3)
             fine = noise2(x[c] * 1.9, y[r] * 1.9, seed + 9)
-            glint = max(1.0 - abs(crease + 0.12 * fine) * 6.0, 0.0) ** 3
-            haze = FILM_HAZE * (0.8 + 0.3 * fine) + 0.22 * glint
+            ripple = noise2(x[c] * 0.55 + bend, y[r] * 0.30, seed + 13)
+            glint = max(1.0 - abs(crease + 0.25 * ripple) * 2.6, 0.0) ** 3 * (0.6 + 0.4 * fine)
+            haze = FILM_HAZE * (0.85 + 0.25 * ripple + 0.1 * fine) + FILM_GLINT * glint
             for channel in range(3):
                 out[r, c, channel] = light[r, c, channel] * FILM_CLEAR + haze
     return out

@@ -6,6 +6,7 @@ the top surface; the heights it fixes make every tile of the picture independent
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,8 @@ from render.draw.section import sections_mm
 from render.model import freeze
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from render.draw.strands import Strands
@@ -55,35 +58,51 @@ class Stack:
         freeze(self, height_mm=(-1,), section_mm=(-1, 3), first=(-1,), dimple_mm=(-1, -1))
 
 
-def stack_strands(
-    strands: Strands, base_mm: NDArray[np.float32] | None = None, *, press: bool = True
-) -> Stack:
-    """Settle all strands in order on a level cloth, or on `base_mm` of the map's shape.
+@dataclass(frozen=True, slots=True, eq=False)
+class Rise:
+    """What is laid on the surface while sewing: `height_mm` (rows, cols) on the map that strands
+    settle on, `before` which strand."""
+
+    before: int
+    height_mm: NDArray[np.float32]
+
+    def __post_init__(self) -> None:
+        freeze(self, height_mm=(-1, -1))
+
+
+def stack_strands(strands: Strands, rises: Sequence[Rise] = (), *, press: bool = True) -> Stack:
+    """Settle all strands in order on a level cloth, which is raised on the way.
 
     Without `press` the cloth stays level and no thread gives way to another, for who measures
     what the stitches alone would cover.
     """
-    rows, cols = map_shape(strands)
-    top = np.zeros((rows, cols), np.float32) if base_mm is None else base_mm.astype(np.float32)
-    cover = np.zeros((rows, cols), np.float32)
+    top, cover = (np.zeros(map_shape(strands), np.float32) for _ in range(2))
     length = np.hypot(*(strands.end_mm - strands.start_mm).T)
     count = np.maximum(3, np.ceil(length / CELL_MM).astype(np.int64) + 1)
     first = np.concatenate([[0], np.cumsum(count)])
     height = np.empty(first[-1], np.float32)
     section = sections_mm(strands, first, pressed=press)
-    settle(
-        np.ascontiguousarray(strands.start_mm),
-        np.ascontiguousarray(strands.end_mm),
-        section,
-        strands.dives,
-        strands.arch_mm,
-        np.array([DIVE_MM[press], HOLE_SINK[press]]),
-        loose_parts(strands),
-        first,
-        height,
-        top,
-        cover,
-    )
+    start, end = (np.ascontiguousarray(ends) for ends in (strands.start_mm, strands.end_mm))
+    loose, dip = loose_parts(strands), np.array([DIVE_MM[press], HOLE_SINK[press]])
+    stops = [*sorted({rise.before for rise in rises} - {0}), len(start)]
+    for begin, stop in itertools.pairwise([0, *stops]):
+        for rise in rises:
+            if rise.before == begin:
+                top += rise.height_mm
+        own = slice(begin, stop)
+        settle(
+            start[own],
+            end[own],
+            section,
+            strands.dives[own],
+            strands.arch_mm[own],
+            dip,
+            loose[own],
+            first[begin : stop + 1],
+            height,
+            top,
+            cover,
+        )
     if press:
         lift_loose(strands, first, height, top, CELL_MM)
     return Stack(height, section, first, _dimples(cover) if press else np.zeros((1, 1), np.float32))

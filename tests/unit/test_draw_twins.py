@@ -310,7 +310,7 @@ def test_film_matches() -> None:
     got = ground.film_over(light, x, y, 4)
     for r in range(9):
         for c in range(11):
-            expected = naive.film_over(light[r, c], x[c], y[r], 4, ground.FILM_CLEAR, ground.FILM_HAZE)
+            expected = naive.film_over(light[r, c], x[c], y[r], 4, ground)
             assert got[r, c] == pytest.approx(expected, abs=1e-6)
 
 
