@@ -144,7 +144,7 @@ def _head(sheets: Sheets, account: ProofAccount, words: Words, inner: float) -> 
     under = [words.say("label", "simulated")]
     if order.revision:
         under.insert(0, f"{words.say('label', 'revision')} {order.revision}")
-    sheets.line_of_text("  ·  ".join(under), right, y + 5.6, size_pt=8, ink=SOFT, align="right", width=70)
+    sheets.parts_of_line(under, right, y + 5.6, size_pt=8, ink=SOFT, width=70)
     y += 11.5
     sheets.rule(EDGE_MM, y, right, y, ink=INK, width_mm=0.35)
     facts = order_facts(account, words)
@@ -161,7 +161,7 @@ def _picture(sheets: Sheets, given: PageInput, x: float, y: float, scale: float)
     y = ruler(sheets, x, y + height + 7.0, long, scale=scale)
     if scale == 1.0:
         size = words.say("picture", "true_size")
-        said = f"{size}. {words.say('picture', 'ruler', length=words.mm(long, 0))}."
+        said = f"{size} {words.say('picture', 'ruler', length=words.mm(long, 0))}"
     else:
         said = words.say("picture", "scaled", percent=words.number(100 * scale))
     room = max(width, NARROWEST_MM)

@@ -1,8 +1,16 @@
-"""Where a line of text may be broken, in scripts with and without spaces."""
+"""Which way text runs, and where a line of it may be broken, in scripts with and without spaces."""
 
 from __future__ import annotations
 
 import unicodedata
+
+FROM_RIGHT = ("R", "AL")  # classes of signs that run from right to left (Unicode Annex 9)
+
+
+def runs_from_right(text: str) -> bool:
+    """Whether the first sign with a direction runs from right to left."""
+    kinds = (unicodedata.bidirectional(sign) for sign in text)
+    return next((kind for kind in kinds if kind in ("L", *FROM_RIGHT)), "L") in FROM_RIGHT
 
 
 def clusters(text: str) -> list[str]:

@@ -35,9 +35,11 @@ def true_size_page(sheets: Sheets, given: PageInput) -> None:
     wide, high = given.size_mm
     page = max(given.page_mm[0], wide + 2 * EDGE_MM), max(given.page_mm[1], high + 2 * EDGE_MM + 24)
     sheets.new_page(*page)
-    y = heading(sheets, words.say("picture", "true_size"), EDGE_MM, EDGE_MM, page[0] - 2 * EDGE_MM)
+    y = heading(
+        sheets, words.say("picture", "true_size").rstrip(".。"), EDGE_MM, EDGE_MM, page[0] - 2 * EDGE_MM
+    )
     sheets.picture(given.picture, EDGE_MM, y, wide, high, alt=alt_text(given.account, words))
     long = max(10, int(wide // 10) * 10)
     y = ruler(sheets, EDGE_MM, y + high + 7.0, long)
-    said = f"{words.say('picture', 'ruler', length=words.mm(long, 0))}."
+    said = words.say("picture", "ruler", length=words.mm(long, 0))
     sheets.line_of_text(said, EDGE_MM, y + 0.4, size_pt=SMALL_PT, ink=SOFT)

@@ -59,16 +59,9 @@ def _start(sheets: Sheets, given: PageInput) -> float:
     title = words.say("label", "operator")
     sheets.line_of_text(title, EDGE_MM, y, size_pt=16, bold=True, tag="H1", width=inner - 62)
     order = account.order
-    about = "  ·  ".join(part for part in (account.name, order.order, order.customer) if part)
-    sheets.line_of_text(
-        about,
-        EDGE_MM + inner,
-        y + 1.8,
-        size_pt=9,
-        ink=SOFT,
-        align="right",
-        width=inner - sheets.width_of(title, 16) - 12,
-    )
+    about = [part for part in (account.name, order.order, order.customer) if part]
+    room = inner - sheets.width_of(title, 16, bold=True) - 8
+    sheets.parts_of_line(about, EDGE_MM + inner, y + 1.8, size_pt=9, ink=SOFT, width=room)
     y += 11.5
     sheets.rule(EDGE_MM, y, EDGE_MM + inner, y, ink=INK, width_mm=0.35)
     y = (

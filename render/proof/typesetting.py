@@ -19,7 +19,7 @@ from fpdf.output import PDFICCProfile
 from fpdf.prefs import ViewerPreferences
 
 from render.proof.fonts import BOLD, REGULAR, font_path, fonts_for, signs_of
-from render.proof.line_breaks import clusters, units_of
+from render.proof.line_breaks import FROM_RIGHT, clusters, runs_from_right, units_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -32,6 +32,7 @@ SOFT: Colour = (0.42, 0.44, 0.47)  # 5.2 : 1 on white
 HAIR: Colour = (0.80, 0.81, 0.82)
 FAMILY = "proof"
 MEASURED_PT = 100.0
+PART_MARK = "  ·  "
 UNKNOWN = "\N{REPLACEMENT CHARACTER}"
 FIXED_DATE = datetime(2000, 1, 1, tzinfo=UTC)  # a page must not depend on the clock
 Tag = Literal["H1", "H2", "P", "Figure"]
@@ -148,9 +149,25 @@ class Sheets(FPDF):
         # The library takes the font of the text before for its own even where that ended in another.
         self.current_font_is_set_on_page = False
         # Readers turn right-to-left text round themselves, and would turn its wording, too.
-        turned = any(unicodedata.bidirectional(sign) in ("R", "AL") for sign in shown)
+        turned = any(unicodedata.bidirectional(sign) in FROM_RIGHT for sign in shown)
         with self.tagged(tag, text=None if turned else shown):
             self.cell(long + 0.1, line_height(size_pt), shown)
+
+    def parts_of_line(
+        self, parts: Sequence[str], x: float, y: float, *, size_pt: float, ink: Colour, width: float
+    ) -> None:
+        """Words of different people on one line that ends at `x`, each part set for itself: text that
+        runs from right to left would else draw its neighbours in."""
+        between = self.width_of(PART_MARK, size_pt)
+        left = width - between * (len(parts) - 1)
+        for at, part in enumerate(reversed(parts)):
+            if at:
+                x -= between
+                self.line_of_text(PART_MARK, x, y, size_pt=size_pt, ink=ink)
+            share = left / (len(parts) - at)  # of what is left for all that are still to come
+            self.line_of_text(part, x, y, size_pt=size_pt, ink=ink, width=share, align="right")
+            taken = min(self.width_of(part, size_pt), share)
+            x, left = x - taken, left - taken
 
     def paragraph(
         self,
@@ -164,10 +181,14 @@ class Sheets(FPDF):
         ink: Colour = INK,
         most_lines: int = 100,
     ) -> float:
-        """Lines no longer than `width`; `y` below the last of them. What is left over ends in an ellipsis."""
+        """Lines no longer than `width`, at its right end where the text runs from there; `y` below the
+        last of them. What is left over ends in an ellipsis."""
         lines = self.wrapped(text, width, size_pt, bold=bold, most_lines=most_lines)
+        from_right = len(lines) > 1 and runs_from_right(text)
         for line in lines:
-            self.line_of_text(line, x, y, size_pt=size_pt, bold=bold, ink=ink)
+            start = x + width if from_right else x
+            align: Align = "right" if from_right else "left"
+            self.line_of_text(line, start, y, size_pt=size_pt, bold=bold, ink=ink, align=align)
             y += line_height(size_pt)
         return y
 

@@ -152,3 +152,25 @@ def test_a_font_keeps_its_size_after_text_in_another_script() -> None:
 def test_lines_are_as_far_apart_as_said(sheets: Sheets) -> None:
     below = sheets.paragraph(LONG, 5, 5, 40, size_pt=9.0)
     assert below - 5 == pytest.approx(len(sheets.wrapped(LONG, 40, 9.0)) * line_height(9.0))
+
+
+def test_parts_of_a_line_keep_their_places_whatever_way_they_run() -> None:
+    parts = ["crest.dst", "מועדון 2041", "נהר (Otter)"]
+    made = Sheets(title="", language="en", subject="", texts=parts)
+    made.new_page(150, 30)
+    made.parts_of_line(parts, 140, 8, size_pt=9.0, ink=(0.0, 0.0, 0.0), width=120)
+    page = pypdfium2.PdfDocument(bytes(made.output()))[0].get_textpage()
+    left = [page.get_charbox(page.search(word).get_next()[0])[0] for word in ("crest", "2041", "Otter")]
+    assert left == sorted(left)
+    assert page.get_charbox(page.count_chars() - 1)[2] < 141 / 25.4 * 72
+
+
+def test_wrapped_text_that_runs_from_the_right_starts_there() -> None:
+    text = "שלום עולם " * 12
+    made = Sheets(title="", language="en", subject="", texts=(text,))
+    made.new_page(150, 60)
+    made.paragraph(text, 20, 8, 60, size_pt=9.0)
+    page = pypdfium2.PdfDocument(bytes(made.output()))[0].render(scale=4.0)
+    ink = np.flatnonzero((np.asarray(page.to_pil().convert("L")) < 128).any(0)) / 4 / 72 * 25.4
+    assert ink[-1] == pytest.approx(80, abs=0.5)
+    assert ink[0] >= 20
