@@ -409,6 +409,7 @@ def thread_radiance(
     twist: float,
     azimuth_steps: int,
     word: int,
+    first_row: int,
     profile: NDArray[np.float64],
     dye: Any,
     table: Any,
@@ -416,7 +417,8 @@ def thread_radiance(
     constants: Any,
 ) -> NDArray[np.float64]:
     """Radiance of one point of a strand; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 12
-    values of the sheen table there, `texture (rows, cols, 3)` is that of the filaments."""
+    values of the sheen table there, `texture (rows, cols, 3)` is that of the filaments, of which
+    the strand shows the rows from `first_row` on."""
     c = constants
     *albedo, gloss, flake, fuzz = dye
     v = float(np.clip(across, -0.999, 0.999))
@@ -428,7 +430,7 @@ def thread_radiance(
     ply = 2 * (turns - math.floor(turns + 0.5))
     groove = (1 - c.GROOVE_DEPTH * ply**4 * (1 - 0.6 * v**2)) * here[c.HOLE]
     steps, share = divmod(place * length_mm * c.PER_MM, 1)
-    row = (int(steps) + mix32(word)) % c.ROWS
+    row = (int(steps) + first_row) % c.ROWS
     rows = texture[row] * (1 - share) + texture[(row + 1) % c.ROWS] * share
     turn = (hand * around / math.pi + 0.5) * (c.COLS - 1)
     streak, hair, stray = (np.interp(turn, range(c.COLS), rows[:, k]) for k in range(3))
@@ -443,7 +445,7 @@ def thread_radiance(
         groove *= 1 - 0.3 * flake * (2 * (wound - math.floor(wound)) - 1) ** 8
     wander += facet * 18
     tilt = here[c.TILT] + facet * 14
-    roll = math.atan(0.35 * math.tan(around)) + c.PLY_ROLL_RAD * ply * (1 - v * v)
+    roll = math.atan(0.35 * math.tan(around)) + math.radians(c.PLY_ROLL_DEG) * ply * (1 - v * v)
     unit = 5.0 / c.AZIMUTH_UNIT
     values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
     surface_key, surface_rest, volume_key, volume_rest = values.reshape(4, 3)

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.colour import to_srgb
+from render.compose.encoding import encode
 from render.errors import UsageError
 from render.model import Picture, Window
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from render.model import Layers, View
 
 MM_PER_INCH = 25.4
-# Light up to here is shown as it is; from here highlights approach white without clipping.
-SHOULDER_LINEAR = 0.75
 LEAST_SIDE_MM = 1.0
+BAND_ROWS = 64
 # Drawing took 28 to 36 bytes a pixel (measured at 5 and 19 million): about 7 GB at this size.
 MOST_PIXELS = 200_000_000
 
@@ -47,14 +46,6 @@ def window_for(box_mm: tuple[float, float, float, float], view: View) -> Window:
     return Window(centre, px_per_mm, max(rows, 1), max(cols, 1))
 
 
-def shoulder(linear: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Roll highlights off: identity up to 0.75, then an exponential approach to 1."""
-    room = 1.0 - SHOULDER_LINEAR
-    over = np.maximum(linear - SHOULDER_LINEAR, 0.0)
-    bright = SHOULDER_LINEAR + room * (1.0 - np.exp(-over / room))
-    return np.asarray(np.where(linear <= SHOULDER_LINEAR, np.maximum(linear, 0.0), bright), np.float32)
-
-
 def compose(layers: Layers, window: Window, *, transparent: bool, notes: tuple[str, ...] = ()) -> Picture:
     """Put thread on cloth; or, `transparent`, cut it out with its own soft shadow.
 
@@ -62,19 +53,19 @@ def compose(layers: Layers, window: Window, *, transparent: bool, notes: tuple[s
     """
     rows, cols = layers.covered.shape
     pixels = np.empty((rows, cols, 4 if transparent else 3), np.uint8)
-    for top in range(0, rows, 256):
-        band = slice(top, top + 256)
+
+    def fill(top: int) -> None:
+        band = slice(top, top + BAND_ROWS)
         if transparent:
             # Without its cloth a shadow is black that lets the background through.
             alpha = np.clip(1.0 - layers.cloth_share[band], 0.0, 1.0)[..., None]
-            straight = layers.thread_linear[band] / np.maximum(alpha, 1e-4)
-            pixels[band, :, :3] = _encode(straight)
+            pixels[band, :, :3] = encode(layers.thread_linear[band] / np.maximum(alpha, 1e-4))
             pixels[band, :, 3:] = np.rint(alpha * 255.0)
         else:
             light = layers.cloth_linear[band] * layers.cloth_share[band][..., None]
-            pixels[band] = _encode(light + layers.thread_linear[band])
+            light += layers.thread_linear[band]
+            pixels[band] = encode(light)
+
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        list(pool.map(fill, range(0, rows, BAND_ROWS)))
     return Picture(pixels, window.px_per_mm * MM_PER_INCH, notes)
-
-
-def _encode(linear: NDArray[np.float32]) -> NDArray[np.uint8]:
-    return np.asarray(np.rint(to_srgb(shoulder(linear)) * 255.0), np.uint8)

@@ -159,7 +159,7 @@ def prepare(
         ground,
         pixel_strands,
         strand_boxes(pixel_strands, window, sub),
-        shading_for(strands, threads, lobes, light, window.px_per_mm * sub, sub, twist),
+        shading_for(strands, pixel_strands, threads, lobes, light, sub, twist),
         ridges,
         ground.highest_mm,
         window,
@@ -194,7 +194,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     """Light a part. `buffers` hold its thread and that of its halo; where cloth hides thread, that is
     taken out of them."""
     top, left, high, wide = part
-    strands, window, pixel_strands = drawing.strands, drawing.window, drawing.pixel_strands
+    window, pixel_strands = drawing.window, drawing.pixel_strands
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
     pressed = cloth_pressed(drawing, part, bed)
     cloth = bed.laid.radiance_linear[halo : halo + high, halo : halo + wide] * pressed[..., None]
@@ -219,17 +219,14 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         lit,
         sky,
         pixel_strands.start_px,
-        pixel_strands.run,
-        shading.geometry,
-        shading.azimuth,
-        strands.grain,
+        shading.numbers,
+        shading.wholes,
         pixel_strands.profile,
-        pixel_strands.first,
         shading.dye,
         shading.tables,
         shading.kind,
         shading.texture,
-        np.array([*corner, shading.key_share]),
+        np.array([*corner, shading.key_share, *shading.key_linear]),
         sub,
         thread,
         share,

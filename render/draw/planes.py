@@ -24,7 +24,7 @@ from render.draw.layers import (
     raster_part,
     raster_some,
 )
-from render.draw.shade import AZIMUTH_UNIT, COLUMN_EDGE, thread_surface
+from render.draw.shade import AZIMUTH, AZIMUTH_UNIT, COLUMN_EDGE, LAST, THREAD, thread_surface
 from render.draw.shading import shadow_taps
 from render.draw.shadow import key_shadow
 from render.draw.sheen import AZIMUTH_STEPS, lamp_direction
@@ -177,11 +177,9 @@ def _lie(
         buffers.strand[inner],
         buffers.along[inner],
         buffers.across[inner],
-        shading.geometry,
-        shading.azimuth,
-        drawing.strands.grain,
+        shading.numbers,
+        shading.wholes,
         drawing.pixel_strands.profile,
-        drawing.pixel_strands.first,
         shading.dye,
         shading.texture,
         sub,
@@ -211,12 +209,10 @@ def lie(
     strand: NDArray[np.int32],
     along: NDArray[np.float32],
     across: NDArray[np.float32],
-    geometry: NDArray[np.float64],
-    azimuth: NDArray[np.int64],
-    grain: NDArray[np.uint32],
+    numbers: NDArray[np.float32],
+    wholes: NDArray[np.int32],
     profile: NDArray[np.float32],
-    first: NDArray[np.int64],
-    dye: NDArray[np.float64],
+    dye: NDArray[np.float32],
     texture: NDArray[np.int16],
     sub: int,
     order: NDArray[np.int32],
@@ -249,14 +245,14 @@ def lie(
                 i = strand[y, x]
                 if i < 0:
                     continue
-                v = float(across[y, x])
-                surface = thread_surface(
-                    i, float(along[y, x]), v, geometry, azimuth, grain, profile, first, dye, texture
-                )
+                v, u = across[y, x], np.uintp(i)
+                v = min(max(v, np.float32(-0.999)), np.float32(0.999))
+                flake, fuzz = dye[wholes[u, THREAD], 4], dye[wholes[u, THREAD], 5]
+                k = along[y, x] * numbers[u, LAST]
+                surface = thread_surface(u, k, v, numbers, wholes, profile, flake, fuzz, texture)
                 left += surface[4] * (1.0 - COLUMN_EDGE * v * v)
                 if i == at:
-                    strays = dye[int(geometry[i, 3]), 4] > 0.0
-                    turn += (surface[0] if strays else azimuth[i]) / most
+                    turn += (surface[0] if flake > 0.0 else wholes[u, AZIMUTH]) / most
                     tilt += surface[1] / most
                     roll += surface[2] / most
             body[r, c] = left / (sub * sub)

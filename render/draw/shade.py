@@ -1,14 +1,18 @@
-"""Light on the topmost thread of each pixel, in linear light, white card = 1."""
+"""Light on the topmost thread of each pixel, in linear light, white card = 1.
+
+Numbers are single precision throughout, and indices unsigned where they can be: both make for
+shorter machine code, and this is where most of a picture's time goes.
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
 
-from render.draw.filaments import COLS, FUZZ, HAIR, PER_MM, ROWS, STREAK, UNIT
-from render.draw.grain import mix32, noise2
+from render.draw.filaments import COLS, FUZZ, HAIR, ROWS, STREAK, UNIT
+from render.draw.grain import noise2
 from render.draw.profile import ASIDE, HOLE, PHASE, SLIMNESS, TILT
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
 
@@ -17,33 +21,41 @@ if TYPE_CHECKING:
 
 AZIMUTH_BITS = 8  # azimuths are whole numbers of 5/256 degree, so quarter turns are exact
 AZIMUTH_UNIT = 1 << AZIMUTH_BITS
+FULL_TURN = AZIMUTH_STEPS * AZIMUTH_UNIT
 LEVELS = 2.0**22  # steps of light between black and white while summing
-PLY_ROLL_RAD = 0.42  # how far a ply's roundness turns the surface at its edge (estimate)
+PLY_ROLL_DEG = 24.0  # how far a ply's roundness turns the surface at its edge (estimate)
 GROOVE_DEPTH = 0.17
-# By place across a thread, in steps from its middle: the angle around it, and how far its
-# flattened top turns its surface.
+# By place across a thread, in steps from its middle: the angle around it in half-turns, and how
+# many degrees its flattened top turns its surface.
 ROUND_STEPS = 1024
 _V = np.minimum(np.arange(ROUND_STEPS + 2) / ROUND_STEPS, 0.999)
-ROUND = np.stack([np.arcsin(_V), np.arctan(0.35 * _V / np.sqrt(1 - _V * _V))], 1)
+ROUND = np.stack([np.arcsin(_V) / np.pi, np.rad2deg(np.arctan(0.35 * _V / np.sqrt(1 - _V * _V)))], 1)
+ROUND = ROUND.astype(np.float32)
 WALLS = 0.55  # of the light that gaps between threads keep from cloth, what comes by way of them (estimate)
 WOUND_PER_MM = 3.2  # turns of the foil of metallic thread (estimate)
 COLUMN_EDGE = 0.22  # darkening towards a thread's sides, where it turns under
+# Columns of the numbers of a strand: its direction, samples of its profile a pixel, the last of them,
+# rows of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it.
+RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE, NUMBERS = range(11)
+# And of its whole numbers: first sample, azimuth, first row of the filaments, thread, random word.
+FIRST, AZIMUTH, ROW, THREAD, WORD, WHOLES = range(6)
+# Channels of the packed sheen: surface and volume by the key lamp, RGB of each by all else.
+CHANNELS = 8
+ONE, NONE = np.float32(1.0), np.float32(0.0)
+_f = np.float32
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def shade(
     strand: NDArray[np.int32],
     height: NDArray[np.float32],
     lit: NDArray[np.float32],
     sky: NDArray[np.float32],
     start: NDArray[np.float64],
-    run: NDArray[np.float64],
-    geometry: NDArray[np.float64],
-    azimuth: NDArray[np.int64],
-    grain: NDArray[np.uint32],
+    numbers: NDArray[np.float32],
+    wholes: NDArray[np.int32],
     profile: NDArray[np.float32],
-    first: NDArray[np.int64],
-    dye: NDArray[np.float64],
+    dye: NDArray[np.float32],
     tables: NDArray[np.float32],
     kind: NDArray[np.int64],
     texture: NDArray[np.int16],
@@ -59,45 +71,28 @@ def shade(
     as one, at their middle. `lit` and `sky (2, rows, cols)` say how much of the key lamp and of the dome
     reaches the highest strand of each block, and what lies lower.
 
-    Per strand: `start` and `run` in sub-pixels, see `PixelStrands`, `geometry (N, 4)` length mm,
-    thread length before it, twist in turns per mm (Z positive), thread index; `azimuth` in 1/256
-    table steps. Per thread: `dye (T, 6)` RGB albedo, gloss, flake, fuzz; `kind (T,)` which of the
-    sheen tables, `tables` all of them in one flat row. `texture` are the `filaments`; `frame` is (y of
-    the first sub-pixel, x of it, key share of the cloth's light). Fills `thread_linear (rows, cols, 3)`,
-    `cloth_share` and `covered (rows, cols)`.
+    Per strand: `start` in sub-pixels, `numbers` and `wholes` as named above. Per thread: `dye (T, 6)`
+    RGB albedo, gloss, flake, fuzz; `kind (T,)` which of the sheen `tables`, all of them packed
+    one after the other (E, 8). `texture` are the `filaments`; `frame` is (y of the first sub-pixel, x of
+    it, key share of the cloth's light, RGB of the key lamp). Fills `thread_linear
+    (rows, cols, 3)`, `cloth_share` and `covered (rows, cols)`.
     """
     rows, cols = covered.shape
     y0, x0, key_share = frame[0], frame[1], frame[2]
-    share = 1.0 / (supersample * supersample)
-    blend = np.empty(12, np.float32)
-    name = np.empty(4, np.int64)
+    key_red, key_green, key_blue = _f(frame[3]), _f(frame[4]), _f(frame[5])
+    share, half = 1.0 / (supersample * supersample), supersample // 2
+    blend = np.empty(CHANNELS, np.float32)
+    runs = np.empty((4, 5), np.int64)
     for row in range(rows):
         for col in range(cols):
             red = green = blue = light = 0.0
             open_parts = 0
-            for block in range(supersample * supersample // 4):
-                r = row * supersample + 2 * (block // (supersample // 2))
-                c = col * supersample + 2 * (block % (supersample // 2))
-                highest = max(
-                    max(height[r, c], height[r, c + 1]), max(height[r + 1, c], height[r + 1, c + 1])
-                )
-                name[0], name[1] = strand[r, c], strand[r, c + 1]
-                name[2], name[3] = strand[r + 1, c], strand[r + 1, c + 1]
-                done = 0
-                for at in range(4):
-                    if done & (1 << at):
-                        continue
-                    i, many, down, right = name[at], 0, 0, 0
-                    lower = 1
-                    for other in range(at, 4):
-                        if name[other] == i:
-                            if height[r + (other >> 1), c + (other & 1)] == highest:
-                                lower = 0
-                            done |= 1 << other
-                            many += 1
-                            down += other >> 1
-                            right += other & 1
-                    key, open_sky = float(lit[lower, r >> 1, c >> 1]), float(sky[lower, r >> 1, c >> 1])
+            for block in range(half * half):
+                r = row * supersample + 2 * (block // half)
+                c = col * supersample + 2 * (block % half)
+                for at in range(_runs(strand, height, r, c, runs)):
+                    i, many, lower = runs[at, 0], runs[at, 1], runs[at, 4]
+                    key, open_sky = lit[lower, r >> 1, c >> 1], sky[lower, r >> 1, c >> 1]
                     # Summed in whole numbers: the same in any order, however the design is turned.
                     if i < 0:
                         open_parts += many
@@ -105,29 +100,28 @@ def shade(
                         # Between threads cloth is lit by them as well: light is kept in by their walls.
                         light += np.rint(bright / (1.0 - WALLS * (1.0 - bright)) * LEVELS) * many
                         continue
-                    x = x0 + (c + right / many) - start[i, 0]
-                    y = y0 + (r + down / many) - start[i, 1]
-                    place, v = _place(i, x, y, run, profile, first)
-                    one, two, three = _thread_radiance(
-                        i,
-                        place,
-                        v,
-                        key,
-                        open_sky,
-                        geometry,
-                        azimuth,
-                        grain,
-                        profile,
-                        first,
-                        dye,
-                        tables,
-                        kind,
-                        texture,
-                        blend,
+                    u = np.uintp(i)
+                    x = _f(x0 + (c + runs[at, 3] / many) - start[u, 0])
+                    y = _f(y0 + (r + runs[at, 2] / many) - start[u, 1])
+                    k, v = _place(u, x, y, numbers, wholes, profile)
+                    t = np.uintp(wholes[u, THREAD])
+                    azimuth, tilt, roll, tone, groove, hair = thread_surface(
+                        u, k, v, numbers, wholes, profile, dye[t, 4], dye[t, 5], texture
                     )
-                    red += np.rint(one * LEVELS) * many
-                    green += np.rint(two * LEVELS) * many
-                    blue += np.rint(three * LEVELS) * many
+                    _look_up(tables, kind[t], azimuth, tilt, roll, blend)
+                    sides = (ONE - _f(COLUMN_EDGE) * v * v) * tone * groove
+                    gloss = dye[t, 3] * groove * max(ONE + _f(0.7) * hair, NONE)
+                    gloss *= _f(0.4) + _f(0.6) * open_sky
+                    skin, volume = gloss * blend[0] * key, blend[1]
+                    one = tinted(volume * key_red, blend[5], dye[t, 0], key, open_sky) * dye[t, 0] * sides
+                    two = tinted(volume * key_green, blend[6], dye[t, 1], key, open_sky) * dye[t, 1] * sides
+                    three = tinted(volume * key_blue, blend[7], dye[t, 2], key, open_sky) * dye[t, 2] * sides
+                    one += skin * key_red + gloss * blend[2] * open_sky
+                    two += skin * key_green + gloss * blend[3] * open_sky
+                    three += skin * key_blue + gloss * blend[4] * open_sky
+                    red += np.rint(np.float64(one) * LEVELS) * many
+                    green += np.rint(np.float64(two) * LEVELS) * many
+                    blue += np.rint(np.float64(three) * LEVELS) * many
             thread_linear[row, col, 0] = red * share / LEVELS
             thread_linear[row, col, 1] = green * share / LEVELS
             thread_linear[row, col, 2] = blue * share / LEVELS
@@ -135,173 +129,165 @@ def shade(
             covered[row, col] = 1.0 - open_parts * share
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _runs(
+    strand: NDArray[np.int32], height: NDArray[np.float32], r: int, c: int, runs: NDArray[np.int64]
+) -> int:
+    """How many strands (or cloth) a block shows. For each: which, its sub-pixels, sums of their rows and
+    columns, and 0 if it is the highest of them or 1."""
+    a, b, d, e = strand[r, c], strand[r, c + 1], strand[r + 1, c], strand[r + 1, c + 1]
+    if a == b and a == d and a == e:
+        runs[0, 0], runs[0, 1], runs[0, 2], runs[0, 3], runs[0, 4] = a, 4, 2, 2, 0
+        return 1
+    highest = max(max(height[r, c], height[r, c + 1]), max(height[r + 1, c], height[r + 1, c + 1]))
+    count = 0
+    for part in range(4):
+        down, right = part >> 1, part & 1
+        i = strand[r + down, c + right]
+        at = 0
+        while at < count and runs[at, 0] != i:
+            at += 1
+        if at == count:
+            runs[at, 0], runs[at, 1], runs[at, 2], runs[at, 3], runs[at, 4] = i, 0, 0, 0, 1
+            count += 1
+        runs[at, 1] += 1
+        runs[at, 2] += down
+        runs[at, 3] += right
+        if height[r + down, c + right] == highest:
+            runs[at, 4] = 0
+    return count
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
 def _place(
-    i: int,
-    x: float,
-    y: float,
-    run: NDArray[np.float64],
+    u: Any,
+    x: Any,
+    y: Any,
+    numbers: NDArray[np.float32],
+    wholes: NDArray[np.int32],
     profile: NDArray[np.float32],
-    first: NDArray[np.int64],
-) -> tuple[float, float]:
-    """Where along, in [0, 1], and across, in [-1, 1], strand i a point x, y from its start lies."""
-    place = min(max((x * run[i, 0] + y * run[i, 1]) / run[i, 2], 0.0), 1.0)
-    k = place * (first[i + 1] - first[i] - 1)
-    k0 = min(int(k), first[i + 1] - first[i] - 2)
-    here = first[i] + k0
-    slim = profile[here, SLIMNESS] + (profile[here + 1, SLIMNESS] - profile[here, SLIMNESS]) * (k - k0)
-    aside = profile[here, ASIDE] + (profile[here + 1, ASIDE] - profile[here, ASIDE]) * (k - k0)
-    return place, (y * run[i, 0] - x * run[i, 1] - aside) * slim
+) -> tuple[Any, Any]:
+    """Where along strand u, in samples, and across it, in [-1, 1], a point x, y from its start lies."""
+    right, down = numbers[u, RIGHT], numbers[u, DOWN]
+    k = min(max((x * right + y * down) * numbers[u, PER_PX], NONE), numbers[u, LAST])
+    whole = np.int64(k)
+    w, here = k - _f(whole), np.uintp(wholes[u, FIRST] + whole)
+    following = here + np.uintp(1)
+    slim = profile[here, SLIMNESS] + (profile[following, SLIMNESS] - profile[here, SLIMNESS]) * w
+    aside = profile[here, ASIDE] + (profile[following, ASIDE] - profile[here, ASIDE]) * w
+    return k, min(max((y * right - x * down - aside) * slim, _f(-0.999)), _f(0.999))
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
 def thread_surface(
-    i: int,
-    place: float,
-    v: float,
-    geometry: NDArray[np.float64],
-    azimuth: NDArray[np.int64],
-    grain: NDArray[np.uint32],
+    u: Any,
+    k: Any,
+    v: Any,
+    numbers: NDArray[np.float32],
+    wholes: NDArray[np.int32],
     profile: NDArray[np.float32],
-    first: NDArray[np.int64],
-    dye: NDArray[np.float64],
+    flake: Any,
+    fuzz: Any,
     texture: NDArray[np.int16],
-) -> tuple[int, float, float, float, float, float]:
-    """How the filaments of strand i lie at `place` along and `v` across it.
+) -> tuple[Any, Any, Any, Any, Any, Any]:
+    """How the filaments of strand u lie at sample `k` along and `v` across it.
 
     Azimuth in 1/256 table steps, tilt and roll in degrees; lightness of the streak, of the groove
     between plies, and a number about 0 for single filaments.
     """
-    length, thread, word = geometry[i, 0], int(geometry[i, 3]), int(grain[i])
-    hand = 1.0 if geometry[i, 2] >= 0.0 else -1.0
-    v = min(max(v, -0.999), 0.999)
-    step = int(abs(v) * ROUND_STEPS + 0.5)
+    hand = numbers[u, HAND]
+    step = np.uintp(abs(v) * _f(ROUND_STEPS) + _f(0.5))
     around, facing = ROUND[step, 0], ROUND[step, 1]
-    if v < 0.0:
+    if v < NONE:
         around, facing = -around, -facing
-    n = first[i + 1] - first[i]
-    k = place * (n - 1)
-    k0 = min(int(k), n - 2)
-    w, here = k - k0, first[i] + k0
+    whole = np.int64(k)
+    w, here = k - _f(whole), np.uintp(wholes[u, FIRST] + whole)
+    following = here + np.uintp(1)
     # Where in the twist: position within the ply in [-1, 1], its edges are the grooves.
-    phase = around / np.pi + profile[here, PHASE] + (profile[here + 1, PHASE] - profile[here, PHASE]) * w
-    ply = 2.0 * (phase - np.floor(phase + 0.5))
+    phase = around + profile[here, PHASE] + (profile[following, PHASE] - profile[here, PHASE]) * w
+    ply = _f(2.0) * (phase - np.floor(phase + _f(0.5)))
     edge = ply * ply
-    groove = 1.0 - GROOVE_DEPTH * edge * edge * (1.0 - 0.6 * v * v)
-    groove *= profile[here, HOLE] + (profile[here + 1, HOLE] - profile[here, HOLE]) * w
+    groove = ONE - _f(GROOVE_DEPTH) * edge * edge * (ONE - _f(0.6) * v * v)
+    groove *= profile[here, HOLE] + (profile[following, HOLE] - profile[here, HOLE]) * w
     # Each strand shows another place of the filaments.
-    steps, turn = place * length * PER_MM, (hand * around / np.pi + 0.5) * (COLS - 1)
-    down, right = int(steps), int(turn)
-    p, q = steps - down, turn - right
-    down += mix32(word)
-    w00, w01, w10, w11 = (
-        (1.0 - p) * (1.0 - q) * UNIT,
-        (1.0 - p) * q * UNIT,
-        p * (1.0 - q) * UNIT,
-        p * q * UNIT,
-    )
-    one, two = texture[down & (ROWS - 1), right], texture[down & (ROWS - 1), right + 1]
-    three, four = texture[(down + 1) & (ROWS - 1), right], texture[(down + 1) & (ROWS - 1), right + 1]
-    streak = w00 * one[STREAK] + w01 * two[STREAK] + w10 * three[STREAK] + w11 * four[STREAK]
-    hair = w00 * one[HAIR] + w01 * two[HAIR] + w10 * three[HAIR] + w11 * four[HAIR]
-    flake, fuzz = dye[thread, 4], dye[thread, 5]
-    tone = 1.0 + 0.06 * streak + 0.26 * hair + 0.05 * (((word >> 8) & 255) / 255.0 - 0.5)
+    steps, turn = k * numbers[u, PER_SAMPLE], (hand * around + _f(0.5)) * _f(COLS - 1)
+    down, right = np.int64(steps), np.int64(turn)
+    p, q = steps - _f(down), turn - _f(right)
+    top, low = np.uintp((down + wholes[u, ROW]) % ROWS), np.uintp((down + wholes[u, ROW] + 1) % ROWS)
+    left = np.uintp(right)
+    streak = _between(texture, top, low, left, STREAK, p, q)
+    hair = _between(texture, top, low, left, HAIR, p, q)
+    tone = ONE + _f(0.06) * streak + _f(0.26) * hair + numbers[u, TONE]
     # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
-    wander = streak * 2.5 + hair * 6.0 + (((word >> 16) & 255) / 255.0 - 0.5) * 3.0
-    if fuzz > 0.0:
-        stray = w00 * one[FUZZ] + w01 * two[FUZZ] + w10 * three[FUZZ] + w11 * four[FUZZ]
-        wander += fuzz * 14.0 * stray
-    facet = 0.0
-    if flake > 0.0:
-        s = geometry[i, 1] + place * length
-        name = (word & 0xFFFF) + 0x51A3 + 31
+    wander = _f(2.5) * streak + _f(6.0) * hair + numbers[u, WANDER]
+    if fuzz > NONE:
+        wander += fuzz * _f(14.0) * _between(texture, top, low, left, FUZZ, p, q)
+    tilt = profile[here, TILT] + (profile[following, TILT] - profile[here, TILT]) * w
+    if flake > NONE:
+        s = numbers[u, BEFORE] + k * numbers[u, MM]
         # Foil winds round the core in a flat strip: each turn of it lies a little differently.
-        wound = s * WOUND_PER_MM + hand * around / np.pi
+        wound = s * _f(WOUND_PER_MM) + hand * around
         strip = np.floor(wound)
-        facet = flake * noise2(strip * 3.7, around * 1.3 + s * 0.7, name)
-        seam = 2.0 * (wound - strip) - 1.0
-        groove *= 1.0 - 0.3 * flake * seam**8
-        wander += facet * 18.0
-    tilt = profile[here, TILT] + (profile[here + 1, TILT] - profile[here, TILT]) * w + facet * 14.0
-    roll = np.rad2deg(facing + PLY_ROLL_RAD * ply * (1.0 - v * v))
-    return azimuth[i] + int(np.rint(hand * wander * (AZIMUTH_UNIT / 5.0))), tilt, roll, tone, groove, hair
+        name = (wholes[u, WORD] & 0xFFFF) + 0x51A3 + 31
+        facet = flake * _f(noise2(strip * 3.7, around * np.pi * 1.3 + s * 0.7, name))
+        seam = _f(2.0) * (wound - strip) - ONE
+        groove *= ONE - _f(0.3) * flake * seam**8
+        wander += facet * _f(18.0)
+        tilt += facet * _f(14.0)
+    roll = facing + _f(PLY_ROLL_DEG) * ply * (ONE - v * v)
+    azimuth = wholes[u, AZIMUTH] + np.int64(np.rint(hand * wander * _f(AZIMUTH_UNIT / 5.0)))
+    return azimuth, tilt, roll, tone, groove, hair
 
 
-@njit(cache=True, nogil=True, inline="always")
-def _thread_radiance(
-    i: int,
-    place: float,
-    v: float,
-    key: float,
-    open_sky: float,
-    geometry: NDArray[np.float64],
-    azimuth: NDArray[np.int64],
-    grain: NDArray[np.uint32],
-    profile: NDArray[np.float32],
-    first: NDArray[np.int64],
-    dye: NDArray[np.float64],
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _between(texture: NDArray[np.int16], top: Any, low: Any, left: Any, channel: int, p: Any, q: Any) -> Any:
+    """One channel of the filaments between four samples."""
+    right = left + np.uintp(1)
+    above, below = _f(texture[top, left, channel]), _f(texture[low, left, channel])
+    above += (_f(texture[top, right, channel]) - above) * q
+    below += (_f(texture[low, right, channel]) - below) * q
+    return (above + (below - above) * p) * _f(UNIT)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _look_up(
     tables: NDArray[np.float32],
-    kind: NDArray[np.int64],
-    texture: NDArray[np.int16],
+    kind: Any,
+    azimuth: Any,
+    tilt: Any,
+    roll: Any,
     blend: NDArray[np.float32],
-) -> tuple[float, float, float]:
-    """Radiance of one point of strand i: twist, filaments, table look-up, dye."""
-    thread = int(geometry[i, 3])
-    az, tilt, roll, tone, groove, hair = thread_surface(
-        i, place, v, geometry, azimuth, grain, profile, first, dye, texture
-    )
-    v = min(max(v, -0.999), 0.999)
-    a0 = (az >> AZIMUTH_BITS) % AZIMUTH_STEPS
-    wa = (az & (AZIMUTH_UNIT - 1)) / AZIMUTH_UNIT
-    a1 = (a0 + 1) % AZIMUTH_STEPS
-    ut = min(max((tilt + TILT_LIMIT_DEG) / (2 * TILT_LIMIT_DEG), 0.0), 0.9999) * (TILT_STEPS - 1)
-    t0 = int(ut)
-    wt = ut - t0
-    ur = min(max((roll + ROLL_LIMIT_DEG) / (2 * ROLL_LIMIT_DEG), 0.0), 0.9999) * (ROLL_STEPS - 1)
-    r0 = int(ur)
-    wr = ur - r0
-    low = ((kind[thread] * AZIMUTH_STEPS + a0) * TILT_STEPS + t0) * (ROLL_STEPS * 12) + r0 * 12
-    high = ((kind[thread] * AZIMUTH_STEPS + a1) * TILT_STEPS + t0) * (ROLL_STEPS * 12) + r0 * 12
-    up = ROLL_STEPS * 12
-    one, fa, ft, fr = np.float32(1.0), np.float32(wa), np.float32(wt), np.float32(wr)
-    w0, w1 = (one - fa) * (one - ft) * (one - fr), (one - fa) * (one - ft) * fr
-    w2, w3 = (one - fa) * ft * (one - fr), (one - fa) * ft * fr
-    w4, w5 = fa * (one - ft) * (one - fr), fa * (one - ft) * fr
-    w6, w7 = fa * ft * (one - fr), fa * ft * fr
-    low_0, low_1 = tables[low : low + 24], tables[low + up : low + up + 24]
-    high_0, high_1 = tables[high : high + 24], tables[high + up : high + up + 24]
+) -> None:
+    """Fill `blend` with the sheen of one kind, between its eight samples around."""
+    azimuth += FULL_TURN if azimuth < 0 else 0
+    azimuth -= FULL_TURN if azimuth >= FULL_TURN else 0
+    step = azimuth >> AZIMUTH_BITS
+    after = 0 if step + 1 == AZIMUTH_STEPS else step + 1
+    fa = _f(azimuth & (AZIMUTH_UNIT - 1)) * _f(1.0 / AZIMUTH_UNIT)
+    ut = (tilt + _f(TILT_LIMIT_DEG)) * _f((TILT_STEPS - 1) / (2.0 * TILT_LIMIT_DEG))
+    ur = (roll + _f(ROLL_LIMIT_DEG)) * _f((ROLL_STEPS - 1) / (2.0 * ROLL_LIMIT_DEG))
+    ut = min(max(ut, NONE), _f(TILT_STEPS - 1.001))
+    ur = min(max(ur, NONE), _f(ROLL_STEPS - 1.001))
+    t, r = np.int64(ut), np.int64(ur)
+    ft, fr = ut - _f(t), ur - _f(r)
+    low = np.uintp(((kind * AZIMUTH_STEPS + step) * TILT_STEPS + t) * ROLL_STEPS + r)
+    high = np.uintp(((kind * AZIMUTH_STEPS + after) * TILT_STEPS + t) * ROLL_STEPS + r)
+    one, up = np.uintp(1), np.uintp(ROLL_STEPS)
+    ga, gt, gr = ONE - fa, ONE - ft, ONE - fr
+    w0, w1, w2, w3 = ga * gt * gr, ga * gt * fr, ga * ft * gr, ga * ft * fr
+    w4, w5, w6, w7 = fa * gt * gr, fa * gt * fr, fa * ft * gr, fa * ft * fr
     # All channels at a time, which the compiler turns into vector instructions.
-    for j in range(12):
-        blend[j] = w0 * low_0[j] + w1 * low_0[j + 12] + w2 * low_1[j] + w3 * low_1[j + 12]
-        blend[j] += w4 * high_0[j] + w5 * high_0[j + 12] + w6 * high_1[j] + w7 * high_1[j + 12]
-    sides = (1.0 - COLUMN_EDGE * v * v) * tone * groove
-    gloss = dye[thread, 3] * groove * max(1.0 + 0.7 * hair, 0.0) * (0.4 + 0.6 * open_sky)
-    return (
-        _channel(0, blend, dye[thread, 0], key, open_sky, sides, gloss),
-        _channel(1, blend, dye[thread, 1], key, open_sky, sides, gloss),
-        _channel(2, blend, dye[thread, 2], key, open_sky, sides, gloss),
-    )
+    for j in range(CHANNELS):
+        blend[j] = w0 * tables[low, j] + w1 * tables[low + one, j]
+        blend[j] += w2 * tables[low + up, j] + w3 * tables[low + up + one, j]
+        blend[j] += w4 * tables[high, j] + w5 * tables[high + one, j]
+        blend[j] += w6 * tables[high + up, j] + w7 * tables[high + up + one, j]
 
 
-@njit(cache=True, nogil=True, inline="always")
-def _channel(
-    channel: int,
-    blend: NDArray[np.float32],
-    albedo: float,
-    key: float,
-    open_sky: float,
-    sides: float,
-    gloss: float,
-) -> float:
-    """One colour of a thread's light, from the table's columns."""
-    body = tinted(blend[6 + channel], blend[9 + channel], albedo, key, open_sky)
-    skin = blend[channel] * key + blend[3 + channel] * open_sky
-    return float(albedo * body * sides + gloss * skin)
-
-
-@njit(cache=True, nogil=True, inline="always")
-def tinted(by_key: float, by_rest: float, albedo: float, key: float, open_sky: float) -> float:
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def tinted(by_key: Any, by_rest: Any, albedo: Any, key: Any, open_sky: Any) -> Any:
     """Light in the dye: what is blocked reaches it by way of its neighbours, tinted once more."""
-    bounced_key = key / (1.0 - 0.75 * albedo * (1.0 - key))
-    bounced_sky = open_sky / (1.0 - 0.75 * albedo * (1.0 - open_sky))
+    again = _f(0.75) * albedo
+    bounced_key = key / (ONE - again * (ONE - key))
+    bounced_sky = open_sky / (ONE - again * (ONE - open_sky))
     return by_key * bounced_key + by_rest * bounced_sky

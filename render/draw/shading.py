@@ -7,8 +7,29 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.filaments import filaments
-from render.draw.shade import AZIMUTH_UNIT
+from render.draw.exposure import white_card_linear
+from render.draw.filaments import PER_MM, filaments
+from render.draw.shade import (
+    AZIMUTH,
+    BEFORE,
+    CHANNELS,
+    DOWN,
+    FIRST,
+    FULL_TURN,
+    HAND,
+    LAST,
+    MM,
+    NUMBERS,
+    PER_PX,
+    PER_SAMPLE,
+    RIGHT,
+    ROW,
+    THREAD,
+    TONE,
+    WANDER,
+    WHOLES,
+    WORD,
+)
 from render.draw.shadow import (
     OCCLUSION_GAIN,
     OCCLUSION_MM,
@@ -16,11 +37,12 @@ from render.draw.shadow import (
     SHADOW_GROWTH,
     SHADOW_STEPS,
 )
-from render.draw.sheen import AZIMUTH_STEPS, SheenTable, dye_albedo, lamp_direction, sheen_table
+from render.draw.sheen import SheenTable, dye_albedo, lamp_direction, sheen_table
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from render.draw.raster import PixelStrands
     from render.draw.strands import Strands
     from render.model import FibreLobes, Light, Thread, ThreadKind
 
@@ -33,11 +55,12 @@ LEAST_PX_PER_MM = 20.0
 class Shading:
     """What the shading kernel needs besides the buffers, the same for every tile."""
 
-    geometry: NDArray[np.float64]
-    azimuth: NDArray[np.int64]
-    dye: NDArray[np.float64]
+    numbers: NDArray[np.float32]
+    wholes: NDArray[np.int32]
+    dye: NDArray[np.float32]
     tables: NDArray[np.float32]
     kind: NDArray[np.int64]
+    key_linear: NDArray[np.float64]
     texture: NDArray[np.int16]
     shadow_taps: NDArray[np.int64]
     shadow_rise: NDArray[np.float64]
@@ -55,46 +78,81 @@ def supersampling(px_per_mm: float) -> int:
 
 def shading_for(
     strands: Strands,
+    pixel_strands: PixelStrands,
     threads: tuple[Thread, ...],
     lobes: dict[str, FibreLobes],
     light: Light,
-    sub_px_per_mm: float,
     sub: int,
     twist: float,
 ) -> Shading:
-    """The tables of the threads under this light, and the light's way, at a scale."""
+    """The tables of the threads under this light, and the light's way, at the scale of `pixel_strands`."""
     kinds = sorted({t.kind for t in threads})
     tables = [sheen_table(lobes[kind], light) for kind in kinds]
-    run = strands.end_mm - strands.start_mm
-    turn = np.rad2deg(np.arctan2(run[:, 1], run[:, 0])) * (AZIMUTH_UNIT * AZIMUTH_STEPS / 360.0)
-    geometry = np.stack(
-        [
-            np.maximum(np.hypot(*run.T), 1e-6),
-            strands.along_mm,
-            twist * strands.twist_per_mm,
-            strands.thread.astype(np.float64),
-        ],
-        1,
-    )
+    per_mm = pixel_strands.px_per_mm
     taps, rise = np.zeros((0, 2), np.int64), np.zeros((0, 2))
     if light.lamps:
-        taps, rise = shadow_taps(_towards_key(light), light.lamps[0].size_deg, sub_px_per_mm / 2)
-    around, per_mm = sky_taps(sub_px_per_mm / 2)
+        taps, rise = shadow_taps(_towards_key(light), light.lamps[0].size_deg, per_mm / 2)
+    around, sky_per_mm = sky_taps(per_mm / 2)
+    packed = [packed_sheen(table).reshape(-1, CHANNELS) for table in tables]
     return Shading(
-        geometry,
-        np.rint(turn).astype(np.int64),
+        *strand_numbers(strands, pixel_strands, twist),
         dyes_of(threads, kinds, tables, lobes),
-        np.concatenate([t.values.ravel() for t in tables]) if tables else np.zeros(0, np.float32),
+        np.concatenate(packed) if packed else np.zeros((0, CHANNELS), np.float32),
         np.array([kinds.index(t.kind) for t in threads], np.int64),
-        filaments(sub_px_per_mm),
+        key_linear(light),
+        filaments(per_mm),
         taps,
         rise,
         around,
-        per_mm,
+        sky_per_mm,
         _key_share(light),
         _towards_key(light),
         sub,
     )
+
+
+def strand_numbers(
+    strands: Strands, pixel_strands: PixelStrands, twist: float
+) -> tuple[NDArray[np.float32], NDArray[np.int32]]:
+    """What `shade` looks up of each strand: `numbers` and `wholes`, columns as named there."""
+    run = strands.end_mm - strands.start_mm
+    last = np.diff(pixel_strands.first) - 1
+    length = np.maximum(np.hypot(*run.T), 1e-6)
+    grain = strands.grain.astype(np.int64)
+    numbers = np.empty((len(run), NUMBERS), np.float32)
+    numbers[:, [RIGHT, DOWN]] = pixel_strands.run[:, :2]
+    numbers[:, PER_PX] = last / np.maximum(pixel_strands.run[:, 2], 1e-9)
+    numbers[:, LAST] = last * (1.0 - 1e-6)
+    numbers[:, PER_SAMPLE] = length / last * PER_MM
+    numbers[:, TONE] = 0.05 * ((grain >> 8 & 255) / 255.0 - 0.5)
+    numbers[:, WANDER] = 3.0 * ((grain >> 16 & 255) / 255.0 - 0.5)
+    numbers[:, HAND] = np.where(twist * strands.twist_per_mm >= 0.0, 1.0, -1.0)
+    numbers[:, MM] = length / last
+    # Single precision: it only has to differ from stitch to stitch.
+    numbers[:, BEFORE] = strands.along_mm % 512.0
+    wholes = np.empty((len(run), WHOLES), np.int32)
+    wholes[:, FIRST] = pixel_strands.first[:-1]
+    turn = np.rad2deg(np.arctan2(run[:, 1], run[:, 0])) * (FULL_TURN / 360.0)
+    wholes[:, AZIMUTH] = np.rint(turn).astype(np.int64) % FULL_TURN
+    wholes[:, ROW] = grain >> 20
+    wholes[:, THREAD] = strands.thread
+    wholes[:, WORD] = grain & 0xFFFF
+    return numbers, wholes
+
+
+def key_linear(light: Light) -> NDArray[np.float64]:
+    """The key lamp's colour, its mean 1."""
+    colour = np.array(light.lamps[0].colour_linear if light.lamps else (1.0, 1.0, 1.0)) / white_card_linear(
+        light
+    )
+    return np.asarray(colour / colour.mean())
+
+
+def packed_sheen(table: SheenTable) -> NDArray[np.float32]:
+    """A table's values (72, 31, 13, 8): of the key lamp only how much, as it is all of one colour."""
+    values = table.values
+    by_key = np.stack([values[..., :3].mean(-1), values[..., 6:9].mean(-1)], -1)
+    return np.concatenate([by_key, values[..., 3:6], values[..., 9:]], -1)
 
 
 def dyes_of(
@@ -102,7 +160,8 @@ def dyes_of(
     kinds: list[ThreadKind],
     tables: list[SheenTable],
     lobes: dict[str, FibreLobes],
-) -> NDArray[np.float64]:
+) -> NDArray[np.float32]:
+    """Albedo RGB, gloss, flake and fuzz of each thread (T, 6)."""
     from render.colour import to_linear
 
     rows = []
@@ -110,7 +169,7 @@ def dyes_of(
         target = tuple(float(c) for c in to_linear(np.array(thread.colour_srgb)))
         albedo, gloss = dye_albedo(target, tables[kinds.index(thread.kind)])  # type: ignore[arg-type]
         rows.append([*albedo, gloss, lobes[thread.kind].flake, lobes[thread.kind].fuzz])
-    return np.array(rows).reshape(-1, 6)
+    return np.array(rows, np.float32).reshape(-1, 6)
 
 
 def _key_share(light: Light) -> float:

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
-from scipy.ndimage import uniform_filter
 
 from render.draw.cords import CONTINUES, SEWN, lift_loose, loose_parts
+from render.draw.dimples import EDGE_CELLS, dimples_mm
 from render.draw.section import sections_mm
 from render.model import freeze
 
@@ -34,9 +34,6 @@ DIVE_MM, HOLE_SINK = (0.30, 0.34), (0.40, 0.75)
 REST_SHARE = 0.6  # how far to the side, in half-widths, a thread finds a lower place to rest
 ROUNDING = 12  # passes that take the corners off a strand: it bends over about 0.5 mm (estimate)
 SINK_SHARE = 0.25  # share of its height by which it presses into threads below
-# Three boxes so wide blur like a Gaussian of 0.25 and of 0.8 mm.
-NEAR_CELLS, FAR_CELLS = 5, 17
-EDGE_CELLS = 24  # empty border of the map, so dimples fade out inside it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,7 +102,7 @@ def stack_strands(strands: Strands, rises: Sequence[Rise] = (), *, press: bool =
         )
     if press:
         lift_loose(strands, first, height, top, CELL_MM)
-    return Stack(height, section, first, _dimples(cover) if press else np.zeros((1, 1), np.float32))
+    return Stack(height, section, first, dimples_mm(cover) if press else np.zeros((1, 1), np.float32))
 
 
 def map_shape(strands: Strands) -> tuple[int, int]:
@@ -114,21 +111,6 @@ def map_shape(strands: Strands) -> tuple[int, int]:
     reach = points.max(0) if len(points) else np.zeros(2)
     cols, rows = (2 * (np.ceil(reach / CELL_MM).astype(int) + EDGE_CELLS) + 1).tolist()
     return rows, cols
-
-
-def _dimples(cover: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Depth to which stitching presses the cloth down, near and far (calibrated by eye)."""
-    depth = 0.10 * _softened(cover, NEAR_CELLS) + 0.16 * _softened(cover, FAR_CELLS)
-    # On a binary grid, so that turning the map by a quarter changes no bit of it.
-    return np.asarray(np.round(depth * 4096.0) / 4096.0, np.float32)
-
-
-def _softened(cover: NDArray[np.float32], cells: int) -> NDArray[np.float64]:
-    """Blur by three boxes in a row, nearly a Gaussian and as cheap at any width."""
-    out = cover.astype(np.float64)
-    for _ in range(3):
-        uniform_filter(out, cells, output=out)
-    return out
 
 
 @njit(cache=True, nogil=True)

@@ -139,7 +139,7 @@ class _Shine:
     """What the lobes need: dyes (K, T, 6), kind of each thread, shapes, norms, shares of the dome,
     lamp points (P, 7): direction, colour, whether of the key."""
 
-    dyes: NDArray[np.float64]
+    dyes: NDArray[np.float32]
     kind: NDArray[np.int64]
     shapes: NDArray[np.float64]
     norms: NDArray[np.float64]
@@ -215,7 +215,7 @@ def _light_tile(
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Thread radiance (K, rows, cols, 3) and open-cloth shares of one tile."""
     top, left, high, wide = tile
-    window, strands = drawing.window, drawing.strands
+    window = drawing.window
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
     merge_bed(drawing, tile, buffers, bed)
     step = 1.0 / (window.px_per_mm * surface.cell_mm)
@@ -243,11 +243,9 @@ def _light_tile(
         buffers.across[inner],
         lit,
         sky,
-        shading.geometry,
-        shading.azimuth,
-        strands.grain,
+        shading.numbers,
+        shading.wholes,
         drawing.pixel_strands.profile,
-        drawing.pixel_strands.first,
         shading.texture,
         shine.dyes,
         shine.kind,

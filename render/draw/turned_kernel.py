@@ -8,7 +8,7 @@ import numpy as np
 from numba import njit
 
 from render.draw.lobes import lobe_weights, norms_towards
-from render.draw.shade import AZIMUTH_UNIT, COLUMN_EDGE, thread_surface, tinted
+from render.draw.shade import AZIMUTH_UNIT, COLUMN_EDGE, LAST, THREAD, thread_surface, tinted
 from render.draw.sheen import AZIMUTH_STEPS
 
 if TYPE_CHECKING:
@@ -29,13 +29,11 @@ def shade_turned(
     across: NDArray[np.float32],
     lit: NDArray[np.float32],
     sky: NDArray[np.float32],
-    geometry: NDArray[np.float64],
-    azimuth: NDArray[np.int64],
-    grain: NDArray[np.uint32],
+    numbers: NDArray[np.float32],
+    wholes: NDArray[np.int32],
     profile: NDArray[np.float32],
-    first: NDArray[np.int64],
     texture: NDArray[np.int16],
-    dyes: NDArray[np.float64],
+    dyes: NDArray[np.float32],
     kind: NDArray[np.int64],
     shapes: NDArray[np.float64],
     norms: NDArray[np.float64],
@@ -96,19 +94,18 @@ def shade_turned(
             for at in range(count):
                 i, many = names[at], sums[at, 4]
                 v = min(max(sums[at, 1] / many, -0.999), 0.999)
+                thread, u = wholes[i, THREAD], np.uintp(i)
                 az, tilt, roll, tone, groove, hair = thread_surface(
-                    i,
-                    sums[at, 0] / many,
-                    v,
-                    geometry,
-                    azimuth,
-                    grain,
+                    u,
+                    np.float32(sums[at, 0] / many * numbers[u, LAST]),
+                    np.float32(v),
+                    numbers,
+                    wholes,
                     profile,
-                    first,
-                    dyes[0],
+                    dyes[0, thread, 4],
+                    dyes[0, thread, 5],
                     texture,
                 )
-                thread = int(geometry[i, 3])
                 k = kind[thread]
                 _lobe_gains(
                     az * TO_RADIANS, tilt, roll, here, shapes[k], norms[k], upward[k], lamps, dome, gains

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.colour import to_linear, to_srgb
-from render.compose import SHOULDER_LINEAR, shoulder
+from render.compose.encoding import SHOULDER_LINEAR, shoulder
 from render.draw.lobes import (
     ABOVE,
     fresnel,

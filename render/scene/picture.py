@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.colour import to_linear, to_srgb
-from render.compose import MM_PER_INCH, shoulder
+from render.compose import MM_PER_INCH
+from render.compose.encoding import shoulder
 from render.draw import draw_turned
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres

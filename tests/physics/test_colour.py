@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 from render.colour import to_srgb
-from render.compose import shoulder
+from render.compose.encoding import shoulder
 from render.draw import shading
 from render.materials.lights import load_light
 from render.model import Colour, Light, ThreadKind

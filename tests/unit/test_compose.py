@@ -7,7 +7,9 @@ import pytest
 import samples
 from numpy.typing import NDArray
 
-from render.compose import SHOULDER_LINEAR, compose, shoulder, window_for
+from render.colour import to_srgb
+from render.compose import compose, window_for
+from render.compose.encoding import SHOULDER_LINEAR, encode, shoulder
 from render.model import Layers, View, Window
 
 BOX = (-10.0, -4.0, 14.0, 6.0)
@@ -93,3 +95,16 @@ def test_a_shadow_is_part_of_the_cut_out() -> None:
 
 def _linear(srgb: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
+
+
+def test_levels_are_the_nearest() -> None:
+    """Against the formulas, over dark, bright and beyond white."""
+    rng = np.random.default_rng(4)
+    light = np.concatenate(
+        [rng.uniform(-0.1, 0.01, 50_000), rng.uniform(0, 1, 200_000), rng.uniform(1, 3, 50_000)]
+    )
+    light = light.astype(np.float32)
+    expected = to_srgb(shoulder(light.astype(float))) * 255
+    assert np.abs(encode(light) - expected).max() < 0.501
+    assert encode(light.reshape(-1, 4)).shape == (len(light) // 4, 4)
+    assert set(np.unique(encode(light))) == set(range(256))

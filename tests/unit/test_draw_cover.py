@@ -10,7 +10,7 @@ import pytest
 import samples
 from numpy.typing import NDArray
 
-from render.compose import _encode
+from render.compose.encoding import encode
 from render.draw.strands import laid_section_mm
 from render.model import Layers, Sewn, Thread, Window
 
@@ -134,7 +134,7 @@ def _flip_against_600_dpi(sewn: Sewn, dpi: int, times: int) -> tuple[float, floa
     one = _light_of(samples.draw_flat(sewn, Window((0, 0), dpi / 25.4, pixels, pixels)))
     fine = Window((0, 0), times * dpi / 25.4, times * pixels, times * pixels)
     many = _light_of(samples.draw_flat(sewn, fine)).reshape(pixels, times, pixels, times, 3).mean((1, 3))
-    pictures = (_encode(linear).astype(np.float32) / 255 for linear in (one, many))
+    pictures = (encode(linear).astype(np.float32) / 255 for linear in (one, many))
     means = one.mean((0, 1), dtype=float), many.mean((0, 1), dtype=float)
     return float(flip_evaluator.evaluate(*pictures, "LDR")[1]), float(np.abs(means[0] / means[1] - 1).max())
 

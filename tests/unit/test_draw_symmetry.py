@@ -121,10 +121,10 @@ def _light_of(drawn: Layers) -> NDArray[np.float32]:
 
 
 def _averaged(linear: NDArray[np.float32]) -> NDArray[np.uint8]:
-    from render.compose import _encode
+    from render.compose.encoding import encode
 
     rows, cols = linear.shape[0] // 4, linear.shape[1] // 4
-    return _encode(linear.reshape(rows, 4, cols, 4, 3).mean((1, 3)))
+    return encode(linear.reshape(rows, 4, cols, 4, 3).mean((1, 3)))
 
 
 @pytest.mark.parametrize(("tile_px", "workers"), [(64, 1), (64, 2), (256, 1), (1000, 2)])

@@ -10,10 +10,11 @@ import pytest
 import samples
 from numpy.typing import NDArray
 from scipy.interpolate import RegularGridInterpolator
-from scipy.ndimage import map_coordinates
+from scipy.ndimage import map_coordinates, uniform_filter
 
 from render.draw import (
     cords,
+    dimples,
     filaments,
     grain,
     ground,
@@ -29,6 +30,7 @@ from render.draw import (
     strands,
 )
 from render.materials.fibres import load_fibres
+from render.materials.lights import load_light
 from render.model import FibreLobes
 
 FIBRES = load_fibres()
@@ -292,6 +294,37 @@ def test_blocks_match(sub: int) -> None:
     assert (strand != kept_strand).mean() > 0.05
 
 
+def test_dimples_are_three_boxes_in_a_row() -> None:
+    rng = np.random.default_rng(14)
+    edge = dimples.EDGE_CELLS
+    cover = np.pad((rng.random((230, 61)) < 0.4).astype(np.float32), edge)
+    cover[150:200] = 0
+
+    def softened(cells: int) -> NDArray[np.float64]:
+        out = cover.astype(float)
+        for _ in range(3):
+            out = uniform_filter(out, cells)
+        return out
+
+    depth = dimples.NEAR_MM * softened(dimples.NEAR_CELLS) + dimples.FAR_MM * softened(dimples.FAR_CELLS)
+    got = dimples.dimples_mm(cover)
+    assert got == pytest.approx(depth, abs=0.5 / 4096 + 1e-6)
+    assert got[150:200].min() == 0 < got.max()
+    turned = np.ascontiguousarray(np.rot90(cover))
+    assert (dimples.dimples_mm(turned) == np.rot90(got)).all()
+    assert not dimples.dimples_mm(np.zeros((300, 50), np.float32)).any()
+
+
+def test_the_packed_sheen_is_the_table() -> None:
+    """The key lamp's light is all of one colour, so its amount says it all."""
+    for light in (samples.LIGHT, load_light("shop-lamp")):
+        table = sheen.sheen_table(FIBRES["rayon"], light)
+        packed, key = shading.packed_sheen(table), shading.key_linear(light)
+        for at, channel in ((0, 0), (6, 1)):
+            by_key = packed[..., channel, None] * key
+            assert by_key == pytest.approx(table.values[..., at : at + 3], rel=1e-5, abs=1e-7)
+
+
 def test_an_outline_is_filled_by_the_even_odd_rule() -> None:
     rng = np.random.default_rng(9)
     for corners in (3, 5, 9):
@@ -469,11 +502,23 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
     course[:, profile.SLIMNESS] = rng.uniform(0.02, 0.03, first[-1])
     course[:, profile.TILT] = rng.uniform(-70, 70, first[-1])
     length, before = rng.uniform(2, 9, count), rng.uniform(0, 500, count)
-    thread, grain_words = np.array([0, 1, 1, 0]), rng.integers(0, 2**32, count).astype(np.uint32)
-    geometry = np.stack([length, before, np.full(count, twist), thread.astype(float)], 1)
-    azimuth = rng.integers(0, 72 * shade.AZIMUTH_UNIT, count)
+    thread, words = np.array([0, 1, 1, 0]), rng.integers(0, 2**32, count).astype(np.uint32)
+    # Laid in the picture as they lie on the cloth, so that the azimuths are those of the runs.
+    laid = SimpleNamespace(
+        start_mm=np.zeros((count, 2)),
+        end_mm=run[:, :2] * length[:, None],
+        grain=words,
+        along_mm=before,
+        thread=thread,
+        twist_per_mm=np.full(count, twist),
+    )
+    numbers, wholes = shading.strand_numbers(laid, SimpleNamespace(first=first, run=run), 1.0)
     fibre = FIBRES[kind]
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, 12), np.float32)
+    key_linear = np.array([1.2, 1.0, 0.8])
+    for at in (0, 6):  # the key lamp has one colour
+        table[..., at : at + 3] = table[..., at : at + 1] * key_linear
+    packed = [shading.packed_sheen(SimpleNamespace(values=t)).reshape(-1, shade.CHANNELS) for t in table]
     dye = np.concatenate([rng.random((2, 4)), np.full((2, 2), [fibre.flake, fibre.fuzz])], 1)
     kinds, key_share = np.array([1, 0]), 0.6
     texture = filaments.filaments(90.0)
@@ -481,8 +526,9 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
     light = np.empty((rows, cols, 3), np.float32)
     share, covered = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
     shade.shade(
-        strand, height, lit, sky, start, run, geometry, azimuth, grain_words, course, first, dye,
-        table.ravel(), kinds, texture, np.array([*corner, key_share]), sub, light, share, covered,
+        strand, height, lit, sky, start, numbers, wholes, course, dye.astype(np.float32),
+        np.concatenate(packed), kinds, texture, np.array([*corner, key_share, *key_linear]), sub,
+        light, share, covered,
     )  # fmt: skip
 
     look_ups = [_look_up(t) for t in table]
@@ -512,8 +558,9 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
             length_mm=length[i],
             along_mm=before[i],
             twist=twist,
-            azimuth_steps=int(azimuth[i]),
-            word=int(grain_words[i]),
+            azimuth_steps=int(wholes[i, shade.AZIMUTH]),
+            word=int(words[i]),
+            first_row=int(wholes[i, shade.ROW]),
             profile=own,
             dye=dye[thread[i]],
             table=look_ups[kinds[thread[i]]],

@@ -9,7 +9,8 @@ import numpy as np
 from scipy.ndimage import gaussian_filter
 
 from render.colour import to_linear, to_srgb
-from render.compose import MM_PER_INCH, shoulder
+from render.compose import MM_PER_INCH
+from render.compose.encoding import shoulder
 from render.errors import InputError
 from render.model import Picture
 from render.scene.camera import Camera, Seen
