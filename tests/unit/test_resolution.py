@@ -8,7 +8,7 @@ import pytest
 import samples
 from numpy.typing import NDArray
 
-from render.compose import _encode
+from render.compose.encoding import encode
 from render.draw import draw
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
@@ -45,6 +45,6 @@ def test_a_picture_is_the_average_of_a_finer_one(fabric: str, dpi: int, times: i
     one = linear(fabric, dpi, pixels)
     fine = linear(fabric, dpi * times, pixels * times)
     many = fine.reshape(pixels, times, pixels, times, 3).mean((1, 3))
-    pictures = (_encode(part).astype(np.float32) / 255 for part in (one, many))
+    pictures = (encode(part).astype(np.float32) / 255 for part in (one, many))
     assert float(flip_evaluator.evaluate(*pictures, "LDR")[1]) < 0.03
     assert one.mean((0, 1)) == pytest.approx(many.mean((0, 1)), rel=0.012)
