@@ -88,7 +88,7 @@ def shade_turned(
             uncovered[row, col, 1] = lit_cloth
             if count == 0:
                 continue
-            if stride > 1 and _shared(strand, geometry, row, col, stride, dyes, thread_linear):
+            if stride > 1 and _shared(strand, wholes, row, col, stride, dyes, thread_linear):
                 continue
             _frame_at(frame, place[0] + col * place[2], place[1] + row * place[2], here)
             for at in range(count):
@@ -126,19 +126,19 @@ def shade_turned(
 @njit(cache=True, nogil=True, inline="always")
 def _shared(
     strand: NDArray[np.int32],
-    geometry: NDArray[np.float64],
+    wholes: NDArray[np.int32],
     row: int,
     col: int,
     stride: int,
-    dyes: NDArray[np.float64],
+    dyes: NDArray[np.float32],
     thread_linear: NDArray[np.float32],
 ) -> bool:
     """Take over the light of an earlier pixel of the same square that shows the same thread."""
     r, c = row - row % stride, col - col % stride
-    own = geometry[strand[row, col], 3]
+    own = wholes[strand[row, col], THREAD]
     for j in range(r, row + 1):
         for k in range(c, c + stride if j < row else col):
-            if k < strand.shape[1] and strand[j, k] >= 0 and geometry[strand[j, k], 3] == own:
+            if k < strand.shape[1] and strand[j, k] >= 0 and wholes[strand[j, k], THREAD] == own:
                 for which in range(len(dyes)):
                     for m in range(3):
                         thread_linear[which, row, col, m] = thread_linear[which, j, k, m]
