@@ -15,6 +15,9 @@ from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.materials.job import make_job
 from render.model import Sewn, Window
+from render.preview import SewnDesign
+from render.scene.garments import garment
+from render.scene.picture import Colouring, Frame, draw_scene
 
 PX_PER_MM = 300 / 25.4
 Pixels = NDArray[np.uint8]
@@ -69,6 +72,22 @@ def cut_out() -> Pixels:
     return samples.picture_of(samples.draw_flat(_crossing(), window), window, transparent=True)
 
 
+def on_a_garment(name: str, cols: int, rows: int) -> Pixels:
+    """A fill in a satin ring on a built-in garment, through its camera."""
+    around = np.linspace(0, 2 * np.pi, 400)
+    radius = 17.0 + 1.4 * np.where(np.arange(400) % 2, 1, -1)
+    ring = np.stack([radius * np.cos(around), radius * np.sin(around)], 1)
+    sewn = _sewn(
+        samples.Part(samples.turned(samples.fill(22.0, 22.0), 25), "fill"), samples.Part(ring, "satin", 1)
+    )
+    setting = garment(name, (37.0, 37.0))
+    job = dataclasses.replace(make_job(finish="cleaned"), fabric=load_fabric(setting.fabric))
+    threads = (samples.RED, samples.CREAM)
+    colouring = Colouring("", threads, setting.colour_srgb, setting.trim_srgb)
+    (picture,) = draw_scene(SewnDesign(sewn, threads, None, ()), job, setting, Frame(rows, cols), [colouring])
+    return picture.pixels
+
+
 def _sewn(*parts: samples.Part) -> Sewn:
     return samples.sewn_of(*parts)
 
@@ -78,4 +97,6 @@ SCENES: dict[str, Callable[[], Pixels]] = {
     "fill-with-border": fill_with_border,
     "crossing-and-jump": crossing_and_jump,
     "cut-out": cut_out,
+    "scene-close-up": lambda: on_a_garment("close-up", 200, 150),
+    "scene-cap": lambda: on_a_garment("cap-three-quarter", 240, 180),
 }

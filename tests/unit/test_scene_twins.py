@@ -1,0 +1,173 @@
+"""The scene's compiled kernels against their slow twins."""
+
+from __future__ import annotations
+
+import naive
+import numpy as np
+import pytest
+import samples
+from scipy.interpolate import RegularGridInterpolator
+
+from render.draw import lobes, turned, turned_kernel
+from render.materials.fibres import load_fibres
+from render.scene import gather, lens, light, raster, visibility
+from render.scene.mesh import Material, Part, joined, sheet
+
+RNG = np.random.default_rng(31)
+
+
+def test_triangles_match() -> None:
+    place = np.concatenate([RNG.uniform(-4, 24, (18, 2)), RNG.uniform(0.5, 2.0, (18, 1))], 1)
+    values = RNG.uniform(-1, 1, (18, 3)).astype(np.float32)
+    corners = RNG.integers(0, 18, (12, 3))
+    part = np.arange(12)
+    depth, which = np.zeros((12, 20), np.float32), np.full((12, 20), -1, np.int16)
+    out = np.zeros((12, 20, 3), np.float32)
+    raster.fill_triangles(place, values, corners, part, np.arange(12), 3, depth, which, out)
+    for r in range(12):
+        for c in range(20):
+            found, near, mean = naive.sample_seen(c + 0.5, r + 3.5, place, values, corners)
+            assert which[r, c] == found
+            assert depth[r, c] == pytest.approx(near, rel=1e-5, abs=1e-6)
+            np.testing.assert_allclose(out[r, c], mean, rtol=1e-4, atol=1e-5)
+
+
+def test_depth_maps_match() -> None:
+    """The same triangles seen square on: the twin's nearness is linear where all depths are alike."""
+    place = np.concatenate([RNG.uniform(0, 16, (15, 2)), np.zeros((15, 1))], 1)
+    corners = RNG.integers(0, 15, (9, 3))
+    heights = RNG.uniform(1, 5, 15)
+    place[:, 2] = heights
+    depth = np.full((16, 16), -1e9, np.float32)
+    raster.fill_depth(place, corners, depth)
+    for r in range(16):
+        for c in range(16):
+            _, near, _ = naive.sample_seen(c + 0.5, r + 0.5, place, np.zeros((15, 1)), corners)
+            assert max(depth[r, c], 0.0) == pytest.approx(near, rel=1e-5)
+
+
+def test_looks_match() -> None:
+    which = RNG.integers(-1, 2, (8, 10)).astype(np.int16)
+    depth = RNG.uniform(0.1, 1, (8, 10)).astype(np.float32)
+    values = RNG.uniform(-1, 1, (8, 10, gather.VALUES)).astype(np.float32)
+    looks = gather.looks_of(which, depth, values)
+    at = 0
+    for row in range(4):
+        for col in range(5):
+            block = np.s_[2 * row : 2 * row + 2, 2 * col : 2 * col + 2]
+            for part, count, near, mean in naive.looks_of_pixel(which[block], depth[block], values[block]):
+                assert (looks.pixel[at], looks.part[at], looks.count[at]) == (row * 5 + col, part, count)
+                assert looks.share[at] == pytest.approx(count / 4)
+                assert looks.nearness[at] == pytest.approx(near, rel=1e-5)
+                np.testing.assert_allclose(looks.values[at], mean, atol=1e-6)
+                at += 1
+    assert at == len(looks.pixel)
+
+
+@pytest.mark.parametrize("widest", [3.0, 7.0])
+def test_spreading_matches(widest: float) -> None:
+    plane = RNG.uniform(0, 1, (17, 19, 3)).astype(np.float32)
+    circle = RNG.uniform(-widest, widest, (17, 19)).astype(np.float32)
+    circle[4:9, 4:9] = 0.2
+    ours = lens._spread(plane, circle)
+    np.testing.assert_allclose(
+        ours, naive.spread_light(plane, circle, lens.LEVEL_PX, lens.SHARP_PX), atol=2e-5
+    )
+
+
+@pytest.mark.parametrize("kind", ["rayon", "matte-polyester"])
+def test_gains_of_turned_thread_match(kind: str) -> None:
+    fibre = load_fibres()[kind]
+    shape, norms = lobes.lobe_shape(fibre), lobes.lobe_norms(fibre)
+    upward = RNG.uniform(0.2, 1, (turned_kernel.UP_AZIMUTHS, 9, 5, 2))
+    lamps = np.array(
+        [[*p, 0.9, 0.8, 0.7, key] for key in (1.0, 0.0) for p in turned.lamp_ring((-0.5, -0.5, 0.7071), 20)]
+    )
+    dome = np.array([0.3, 0.35, 0.4, 0.2])
+    for _ in range(40):
+        axes, _ = np.linalg.qr(RNG.standard_normal((3, 3)))
+        axes[2] *= np.sign(axes[2, 2])
+        axes[1] = np.cross(axes[2], axes[0])
+        view = np.array([0.1, 0.2, 1.0]) / np.linalg.norm([0.1, 0.2, 1.0])
+        frame = np.array([*axes.ravel(), *view, *RNG.uniform(0.2, 1, 2)])
+        azimuth, tilt, roll = RNG.uniform(-3, 9), RNG.uniform(-50, 50), RNG.uniform(-60, 60)
+        gains = np.empty(12)
+        turned_kernel._lobe_gains(azimuth, tilt, roll, frame, shape, norms, upward, lamps, dome, gains)
+        shares = _upward(upward, azimuth, tilt, roll)
+
+        def own_norms(axis: object, normal: object, seen: object) -> tuple[float, float, float]:
+            vectors = (tuple(axis), tuple(normal), tuple(seen))  # type: ignore[call-overload]
+            found: tuple[float, float, float] = lobes.norms_towards(norms, *vectors)
+            return found
+
+        angles = (azimuth, np.deg2rad(tilt), np.deg2rad(roll))
+        want = naive.turned_gains(fibre, own_norms, angles, frame, lamps, shares, dome)
+        np.testing.assert_allclose(gains.reshape(4, 3), want, rtol=2e-3, atol=1e-6)
+
+
+def _upward(table: np.ndarray, azimuth: float, tilt: float, roll: float) -> np.ndarray:  # type: ignore[type-arg]
+    """The share of the dome by the library's own interpolation, round the circle."""
+    around = np.concatenate([table, table[:1]])
+    grid = (np.linspace(0, 2 * np.pi, len(around)), turned_kernel.UP_TILTS, turned_kernel.UP_ROLLS)
+    return RegularGridInterpolator(grid, around)([azimuth % (2 * np.pi), tilt, roll])[0]
+
+
+def test_light_on_cloth_matches() -> None:
+    lamps = light.lamps_of(samples.LIGHT)
+    count = 30
+    normal = RNG.standard_normal((count, 3))
+    shares = RNG.uniform(0, 1, (count, 2))
+    values = np.concatenate([np.zeros((count, 2)), normal, shares], 1).astype(np.float32)
+    cloth = RNG.uniform(0, 1, (count, 3)).astype(np.float32)
+    colour = RNG.uniform(0, 1, (2, 3))
+    material = np.array([[0.0, 0.4, 0.0, 0.0], [0.7, 0.0, 0.0, 0.0]])
+    part = (np.arange(count) % 2).astype(np.int16)
+    out = np.zeros((1, count, 3), np.float32)
+    axes = np.eye(3)
+    eye = np.array([800.0, count / 2, -4.0])
+    empty = np.zeros((1, 1), np.float32)
+    light.light_looks(
+        np.arange(count),
+        np.ones(count, np.float32),
+        part,
+        values,
+        np.zeros((count, 4, 2), np.float32),
+        np.ones(count, np.int8),
+        cloth,
+        colour,
+        material,
+        lamps.rows,
+        lamps.dome,
+        lamps.card,
+        axes,
+        eye,
+        np.zeros((1, 1, 3), np.float32),
+        empty,
+        empty,
+        np.zeros(3),
+        out,
+    )
+    lights = (lamps.rows, lamps.dome, lamps.card, light.GROUND_BOUNCE, light.REFILL)
+    for g in range(count):
+        sight = axes[2] - np.array([(g + 0.5 - eye[1]) / eye[0], (0.5 + eye[2]) / eye[0], 0.0])
+        sight /= np.linalg.norm(sight)
+        want = naive.lit_cloth(
+            cloth[g], colour[part[g]], material[part[g], :2], normal[g], sight, shares[g], lights
+        )
+        np.testing.assert_allclose(out[0, g], want, rtol=2e-4, atol=1e-5)
+
+
+def test_what_a_wall_hides_is_dark_and_the_rest_is_not() -> None:
+    """A tall thin wall on a floor, lit from one side: geometry alone says where its shadow ends."""
+    x, y = np.linspace(-100, 100, 201), np.linspace(-40, 40, 41)
+    floor = sheet(x, y, np.zeros((41, 201)), Material())
+    high = np.linspace(0, 30, 31)
+    points = np.stack(np.broadcast_arrays(0.0, y[None], high[:, None]), -1).astype(float)
+    wall = Part(points, np.zeros((31, 41, 2)), Material())
+    mesh = joined((floor, wall))
+    towards = np.array([-1.0, 0.0, 1.0]) / np.sqrt(2)
+    seen = visibility._seen_from(mesh, mesh.corners, towards, 0.6)[: 41 * 201].reshape(41, 201)
+    row = seen[20]
+    assert row[(x < -3)].min() > 0.99
+    assert row[(x > 3) & (x < 26)].max() < 0.01
+    assert row[(x > 34) & (x < 90)].min() > 0.99
