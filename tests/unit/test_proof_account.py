@@ -10,18 +10,19 @@ from typing import get_args
 import pytest
 
 from render.errors import InputError
-from render.inspect import inspect
+from render.inspect import Inspection, inspect
 from render.inspection import piece_of
 from render.materials.fabrics import fabric_names
 from render.materials.job import make_job
 from render.materials.stabilisers import held_names, hoop_names, load_hoop, stabiliser_names
-from render.model import ProblemKind, StitchKind, ThreadKind
+from render.model import Problem, ProblemKind, Production, Severity, StitchKind, ThreadKind
 from render.preview import sew_design
 from render.proof.account import ProofAccount, proof_account
 from render.proof.carried import find_record, fingerprints_in, record_text
 from render.proof.fonts import fonts_for, signs_of
+from render.proof.operator_page import place_text, set_up_facts, shown_steps, step_text
 from render.proof.order_text import shown_text
-from render.proof.remarks import SEEN
+from render.proof.remarks import SEEN, customer_remarks, to_watch
 from render.proof.steps import Action
 from render.proof.wording import language_of, languages, words_in
 from render.read import read_design
@@ -195,3 +196,62 @@ def test_numbers_as_each_language_writes_them() -> None:
     assert words_in("en").mm(80.8) == "80.8\u00a0mm"
     assert words_in("en").clock(1241) == "20:41"
     assert words_in("en").clock(3900) == "1:05:00"
+
+
+def test_the_operator_reads_what_hands_do_and_how_it_is_set_up() -> None:
+    found, words = account("applique-oar", "single-needle"), words_in("en")
+    told = [step_text(step, found, words) for step in shown_steps(found)]
+    assert "Lay the piece of cloth on the outline: wool felt, #2f6f73" in told
+    assert told.index("Trim the cloth close to the stitching") > told.index("Sew run")
+    assert told.count("Re-thread") == sum(step.action == "re-thread" for step in found.steps) > 0
+    set_up = dict(set_up_facts(found, words))
+    assert set_up["Hoop"] == "240 x 240\u00a0mm"
+    assert set_up["Speed"] == "700 stitches a minute at most"
+    assert set_up["Turned"] == "not turned"
+    turned = dict(set_up_facts(replace(found, rotate_deg=180.0, mirror=True), words))
+    assert turned["Turned"] == "by 180° clockwise, mirrored"
+
+
+@pytest.mark.parametrize(
+    ("place", "said"),
+    [
+        ((-12.4, 3.2), "12\u00a0mm left, 3\u00a0mm down from the middle"),
+        ((0.2, -7.6), "8\u00a0mm up from the middle"),
+        ((0.1, 0.4), "in the middle"),
+    ],
+)
+def test_places_as_one_points_at_them(place: tuple[float, float], said: str) -> None:
+    assert place_text(place, words_in("en")) == said
+
+
+def test_customers_hear_what_shows_and_nothing_else() -> None:
+    job = make_job(finish="cleaned")
+
+    def problem(kind: ProblemKind, severity: Severity, size_mm: float | None) -> Problem:
+        return Problem(kind, severity, (0, 0), (0, 0, 1, 1), size_mm, (0,), (0, 1), 0, "cause", "remedy")
+
+    problems = (
+        problem("gap", "fix", 0.4),
+        problem("gap", "check", 0.9),
+        problem("gap", "note", 3.0),
+        problem("small-lettering", "check", 4.1),
+        problem("small-lettering", "check", 3.2),
+        problem("needless-trim", "fix", 1.0),
+        problem("no-tie", "fix", None),
+        problem("uncut-jump", "fix", 9.0),
+        problem("pucker", "note", None),
+        problem("one-way-pull", "check", 20.0),
+    )
+    production = Production(1.0, 0, 0, 0, (1.0,), 1.0)
+    found = Inspection(problems, 0, production)
+    told = {remark.words: remark for remark in customer_remarks(found, job)}
+    assert set(told) == {"gaps", "small_letters", "ripple"}
+    assert (told["gaps"].size_mm, told["gaps"].places) == (0.9, 2)
+    assert told["small_letters"].size_mm == 3.2
+    left = customer_remarks(found, make_job(finish="off-machine"))
+    assert "threads_left" in {remark.words for remark in left}
+    watched = to_watch(found, (0, 0, 1, 1))
+    assert [one.kind for one in watched] == [
+        "gap", "small-lettering", "needless-trim", "no-tie", "uncut-jump", "one-way-pull"
+    ]  # fmt: skip
+    assert watched[0].grave

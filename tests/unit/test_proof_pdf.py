@@ -145,12 +145,13 @@ def colour_difference(data: bytes, pixels: NDArray[np.uint8], *, upside_down: bo
     """Mean CIEDE2000 between a picture at 12 px/mm and the page as drawn, over patches of 1 mm."""
     (page, *_) = extract_pages(io.BytesIO(data))
     picture = max(boxes(page, LTImage), key=lambda image: image.width)
-    drawn = raster(data, 0, 12.0)
-    top, left = round((page.height - picture.y1) / MM * 12), round(picture.x0 / MM * 12)
-    rows, cols = (12 * (side // 12) for side in pixels.shape[:2])
+    # Twice as fine and nothing but the picture, so that its patches and ours lie on each other.
+    cut = (picture.x0, picture.y0, page.width - picture.x1, page.height - picture.y1)
+    drawn = np.asarray(pypdfium2.PdfDocument(data)[0].render(scale=24 / MM, crop=cut).to_pil().convert("RGB"))
+    rows, cols = (side // 12 for side in pixels.shape[:2])
     labs = [
-        rgb2lab(one.reshape(rows // 12, 12, cols // 12, 12, 3).mean((1, 3)) / 255.0)
-        for one in (pixels[:rows, :cols], drawn[top : top + rows, left : left + cols])
+        rgb2lab(one[: rows * px, : cols * px].reshape(rows, px, cols, px, 3).mean((1, 3)) / 255.0)
+        for one, px in ((pixels, 12), (drawn, 24))
     ]
     return float(deltaE_ciede2000(labs[0], labs[1][::-1] if upside_down else labs[1]).mean())
 
