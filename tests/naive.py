@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
 
 # --- drawing: grain -------------------------------------------------------------------
 
@@ -79,6 +80,21 @@ def dive(
         near = np.clip(1 - away / reach, 0, None) ** 2 * goes
         out = out - near * c.HOLE_SINK[1] * half_height
     return out
+
+
+def drawn_out(noise: NDArray[np.float64], run: NDArray[np.float64], steps: int) -> NDArray[np.float64]:
+    """Noise added up along the lines of a field that has no sign, all places at once."""
+    total = noise.copy()
+    field = [run[..., 0], run[..., 1]]
+    grid = np.stack(np.meshgrid(*(np.arange(n) for n in noise.shape), indexing="ij")).astype(float)
+    for way in (1.0, -1.0):
+        at, heading = grid.copy(), way * np.stack(field)
+        for _ in range(steps):
+            at += heading
+            total += map_coordinates(noise, at, order=1, mode="nearest")
+            turned = np.stack([map_coordinates(part, at, order=0, mode="nearest") for part in field])
+            heading = turned * np.where((turned * heading).sum(0) < 0, -1.0, 1.0)
+    return total
 
 
 def room(strands: Any, i: int, share: float, c: Any) -> tuple[float, float]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numba import njit
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from render.draw.grain import hash_unit
@@ -93,20 +94,38 @@ def _ridges(across: Floats, seed: int) -> Floats:
     rows, cols = across.shape[1:]
     noise = hash_unit(np.arange(rows * cols), seed + 606).reshape(rows, cols) - 0.5
     noise = gaussian_filter(noise, RIDGE_MM / CELL_MM / 2)
-    run = np.stack([across[1], -across[0]])
-    total = noise.copy()
-    grid = np.stack(np.meshgrid(np.arange(rows), np.arange(cols), indexing="ij")).astype(float)
-    for way in (1.0, -1.0):
-        at, heading = grid.copy(), way * run
-        for _ in range(round(LENGTH_MM / 2 / CELL_MM)):
-            at += heading
-            total += map_coordinates(noise, at, order=1, mode="nearest")
-            # Keep going the same way: the direction of a ridge has no sign of its own.
-            turned = np.stack([map_coordinates(part, at, order=0, mode="nearest") for part in run])
-            heading = turned * np.where((turned * heading).sum(0) < 0, -1.0, 1.0)
+    run = np.ascontiguousarray(np.stack([across[1], -across[0]], -1))
+    total = drawn_out(noise, run, round(LENGTH_MM / 2 / CELL_MM))
     strength = float(total.std())
     even: Floats = total / max(strength, 1e-9)
     return even
+
+
+@njit(cache=True, nogil=True)
+def drawn_out(noise: Floats, run: Floats, steps: int) -> Floats:
+    """Each place's noise plus that of so many steps along the field `run (rows, cols, 2)` either way."""
+    rows, cols = noise.shape
+    total = noise.copy()
+    for r in range(rows):
+        for c in range(cols):
+            for way in range(2):
+                down, right = (1.0 - 2.0 * way) * run[r, c, 0], (1.0 - 2.0 * way) * run[r, c, 1]
+                y, x = r + 0.0, c + 0.0
+                for _ in range(steps):
+                    y, x = y + down, x + right
+                    # Beyond the edge lies what lies at it.
+                    v, u = min(max(y, 0.0), rows - 1.0), min(max(x, 0.0), cols - 1.0)
+                    j, i = min(int(v), rows - 2), min(int(u), cols - 2)
+                    q, p = v - j, u - i
+                    top = noise[j, i] * (1.0 - p) + noise[j, i + 1] * p
+                    low = noise[j + 1, i] * (1.0 - p) + noise[j + 1, i + 1] * p
+                    total[r, c] += top * (1.0 - q) + low * q
+                    # Keep going the same way: the direction of a ridge has no sign of its own.
+                    near_y, near_x = int(v + 0.5), int(u + 0.5)
+                    turned_down, turned_right = run[near_y, near_x, 0], run[near_y, near_x, 1]
+                    back = -1.0 if turned_down * down + turned_right * right < 0.0 else 1.0
+                    down, right = back * turned_down, back * turned_right
+    return total
 
 
 def held_down(pucker: Pucker, dimple_mm: NDArray[np.float32], anchor_mm: tuple[float, float]) -> Pucker:

@@ -7,6 +7,9 @@ keeps its area. A thread on its own keeps the shape it has on cloth.
 
 from __future__ import annotations
 
+import itertools
+import os
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -48,50 +51,79 @@ def sections_mm(strands: Strands, first: NDArray[np.int64], *, pressed: bool = T
     low = points.min(0) - 2 * BIN_MM if len(points) else np.zeros(2)
     high = points.max(0) + 2 * BIN_MM if len(points) else np.ones(2)
     cols, rows = (np.ceil((high - low) / BIN_MM).astype(int) + 1).tolist()
-    bins, listed = _binned(strands.start_mm, strands.end_mm, crowd, low, (rows, cols))
-    spread(
-        strands.start_mm,
-        strands.end_mm,
-        strands.half_width_mm,
-        strands.half_height_mm,
-        piece,
-        strands.stitch.astype(np.int32),
-        strands.dives,
-        strands.along_mm,
-        strands.grain,
-        first,
-        np.array([TAPER_MM[pressed], TAPERED[pressed]]),
-        low,
-        np.array([rows, cols]),
-        bins,
-        listed,
-        out,
-    )
+    bins, listed = binned(strands.start_mm, strands.end_mm, crowd, low, (rows, cols))
+    stitch, shape = strands.stitch.astype(np.int32), np.array([rows, cols])
+    taper = np.array([TAPER_MM[pressed], TAPERED[pressed]])
+
+    def fill(own: tuple[int, int]) -> None:
+        spread(
+            own,
+            strands.start_mm,
+            strands.end_mm,
+            strands.half_width_mm,
+            strands.half_height_mm,
+            piece,
+            stitch,
+            strands.dives,
+            strands.along_mm,
+            strands.grain,
+            first,
+            taper,
+            low,
+            shape,
+            bins,
+            listed,
+            out,
+        )
+
+    cores = os.cpu_count() or 1
+    stops = np.linspace(0, len(piece), 4 * cores + 1).astype(int).tolist()
+    with ThreadPoolExecutor(cores) as pool:
+        list(pool.map(fill, itertools.pairwise(stops)))
     return out
 
 
-def _binned(
+@njit(cache=True, nogil=True)
+def binned(
     start: NDArray[np.float64],
     end: NDArray[np.float64],
     crowd: NDArray[np.int64],
     low: NDArray[np.float64],
     shape: tuple[int, int],
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Which strands run through which bin: those of bin k are `listed[bins[k]:bins[k + 1]]`."""
-    length = np.hypot(*(end - start)[crowd].T)
-    steps = np.ceil(length / (BIN_MM / 2)).astype(np.int64) + 1
-    owner = np.repeat(crowd, steps)
-    at = np.arange(len(owner)) - np.repeat(np.cumsum(steps) - steps, steps)
-    share = at / np.maximum(np.repeat(steps, steps) - 1, 1)
-    place = start[owner] + (end - start)[owner] * share[:, None]
-    col, row = np.floor((place - low) / BIN_MM).astype(np.int64).T
-    key = np.unique((row * shape[1] + col) * np.int64(len(start) + 1) + owner)
-    bin_of, strand_of = np.divmod(key, len(start) + 1)
-    return np.searchsorted(bin_of, np.arange(shape[0] * shape[1] + 1)), strand_of
+    """Which strands of the crowd run through which bin: those of k are `listed[bins[k]:bins[k + 1]]`."""
+    bins = np.zeros(shape[0] * shape[1] + 1, np.int64)
+    listed = np.empty(0, np.int64)
+    for filling in range(2):
+        for i in crowd:
+            run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
+            steps = int(np.ceil(np.sqrt(run_x * run_x + run_y * run_y) / (BIN_MM / 2))) + 1
+            last = -1
+            for k in range(steps):
+                share = k / max(steps - 1, 1)
+                col = int((start[i, 0] + run_x * share - low[0]) / BIN_MM)
+                row = int((start[i, 1] + run_y * share - low[1]) / BIN_MM)
+                # A straight line never comes back to a bin.
+                if row * shape[1] + col == last:
+                    continue
+                last = row * shape[1] + col
+                if filling:
+                    listed[bins[last]] = i
+                    bins[last] += 1
+                else:
+                    bins[last + 1] += 1
+        if not filling:
+            bins = np.cumsum(bins)
+            listed = np.empty(bins[-1], np.int64)
+    # Each bin's place has moved to its end.
+    bins[1:] = bins[:-1].copy()
+    bins[0] = 0
+    return bins, listed
 
 
 @njit(cache=True, nogil=True)
 def spread(
+    own: tuple[int, int],
     start: NDArray[np.float64],
     end: NDArray[np.float64],
     half_width: NDArray[np.float64],
@@ -109,9 +141,11 @@ def spread(
     listed: NDArray[np.int64],
     out: NDArray[np.float32],
 ) -> None:
-    """Fill `out` (M, 3), see `sections_mm`; `taper` is length and share, `low` the corner of the bins, of
-    which there are `shape`."""
-    for i in range(len(start)):
+    """Fill `out` (M, 3) for the strands from `own[0]` to `own[1]`, see `sections_mm`.
+
+    `taper` is length and share, `low` the corner of the bins, of which there are `shape`.
+    """
+    for i in range(own[0], own[1]):
         at, n = first[i], first[i + 1] - first[i]
         run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
         length = np.sqrt(run_x * run_x + run_y * run_y)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import naive
 import numpy as np
 import pytest
 
-from render.draw.pucker import Pucker, held_down, pucker_of, ridge_light
+from render.draw.pucker import Pucker, drawn_out, held_down, pucker_of, ridge_light
 from render.draw.stack import CELL_MM
 from render.model import ClothMove, Window
 
@@ -87,3 +88,12 @@ def test_a_plane_slope_is_lit_by_lamberts_law() -> None:
     )
     # The surface's normal is (-0.1, 0, 1): towards a lamp on the right it turns away.
     assert lit == pytest.approx(-0.1 * 0.6 / 0.8, abs=2e-3)
+
+
+def test_ridges_are_drawn_out_along_the_field() -> None:
+    rng = np.random.default_rng(3)
+    angle = rng.uniform(0, np.pi) + np.cumsum(rng.normal(0, 0.02, (40, 46)), axis=1)
+    run = np.stack([np.sin(angle), np.cos(angle)], -1)
+    run[10:20] *= -1.0  # a direction without sign
+    noise = rng.normal(size=angle.shape)
+    assert drawn_out(noise, run, 6) == pytest.approx(naive.drawn_out(noise, run, 6), abs=1e-9)
