@@ -32,7 +32,7 @@ MEETS, APART = 1.14, 1.36
 OVERLAP = 1.03  # threads that meet interlock a little: their filaments are no smooth rods
 BEYOND_MM = 0.25  # past its end a neighbour still presses: its hole holds the cloth
 # Over such a length a thread narrows into its hole, to such a share of its width: alone, and pressed.
-TAPER_MM, TAPERED = (0.25, 0.30), (0.80, 0.74)
+TAPER_MM, TAPERED = (0.25, 0.34), (0.80, 0.70)
 EVERY = 4  # samples of height from one look for neighbours to the next
 REACH_MM = 0.42  # how far a neighbour can lie and still matter: `APART` half-widths of a coarse thread, twice
 BIN_MM = 0.84  # side of the bins in which neighbours are looked for, over twice `REACH_MM`

@@ -25,6 +25,10 @@ FILL_ARCH = 0.012
 ARCH_LIMIT_MM = 0.30
 SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estimate
 
+# A line of single stitches sinks into the cloth and is drawn round by its own tension, to this share of the
+# width of a thread that lies flat among others (estimate).
+TAUT_WIDTH = 0.78
+_LINES = {"running", "bean", "tie", "cross-stitch"}
 # Kinds whose stitches lie side by side.
 _CLOSE = {"fill", "satin", "split-satin"}
 _ARCHED = {"satin": SATIN_ARCH, "split-satin": SATIN_ARCH, "e-stitch": SATIN_ARCH / 2}
@@ -127,11 +131,13 @@ def _stitch_strands(
     arch_share = np.array([_ARCHED.get(o.kind, FILL_ARCH) for o in plan.objects] or [0.0])
     arch = np.minimum(arch_share[plan.object_index] * length, ARCH_LIMIT_MM)
     close = np.array([pressed and o.kind in _CLOSE for o in plan.objects] or [False])
+    line = np.array([pressed and o.kind in _LINES for o in plan.objects] or [False])
+    round_ = np.where(line, TAUT_WIDTH, 1.0)[plan.object_index]
     return {
         "start_mm": start,
         "end_mm": end,
-        "half_width_mm": section[plan.colour_block, 0],
-        "half_height_mm": section[plan.colour_block, 1],
+        "half_width_mm": section[plan.colour_block, 0] * round_,
+        "half_height_mm": section[plan.colour_block, 1] / round_,
         "thread": plan.colour_block.astype(np.int32),
         "along_mm": np.cumsum(length) - length,
         "dives": np.ones((n, 2), bool),

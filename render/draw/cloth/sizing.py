@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 FINER = 4  # grid points along a picture's pixel, as near as halving and doubling come to it
 # Where samples are so few a pixel their own grain would show, as beads along the fibres: it is averaged out.
-CLOSELY, CLOSELY_BLUR = 1.2, 2.4
+CLOSELY, CLOSELY_BLUR = 1.2, 1.9
 MOST_TEXELS = 1 << 22  # a tile that is looked at closely is not made finer than this
 
 
