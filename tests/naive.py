@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -1059,3 +1059,36 @@ def lit_cloth(
     if gloss > 0:
         shine = shine + gloss * (0.04 + 0.5 * edge**5) * min(sky, 1.0) * 1.6 * dome
     return made / card * (cloth + fuzz * edge**3 * (0.25 * colour + 0.05)) + shine
+
+
+# --- drawing: planes of a picture that is lit anew -----------------------------------------
+
+
+def lie(
+    strand: NDArray[Any],
+    along: NDArray[Any],
+    across: NDArray[Any],
+    surface: Callable[[int, float, float], Any],
+    azimuth_deg: NDArray[Any],
+    sub: int,
+    c: Any,
+) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any]]:
+    """Per pixel the commonest strand, the later of equals, how it lies there, and the share of light
+    left; `surface` says azimuth, tilt, roll (degrees), tone and groove of a place on a strand."""
+    rows, cols = strand.shape[0] // sub, strand.shape[1] // sub
+    order = np.full((rows, cols), -1)
+    angles, body = np.zeros((rows, cols, 3)), np.zeros((rows, cols))
+    for r in range(rows):
+        for col in range(cols):
+            places = [(r * sub + k // sub, col * sub + k % sub) for k in range(sub * sub)]
+            seen = [(int(strand[p]), float(along[p]), float(across[p])) for p in places if strand[p] >= 0]
+            if not seen:
+                continue
+            names = [i for i, _, _ in seen]
+            best = max(names, key=lambda i: (names.count(i), i))
+            lies = np.array([surface(*one)[1:3] for one in seen if one[0] == best]).mean(0)
+            turn = azimuth_deg[best] % 360
+            angles[r, col] = (turn, *lies) if turn < 180 else (turn - 180, *-lies)
+            order[r, col] = best
+            body[r, col] = sum(surface(*one)[4] * (1 - c.COLUMN_EDGE * one[2] ** 2) for one in seen) / sub**2
+    return order, angles, body

@@ -124,7 +124,13 @@ def proof(
     with Progress() as progress:
         made, *more = (
             make_proof(
-                stitch_file, one, language=language, rotate_deg=rotate, mirror=mirror, progress=progress
+                stitch_file,
+                one,
+                language=language,
+                rotate_deg=rotate,
+                mirror=mirror,
+                screen=suffix == ".html",
+                progress=progress,
             )
             for one in (order, *others)
         )

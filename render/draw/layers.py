@@ -173,12 +173,18 @@ def raster_part(drawing: Drawing, part: Part, *, places: bool = True) -> Buffers
 
 def raster_some(drawing: Drawing, part: Part, chosen: NDArray[np.bool_], *, places: bool = True) -> Buffers:
     """The topmost of the `chosen` (N,) strands, as `raster_part` has it of all."""
-    window, sub, boxes = drawing.window, drawing.shading.supersample, drawing.boxes
+    window, sub = drawing.window, drawing.shading.supersample
     rect = _with_halo(part, drawing.halo_px, sub)
-    hit = chosen & (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
-    hit &= (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0])
     shape = (window.rows * sub, window.cols * sub)
-    return rasterise(drawing.pixel_strands, np.flatnonzero(hit), rect, shape, places=places)
+    hit = np.flatnonzero(chosen & strands_in(drawing, part))
+    return rasterise(drawing.pixel_strands, hit, rect, shape, places=places)
+
+
+def strands_in(drawing: Drawing, part: Part) -> NDArray[np.bool_]:
+    """Which strands (N,) may show in a part or its halo."""
+    boxes, rect = drawing.boxes, _with_halo(part, drawing.halo_px, drawing.shading.supersample)
+    hit = (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
+    return np.asarray(hit & (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0]))
 
 
 def bed_part(drawing: Drawing, part: Part, buffers: Buffers | None = None) -> Bed:

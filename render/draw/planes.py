@@ -23,6 +23,7 @@ from render.draw.layers import (
     prepare,
     raster_part,
     raster_some,
+    strands_in,
 )
 from render.draw.shade import AZIMUTH, AZIMUTH_UNIT, COLUMN_EDGE, LAST, THREAD, thread_surface
 from render.draw.shading import shadow_taps
@@ -58,8 +59,12 @@ def draw_relightable(
     load_fabric: Callable[[str], Fabric],
     job: Job,
     windows: Sequence[Window],
+    progress: Callable[[float], None] | None = None,
 ) -> Iterator[Relightable]:
-    """Draw each window, all at one scale, as `draw` does, with planes that tell how its thread lies."""
+    """Draw each window, all at one scale, as `draw` does, with planes that tell how its thread lies.
+
+    `progress` hears the share done of each window in [0, 1].
+    """
     ground = ground_for(sewn, job, windows[0].px_per_mm, load_fabric)
     strands = strands_of(sewn, threads, job, ground.hidden)
     stacked = stack_strands(strands, raised_base(ground, strands))
@@ -67,10 +72,10 @@ def draw_relightable(
         drawing = prepare(
             strands, stacked, ground, threads=threads, lobes=lobes, light=job.light, window=window
         )
-        yield _draw(drawing)
+        yield _draw(drawing, progress)
 
 
-def _draw(drawing: Drawing) -> Relightable:
+def _draw(drawing: Drawing, progress: Callable[[float], None] | None) -> Relightable:
     rows, cols = drawing.window.rows, drawing.window.cols
     out: dict[str, NDArray[Any]] = {}
     tiles = [
@@ -80,7 +85,9 @@ def _draw(drawing: Drawing) -> Relightable:
     ]
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
         drawn = pool.map(lambda tile: _draw_part(drawing, tile), tiles)
-        for (top, left, high, wide), part in zip(tiles, drawn, strict=True):
+        for done, ((top, left, high, wide), part) in enumerate(zip(tiles, drawn, strict=True), 1):
+            if progress is not None:
+                progress(done / len(tiles))
             for name, plane in part.items():
                 whole = out.setdefault(name, np.empty((rows, cols, *plane.shape[2:]), plane.dtype))
                 whole[top : top + high, left : left + wide] = plane
@@ -119,7 +126,8 @@ def _draw_part(drawing: Drawing, part: Part) -> dict[str, NDArray[Any]]:
     for depth, buffers in enumerate(earlier):
         seen = light_part(drawing, part, buffers, bed) if (buffers.strand >= 0).any() else _bare(lit)
         out |= {f"{depth} {name}": getattr(seen, name) for name in Layers.__slots__}
-        out[f"{depth} order"] = landed[_lie(drawing, part, buffers)[0]]
+        latest = _whole(landed[buffers.strand], drawing.shading.supersample)
+        out[f"{depth} order"] = latest[halo : halo + high, halo : halo + wide]
     return out
 
 
@@ -137,11 +145,14 @@ def _landed(strands: Strands) -> NDArray[np.int32]:
 
 def _latest_near(drawing: Drawing, number: NDArray[np.int32]) -> NDArray[np.int32]:
     """The highest number within a pixel and the few around it that its thread shades: per pixel."""
-    sub = drawing.shading.supersample
-    rows, cols = number.shape
-    whole = number.reshape(rows // sub, sub, cols // sub, sub).max(axis=(1, 3))
     reach = round(EDGE_MM * drawing.window.px_per_mm)
-    return np.asarray(maximum_filter(whole, 2 * reach + 1))
+    return np.asarray(maximum_filter(_whole(number, drawing.shading.supersample), 2 * reach + 1))
+
+
+def _whole(number: NDArray[np.int32], sub: int) -> NDArray[np.int32]:
+    """The highest number among the sub-pixels of each pixel."""
+    rows = np.maximum.reduce([number[at::sub] for at in range(sub)])
+    return np.asarray(np.maximum.reduce([rows[:, at::sub] for at in range(sub)]))
 
 
 def _before(drawing: Drawing, part: Part, near: NDArray[np.int32]) -> list[Buffers]:
@@ -149,7 +160,10 @@ def _before(drawing: Drawing, part: Part, near: NDArray[np.int32]) -> list[Buffe
     sub, block = drawing.shading.supersample, drawing.strands.thread
     over = near.repeat(sub, axis=0).repeat(sub, axis=1)
     before = [raster_some(drawing, part, np.zeros(len(block), bool)) for _ in range(DEPTH)]
-    for one in range(int(near.max(initial=CLOTH))):
+    latest = int(near.max(initial=CLOTH))
+    for one in np.unique(block[strands_in(drawing, part)]):
+        if one >= latest:
+            break
         sewn = raster_some(drawing, part, block == one)
         here = (sewn.strand >= 0) & (over > one)
         # The new block covers what lay there, which moves one down.

@@ -5,22 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from render.compose import MM_PER_INCH, window_for
+from render.compose import MM_PER_INCH, compose, window_for
+from render.draw.planes import draw_relightable
 from render.inspect import inspect
 from render.inspection import piece_of
+from render.materials.fabrics import load_fabric
+from render.materials.fibres import load_fibres
 from render.model import View
 from render.preview import draw_sewn, sew_design
 from render.proof.account import ProofAccount, proof_account
 from render.proof.swatches import thread_swatches
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator, Sequence
 
     from render.inspect import Inspection
-    from render.model import Design, Job, Picture, Window
+    from render.model import Design, Job, Picture, Relightable, Window
     from render.preview import SewnDesign
 
-__all__ = ["Proof", "ProofAccount", "make_proof"]
+__all__ = ["Proof", "ProofAccount", "make_proof", "relightable"]
 
 PX_PER_MM = 12.0  # one drawn picture serves the page (304.8 dpi) and the screen
 MARGIN_MM = 6.0
@@ -33,7 +36,8 @@ class Proof:
 
     `window` is the part of design space that `picture` shows; `ready` the sewn design that it
     was drawn from and `found` its inspection, for those who need more than the account tells; `swatches`
-    shows the thread of each colour block.
+    shows the thread of each colour block. `drawn` is what a proof for a screen moves its light over,
+    where one was asked for.
     """
 
     account: ProofAccount
@@ -43,6 +47,7 @@ class Proof:
     window: Window
     picture: Picture
     swatches: tuple[Picture, ...]
+    drawn: Relightable | None = None
 
 
 def make_proof(
@@ -52,19 +57,45 @@ def make_proof(
     language: str | None = None,
     rotate_deg: float = 0.0,
     mirror: bool = False,
+    screen: bool = False,
     progress: Callable[[float], None] | None = None,
 ) -> Proof:
     """Sew, inspect and draw a design once, and write down what its proof says.
 
-    `language` outranks the job's own. Raises InputError or UsageError with one sentence.
+    `language` outranks the job's own; `screen` prepares for a light that moves. Raises InputError
+    or UsageError with one sentence.
     """
     ready = sew_design(design, job, rotate_deg=rotate_deg, mirror=mirror)
     piece = piece_of(ready, job)
     found = inspect(piece)
     account = proof_account(design, piece, found, language=language, rotate_deg=rotate_deg, mirror=mirror)
     window = proof_window(ready)
-    (picture,) = draw_sewn(ready, job, [window], progress=progress)
-    return Proof(account, ready, found, job, window, picture, thread_swatches(ready.threads, job))
+    swatches = thread_swatches(ready.threads, job)
+    if not screen:
+        (picture,) = draw_sewn(ready, job, [window], progress=progress)
+        return Proof(account, ready, found, job, window, picture, swatches)
+    (drawn,) = relightable(ready, job, [window], progress=progress)
+    picture = compose(drawn.layers, window, transparent=False, notes=ready.notes)
+    return Proof(account, ready, found, job, window, picture, swatches, drawn)
+
+
+def relightable(
+    ready: SewnDesign,
+    job: Job,
+    windows: Sequence[Window],
+    *,
+    progress: Callable[[float], None] | None = None,
+) -> Iterator[Relightable]:
+    """The sewn design as each window shows it, all at one scale, for a light that moves."""
+    return draw_relightable(
+        ready.sewn,
+        threads=ready.threads,
+        lobes=load_fibres(),
+        load_fabric=load_fabric,
+        job=job,
+        windows=windows,
+        progress=progress,
+    )
 
 
 def proof_window(ready: SewnDesign) -> Window:

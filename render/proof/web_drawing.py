@@ -9,10 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy.ndimage import uniform_filter
 
-from render.draw.planes import draw_relightable
-from render.materials.fabrics import load_fabric
-from render.materials.fibres import load_fibres
 from render.model import CLOTH, Window
+from render.proof import relightable
 from render.proof.web_light import moving_lamp
 from render.proof.web_pictures import screen_picture
 
@@ -21,7 +19,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from render.model import Relightable
     from render.proof import Proof
     from render.proof.web_light import MovingLamp
     from render.proof.web_pictures import ScreenPicture
@@ -98,29 +95,18 @@ def _px_per_mm(proof: Proof) -> float:
 
 def _draw(proof: Proof, px_per_mm: float, *, near: bool) -> Choice:
     lamp = moving_lamp(proof.job.light, proof.ready.threads)
-    window = _scaled(proof.window, px_per_mm)
-    (whole,) = _drawn(proof, [window])
+    window, whole = proof.window, proof.drawn
+    if whole is None or px_per_mm < window.px_per_mm:
+        window = _scaled(window, px_per_mm)
+        (whole,) = relightable(proof.ready, proof.job, [window])
     stitches = proof.account.stitches
     main = screen_picture(whole, window, lamp, stitches)
     places = near_windows(whole.planes.block, window) if near else []
-    close = _drawn(proof, places) if places else []
+    close = relightable(proof.ready, proof.job, places) if places else []
     return Choice(
         lamp,
         main,
         tuple(screen_picture(one, at, lamp, stitches) for one, at in zip(close, places, strict=True)),
-    )
-
-
-def _drawn(proof: Proof, windows: Sequence[Window]) -> list[Relightable]:
-    return list(
-        draw_relightable(
-            proof.ready.sewn,
-            threads=proof.ready.threads,
-            lobes=load_fibres(),
-            load_fabric=load_fabric,
-            job=proof.job,
-            windows=windows,
-        )
     )
 
 

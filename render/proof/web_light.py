@@ -241,10 +241,10 @@ def relit(
 
 def to_light(picture: NDArray[np.uint8]) -> NDArray[np.float64]:
     """Linear light of a composed picture: sRGB and the shoulder of highlights undone."""
-    shown = to_linear(picture / 255.0)
+    shown = to_linear(np.arange(256) / 255.0)
     room = 1.0 - SHOULDER_LINEAR
     bright = SHOULDER_LINEAR - room * np.log(np.maximum(1.0 - (shown - SHOULDER_LINEAR) / room, 0.02))
-    return np.asarray(np.where(shown > SHOULDER_LINEAR, bright, shown))
+    return np.asarray(np.where(shown > SHOULDER_LINEAR, bright, shown)[picture])
 
 
 def steps_of(planes: ThreadPlanes, lamp: MovingLamp, picture: NDArray[np.uint8]) -> Steps:

@@ -100,8 +100,8 @@ def encode_webp(pixels: NDArray[np.uint8], quality: int | None) -> bytes:
     from PIL import Image
 
     stream = io.BytesIO()
-    how: dict[str, Any] = {"lossless": True, "quality": 40} if quality is None else {"quality": quality}
-    Image.fromarray(pixels).save(stream, "WEBP", method=3, exact=True, **how)
+    how: dict[str, Any] = {"lossless": True, "quality": 20} if quality is None else {"quality": quality}
+    Image.fromarray(pixels).save(stream, "WEBP", method=2, exact=True, **how)
     return stream.getvalue()
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -87,28 +87,16 @@ def proof(tmp_path_factory: pytest.TempPathFactory) -> Proof:
     folder = tmp_path_factory.mktemp("proof")
     pyembroidery.write(badge(), str(folder / "badge.pes"))
     (folder / "order.toml").write_text(ORDER, "utf-8")
-    return make_proof(read_design(folder / "badge.pes"), make_job(str(folder / "order.toml")))
+    return make_proof(read_design(folder / "badge.pes"), make_job(str(folder / "order.toml")), screen=True)
 
 
 @pytest.fixture(scope="session")
 def file(proof: Proof, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The proof on disk, with a second cloth to choose."""
-    from dataclasses import replace
-
-    other = make_proof_like(proof, replace(proof.job, fabric_colour_srgb=(0.1, 0.2, 0.3)))
+    other = replace(proof, job=replace(proof.job, fabric_colour_srgb=(0.1, 0.2, 0.3)), drawn=None)
     path = tmp_path_factory.mktemp("screen") / "proof.html"
     path.write_text(proof_html([proof, other]), "utf-8")
     return path
-
-
-def make_proof_like(proof: Proof, job: Any) -> Proof:
-    """The same design with another job."""
-    from dataclasses import replace
-
-    from render.preview import draw_sewn
-
-    (picture,) = draw_sewn(proof.ready, job, [proof.window])
-    return replace(proof, job=job, picture=picture)
 
 
 @pytest.fixture(scope="session")
@@ -127,7 +115,7 @@ def look(browser: Any, file: Path) -> Iterator[Callable[..., Opened]]:
     contexts = []
 
     def opened(
-        *, width: int = 1280, height: int = 900, dark: bool = False, before: str = "", **choices: Any
+        *, width: int = 1280, height: int = 700, dark: bool = False, before: str = "", **choices: Any
     ) -> Opened:
         context = browser.new_context(
             viewport={"width": width, "height": height},

@@ -11,6 +11,7 @@ from typing import Any
 
 import colour
 import numpy as np
+import pyembroidery
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
@@ -20,7 +21,7 @@ from render.draw.lobes import ABOVE, lobe_norms, lobe_shape, reflected, thread_f
 from render.draw.sheen import lamp_direction
 from render.materials.fibres import load_fibres
 from render.materials.job import make_job
-from render.model import CLOTH
+from render.model import CLOTH, Relightable
 from render.preview import draw_sewn
 from render.proof import Proof, make_proof
 from render.proof.carried import find_record
@@ -44,20 +45,39 @@ from render.read import read_design
 
 
 @pytest.fixture(scope="module")
-def proof(repository: Path) -> Proof:
-    """The cap badge: satins, fills and letters in a few colours."""
-    job = make_job(
-        fabric="twill", threads=str(repository / "examples/cap-badge.threads.toml"), finish="cleaned"
-    )
-    return make_proof(read_design(repository / "examples/cap-badge.dst"), job)
+def design(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A fill under a satin ring in another colour, and a line over both, as DST and PES."""
+    folder = tmp_path_factory.mktemp("screen")
+    pattern = pyembroidery.EmbPattern()
+    for colour_hex in ("2f5f8f", "f0e2c0", "b3322c"):
+        pattern.add_thread({"hex": colour_hex})
+    for row in range(50):
+        for x in range(0, 25, 3) if row % 2 == 0 else range(24, -1, -3):
+            pattern.add_stitch_absolute(pyembroidery.STITCH, 10 * x, 4 * row)
+    pattern.add_command(pyembroidery.COLOR_BREAK)
+    for step in range(300):
+        turn, radius = 2 * np.pi * step / 299, 70 + 25 * (step % 2)
+        x, y = 120 + radius * np.cos(turn), 98 + radius * np.sin(turn)
+        pattern.add_stitch_absolute(pyembroidery.STITCH, x, y)
+    pattern.add_command(pyembroidery.COLOR_BREAK)
+    for step in range(12):
+        pattern.add_stitch_absolute(pyembroidery.STITCH, 10 + 20 * step, 170 - 12 * step)
+    pattern.add_command(pyembroidery.END)
+    for suffix in ("dst", "pes"):
+        pyembroidery.write(pattern, str(folder / f"ring.{suffix}"))
+    return folder
 
 
 @pytest.fixture(scope="module")
-def drawn(proof: Proof) -> Any:
-    from render.proof.web_drawing import _drawn
+def proof(design: Path) -> Proof:
+    job = make_job(fabric="twill", thread=("1=#2f5f8f", "2=#f0e2c0", "3=#b3322c"), finish="cleaned")
+    return make_proof(read_design(design / "ring.dst"), job, screen=True)
 
-    (whole,) = _drawn(proof, [proof.window])
-    return whole
+
+@pytest.fixture(scope="module")
+def drawn(proof: Proof) -> Relightable:
+    assert proof.drawn is not None
+    return proof.drawn
 
 
 @pytest.fixture(scope="module")
@@ -95,7 +115,7 @@ def test_the_table_is_the_lobes_of_the_renderer(proof: Proof) -> None:
                 assert table[number, i, j, k] == pytest.approx(want, abs=2e-4)
 
 
-def test_a_lamp_that_stays_changes_nothing(proof: Proof, drawn: Any) -> None:
+def test_a_lamp_that_stays_changes_nothing(proof: Proof, drawn: Relightable) -> None:
     lamp = moving_lamp(proof.job.light, proof.ready.threads)
     picture = proof.picture.pixels
     steps = steps_of(drawn.planes, lamp, picture)
@@ -106,7 +126,9 @@ def test_a_lamp_that_stays_changes_nothing(proof: Proof, drawn: Any) -> None:
 
 
 @pytest.mark.parametrize("azimuth_deg", [315.0, 45.0, 150.0])
-def test_a_moved_lamp_looks_as_the_renderer_draws_it(proof: Proof, drawn: Any, azimuth_deg: float) -> None:
+def test_a_moved_lamp_looks_as_the_renderer_draws_it(
+    proof: Proof, drawn: Relightable, azimuth_deg: float
+) -> None:
     """On 1 mm patches of thread within 1 in the mean, and three times nearer than the picture unmoved."""
     key, *others = proof.job.light.lamps
     light = replace(proof.job.light, lamps=(replace(key, azimuth_deg=azimuth_deg), *others))
@@ -125,7 +147,12 @@ def test_a_moved_lamp_looks_as_the_renderer_draws_it(proof: Proof, drawn: Any, a
     assert off < difference(picture, want.pixels, px)[thread].mean() / 3
 
 
-def test_planes_say_what_the_stitches_are(proof: Proof, drawn: Any) -> None:
+def test_the_picture_drawn_with_planes_is_the_picture(proof: Proof) -> None:
+    (want,) = draw_sewn(proof.ready, proof.job, [proof.window])
+    assert (proof.picture.pixels == want.pixels).all()
+
+
+def test_planes_say_what_the_stitches_are(proof: Proof, drawn: Relightable) -> None:
     """Azimuths of the topmost thread are those of the sewn stitches, blocks those of the plan."""
     planes, sewn = drawn.planes, proof.ready.sewn
     thread = planes.order != CLOTH
@@ -167,11 +194,11 @@ def test_three_choices_fit_into_one_file(proof: Proof) -> None:
     assert [len(choice.near) > 0 for choice in choices] == [True, False, False]
 
 
-def test_the_page_verifies_its_design(proof: Proof, page: str, repository: Path) -> None:
+def test_the_page_verifies_its_design(page: str, design: Path, repository: Path) -> None:
     record = find_record(page.encode())
     assert record is not None
     for suffix in ("dst", "pes"):
-        assert verify(record, read_design(repository / f"examples/cap-badge.{suffix}")).approved
+        assert verify(record, read_design(design / f"ring.{suffix}")).approved
     assert not verify(record, read_design(repository / "examples/crest.dst")).approved
 
 

@@ -1,0 +1,79 @@
+"""Planes of a picture that is lit anew: the kernel against its slow twin."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import naive
+import numpy as np
+import pytest
+import samples
+
+from render.draw import shade
+from render.draw.layers import Drawing, prepare, raster_part
+from render.draw.planes import lie
+from render.draw.shade import AZIMUTH_UNIT, thread_surface
+from render.draw.sheen import AZIMUTH_STEPS
+from render.draw.stack import stack_strands
+from render.draw.strands import strands_of
+from render.materials.fabrics import load_fabric
+from render.materials.fibres import load_fibres
+from render.model import Sewn, Window
+
+THREADS = (samples.RED, samples.CREAM, samples.GOLD)
+WINDOW = Window((0.0, 0.0), 8.0, 64, 72)
+STEP_DEG = 360 / (AZIMUTH_STEPS * AZIMUTH_UNIT)
+
+
+@pytest.fixture(scope="module")
+def sewn() -> Sewn:
+    """A fill, a satin of another colour over its middle, and a slanted run over both."""
+    return samples.sewn_of(
+        samples.Part(samples.fill(6.0, 5.0), "fill", 0),
+        samples.Part(samples.satin(4.0, 2.0), "satin", 1),
+        samples.Part(samples.running((-3.5, -2.0), (3.5, 2.0)), "running", 2),
+    )
+
+
+@pytest.fixture(scope="module")
+def drawing(sewn: Sewn) -> Drawing:
+    from render.draw.ground import ground_for
+
+    job = replace(samples.JOB, fabric=load_fabric("twill"))
+    strands = strands_of(sewn, THREADS, job)
+    stacked, ground = stack_strands(strands), ground_for(sewn, job, WINDOW.px_per_mm, load_fabric)
+    return prepare(
+        strands, stacked, ground, threads=THREADS, lobes=load_fibres(), light=samples.LIGHT, window=WINDOW
+    )
+
+
+def test_how_thread_lies_as_the_twin_says(drawing: Drawing) -> None:
+    part, shading, sub = (20, 24, 12, 16), drawing.shading, drawing.shading.supersample
+    buffers, edge = raster_part(drawing, part), drawing.halo_px * drawing.shading.supersample
+    inner = (slice(edge, -edge), slice(edge, -edge))
+    strand, along, across = buffers.strand[inner], buffers.along[inner], buffers.across[inner]
+    order = np.empty(part[2:], np.int32)
+    angles, body = np.zeros((*part[2:], 3), np.float32), np.zeros(part[2:], np.float32)
+    lies = (
+        shading.geometry,
+        shading.azimuth,
+        drawing.strands.grain,
+        drawing.pixel_strands.profile,
+        drawing.pixel_strands.first,
+        shading.dye,
+        shading.texture,
+    )
+    lie(strand, along, across, *lies, sub, order, angles, body)
+    want = naive.lie(
+        strand,
+        along,
+        across,
+        lambda i, s, v: thread_surface(i, s, v, *lies),
+        shading.azimuth * STEP_DEG,
+        sub,
+        shade,
+    )
+    assert len(np.unique(order)) > 10
+    np.testing.assert_array_equal(order, want[0])
+    np.testing.assert_allclose(angles, want[1], atol=1e-3)
+    np.testing.assert_allclose(body, want[2], atol=1e-5)
