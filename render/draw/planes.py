@@ -262,8 +262,8 @@ def lie(
                 v, u = across[y, x], np.uintp(i)
                 v = min(max(v, np.float32(-0.999)), np.float32(0.999))
                 flake, fuzz = dye[wholes[u, THREAD], 4], dye[wholes[u, THREAD], 5]
-                k = along[y, x] * numbers[u, LAST]
-                surface = thread_surface(u, k, v, numbers, wholes, profile, flake, fuzz, texture)
+                place = along[y, x] * numbers[u, LAST]
+                surface = thread_surface(u, place, v, numbers, wholes, profile, flake, fuzz, texture)
                 left += surface[4] * (1.0 - COLUMN_EDGE * v * v)
                 if i == at:
                     turn += (surface[0] if flake > 0.0 else wholes[u, AZIMUTH]) / most

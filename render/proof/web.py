@@ -14,6 +14,7 @@ from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING, Any
 
+from render.colour import hex_colour
 from render.proof import web_light
 from render.proof.blocks import design_facts, grouped, order_facts, settings_text, thread_kind
 from render.proof.carried import record_text
@@ -44,6 +45,7 @@ CONSTANTS = ["AZIMUTHS", "TILTS", "ROLLS", "BODIES", "POINTS", "SIDES", "TILT_LI
 CONSTANTS += ["TOP", "REST_TOP", "LOWEST_DEG", "HIGHEST_DEG", "CLEAR_FROM_DEG", "CLEAR_AT_DEG"]
 CARD_MM = 85.60  # a bank card is so wide: ISO/IEC 7810, ID-1
 SWATCH_QUALITY = 80
+MOST_DOTS = 12
 
 
 def proof_html(proofs: Sequence[Proof]) -> str:
@@ -175,7 +177,7 @@ def _choices(proofs: Sequence[Proof], choices: Sequence[Choice], words: Words) -
         return ""
     items = "\n".join(
         f'<label><input type="radio" name="variant" value="{at}"{" checked" if at == 0 else ""}>'
-        f"<span>{escape(choice_name(proofs, at, words))}</span></label>"
+        f"<span>{_dots(proofs[at])}{escape(choice_name(proofs, at, words))}</span></label>"
         for at in range(len(choices))
     )
     title = escape(words.say("screen", "choices"))
@@ -185,15 +187,36 @@ def _choices(proofs: Sequence[Proof], choices: Sequence[Choice], words: Words) -
     )
 
 
+def _dots(proof: Proof) -> str:
+    """The colours of a choice: a square of its cloth, a dot a thread."""
+    account = proof.account
+    threads = list(dict.fromkeys(hex_colour(thread.colour_srgb) for thread in account.threads))[:MOST_DOTS]
+    width = 24 + 14 * len(threads)
+    dots = "".join(
+        f'<circle cx="{31 + 14 * at}" cy="10" r="5" fill="{colour}"/>' for at, colour in enumerate(threads)
+    )
+    cloth = (
+        f'<rect x="1" y="1" width="18" height="18" rx="4" fill="{hex_colour(account.cloth.colour_srgb)}"/>'
+    )
+    return f'<svg width="{width}" height="20" aria-hidden="true">{cloth}{dots}</svg>'
+
+
 def choice_name(proofs: Sequence[Proof], at: int, words: Words) -> str:
-    """What a choice is called: its cloth, and its number where the cloth does not tell it from the others."""
+    """What a choice is called: its cloth, the cloth's colour where others are of the same cloth, and a
+    number where only the threads differ."""
 
     def cloth(proof: Proof) -> str:
         fabric = proof.account.cloth
         return words.known("fabric", fabric.fabric, fabric.fabric_title)
 
-    names = [cloth(proof) for proof in proofs]
-    return names[at] if names.count(names[at]) == 1 else f"{at + 1}. {names[at]}"
+    def coloured(proof: Proof) -> str:
+        return f"{cloth(proof)}, {hex_colour(proof.account.cloth.colour_srgb)}"
+
+    for named in (cloth, coloured):
+        names = [named(proof) for proof in proofs]
+        if names.count(names[at]) == 1:
+            return names[at]
+    return f"{at + 1}. {coloured(proofs[at])}"
 
 
 def _data(proofs: Sequence[Proof], choices: Sequence[Choice], words: Words) -> dict[str, Any]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
 
 import naive
 import numpy as np
@@ -10,13 +11,13 @@ import pytest
 import samples
 
 from render.draw import shade
+from render.draw.ground import Ground
 from render.draw.layers import Drawing, prepare, raster_part
 from render.draw.planes import lie
 from render.draw.shade import AZIMUTH_UNIT, thread_surface
 from render.draw.sheen import AZIMUTH_STEPS
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
-from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.model import Sewn, Window
 
@@ -37,13 +38,17 @@ def sewn() -> Sewn:
 
 @pytest.fixture(scope="module")
 def drawing(sewn: Sewn) -> Drawing:
-    from render.draw.ground import ground_for
-
-    job = replace(samples.JOB, fabric=load_fabric("twill"))
-    strands = strands_of(sewn, THREADS, job)
-    stacked, ground = stack_strands(strands), ground_for(sewn, job, WINDOW.px_per_mm, load_fabric)
+    strands = strands_of(sewn, THREADS, samples.JOB)
+    # Cloth has no part in how thread lies, and takes minutes uncompiled.
+    level = cast(Ground, SimpleNamespace(pucker=None, highest_mm=0.0))
     return prepare(
-        strands, stacked, ground, threads=THREADS, lobes=load_fibres(), light=samples.LIGHT, window=WINDOW
+        strands,
+        stack_strands(strands),
+        level,
+        threads=THREADS,
+        lobes=load_fibres(),
+        light=samples.LIGHT,
+        window=WINDOW,
     )
 
 
@@ -54,25 +59,31 @@ def test_how_thread_lies_as_the_twin_says(drawing: Drawing) -> None:
     strand, along, across = buffers.strand[inner], buffers.along[inner], buffers.across[inner]
     order = np.empty(part[2:], np.int32)
     angles, body = np.zeros((*part[2:], 3), np.float32), np.zeros(part[2:], np.float32)
-    lies = (
-        shading.geometry,
-        shading.azimuth,
-        drawing.strands.grain,
-        drawing.pixel_strands.profile,
-        drawing.pixel_strands.first,
-        shading.dye,
-        shading.texture,
-    )
-    lie(strand, along, across, *lies, sub, order, angles, body)
-    want = naive.lie(
+    numbers, wholes, profile = shading.numbers, shading.wholes, drawing.pixel_strands.profile
+    lie(
         strand,
         along,
         across,
-        lambda i, s, v: thread_surface(i, s, v, *lies),
-        shading.azimuth * STEP_DEG,
+        numbers,
+        wholes,
+        profile,
+        shading.dye,
+        shading.texture,
         sub,
-        shade,
+        order,
+        angles,
+        body,
     )
+
+    def surface(i: int, s: float, v: float) -> tuple[float, ...]:
+        flake, fuzz = shading.dye[wholes[i, shade.THREAD], 4:6]
+        place, side = np.float32(s) * numbers[i, shade.LAST], np.float32(np.clip(v, -0.999, 0.999))
+        return thread_surface(
+            np.uintp(i), place, side, numbers, wholes, profile, flake, fuzz, shading.texture
+        )
+
+    azimuth_deg = wholes[:, shade.AZIMUTH] * STEP_DEG
+    want = naive.lie(strand, along, across, surface, azimuth_deg, sub, shade)
     assert len(np.unique(order)) > 10
     np.testing.assert_array_equal(order, want[0])
     np.testing.assert_allclose(angles, want[1], atol=1e-3)

@@ -108,7 +108,10 @@ class Answer {
     URL.revokeObjectURL(save.href);
     save.href = URL.createObjectURL(new Blob([JSON.stringify(answer, null, 2) + "\n"], { type: "application/json" }));
     save.download = this.proof.answer_file;
-    document.getElementById("mail").focus();
+    const mail = document.getElementById("mail");
+    mail.focus();
+    mail.setSelectionRange(0, 0);
+    mail.scrollTop = 0;
   }
 
   mailText(answer) {
