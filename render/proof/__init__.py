@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,11 +16,12 @@ from render.model import View
 from render.preview import draw_sewn, sew_design
 from render.proof.account import ProofAccount, proof_account
 from render.proof.swatches import thread_swatches
+from render.proof.wording import language_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from render.inspect import Inspection
+    from render.inspect import Inspection, Piece
     from render.model import Design, Job, Picture, Relightable, Window
     from render.preview import SewnDesign
 
@@ -65,18 +67,25 @@ def make_proof(
     `language` outranks the job's own; `screen` prepares for a light that moves. Raises InputError
     or UsageError with one sentence.
     """
+    code = language_of(language if language is not None else job.facts.get("language", ""))
     ready = sew_design(design, job, rotate_deg=rotate_deg, mirror=mirror)
-    piece = piece_of(ready, job)
-    found = inspect(piece)
-    account = proof_account(design, piece, found, language=language, rotate_deg=rotate_deg, mirror=mirror)
     window = proof_window(ready)
-    swatches = thread_swatches(ready.threads, job)
-    if not screen:
-        (picture,) = draw_sewn(ready, job, [window], progress=progress)
-        return Proof(account, ready, found, job, window, picture, swatches)
-    (drawn,) = relightable(ready, job, [window], progress=progress)
-    picture = compose(drawn.layers, window, transparent=False, notes=ready.notes)
+    with ThreadPoolExecutor(1) as beside:  # neither inspecting nor drawing waits for the other
+        inspected = beside.submit(_inspected, ready, job)
+        drawn = next(relightable(ready, job, [window], progress=progress)) if screen else None
+        if drawn is None:
+            (picture,) = draw_sewn(ready, job, [window], progress=progress)
+        else:
+            picture = compose(drawn.layers, window, transparent=False, notes=ready.notes)
+        swatches = thread_swatches(ready.threads, job)
+        piece, found = inspected.result()
+    account = proof_account(design, piece, found, language=code, rotate_deg=rotate_deg, mirror=mirror)
     return Proof(account, ready, found, job, window, picture, swatches, drawn)
+
+
+def _inspected(ready: SewnDesign, job: Job) -> tuple[Piece, Inspection]:
+    piece = piece_of(ready, job)
+    return piece, inspect(piece)
 
 
 def relightable(

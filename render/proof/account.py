@@ -21,7 +21,6 @@ from render.proof.fingerprints import Fingerprints, fingerprints_of, settings_of
 from render.proof.order_text import shown_text
 from render.proof.remarks import Remark, Watch, customer_remarks, to_watch
 from render.proof.steps import Step, sewing_steps
-from render.proof.wording import language_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -143,11 +142,11 @@ def proof_account(
     piece: Piece,
     found: Inspection,
     *,
-    language: str | None = None,
+    language: str,
     rotate_deg: float = 0.0,
     mirror: bool = False,
 ) -> ProofAccount:
-    """The account of an inspected piece; `language` outranks the job's own. Raises InputError."""
+    """The account of an inspected piece, in a language by its code."""
     plan, job = piece.plan, piece.job
     left, top, right, bottom = plan.box_mm
     cloth = _cloth(piece)
@@ -156,7 +155,7 @@ def proof_account(
     return ProofAccount(
         name=shown_text(design.name),
         format=design.format.upper(),
-        language=language_of(language if language is not None else job.facts.get("language", "")),
+        language=language,
         order=order_of(job.facts),
         width_mm=right - left,
         height_mm=bottom - top,

@@ -89,3 +89,12 @@ def test_json_says_what_people_are_told(
     assert run(["verify", str(proof), str(designs / "two.exp"), "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
     assert (said["verdict"], said["approved"], said["differences"]) == ("same stitches", True, [])
+
+
+def test_a_language_that_nobody_wrote_is_refused_with_a_list(
+    designs: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "x.pdf"
+    assert run(["proof", str(designs / "two.pes"), "-o", str(out), "--language", "tlh"]) == 65
+    assert "en (English)" in capsys.readouterr().err
+    assert not out.exists()

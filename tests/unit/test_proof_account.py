@@ -36,7 +36,7 @@ def account(name: str, machine: str | None) -> ProofAccount:
     job = make_job(str(job_file) if job_file.exists() else None, machine=machine)
     design = read_design(str(EXAMPLES / f"{name}.dst"))
     piece = piece_of(sew_design(design, job), job)
-    return proof_account(design, piece, inspect(piece))
+    return proof_account(design, piece, inspect(piece), language="en")
 
 
 def test_size_stitches_and_order_are_those_of_the_design_and_the_job() -> None:
@@ -180,7 +180,7 @@ def test_foam_explains_a_stop_between_blocks_of_one_thread(tmp_path: Path) -> No
     job = make_job(str(path), threads=str(EXAMPLES / "applique-oar.threads.toml"))
     design = read_design(str(EXAMPLES / "applique-oar.dst"))
     piece = piece_of(sew_design(design, job), job)
-    found = proof_account(design, piece, inspect(piece))
+    found = proof_account(design, piece, inspect(piece), language="en")
     assert [(step.action, step.block) for step in found.steps if step.by_hand][:4] == [
         ("load", 0),
         ("re-thread", 1),
