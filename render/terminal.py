@@ -19,8 +19,9 @@ class Progress:
     It moves on its own clock, so that it shows life while kernels compile on the first run.
     """
 
-    def __init__(self, *, after_s: float = 1.0) -> None:
-        self._after_s = after_s
+    def __init__(self, *, after_s: float = 1.0, time_left: bool = False) -> None:
+        self._after_s, self._time_left = after_s, time_left
+        self._first: tuple[float, float] | None = None
         self._share = 0.0
         self._width = 0
         self._done = threading.Event()
@@ -50,8 +51,21 @@ class Progress:
         while not self._done.wait(wait_s):
             wait_s = _EVERY_S
             line = _line(self._share, time.monotonic() - started)
+            if self._time_left and self._share > 0.0:
+                line += self._left()
             self._show(line.ljust(self._width))
             self._width = max(self._width, len(line))
+
+    def _left(self) -> str:
+        """How long it still takes, going by what it took since the first share."""
+        now, share = time.monotonic(), self._share
+        if self._first is None:
+            self._first = (now, share)
+        began, at = self._first
+        if share <= at or now - began < 1.0:
+            return ""
+        seconds = round((now - began) * (1.0 - share) / (share - at))
+        return f", {seconds // 60}:{seconds % 60:02d} left"
 
     def _show(self, line: str) -> None:
         sys.stderr.write("\r" + line)

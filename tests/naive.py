@@ -1092,3 +1092,27 @@ def lie(
             order[r, col] = best
             body[r, col] = sum(surface(*one)[4] * (1 - c.COLUMN_EDGE * one[2] ** 2) for one in seen) / sub**2
     return order, angles, body
+
+
+def mark_cover(start, end, section, first, chosen, within, cover):
+    """Twin of `render.draw.stack.mark_cover`."""
+    from render.draw.stack import CELL_MM
+
+    rows, cols = cover.shape
+    for i in chosen:
+        samples = section[first[i] : first[i + 1]].astype(float)
+        run = end[i] - start[i]
+        length = float(np.hypot(*run))
+        if length < 1e-6:
+            continue
+        side = np.array([-run[1], run[0]]) / length
+        for k, (left, right, _) in enumerate(samples):
+            at = start[i] + run * (k / (len(samples) - 1))
+            middle, half = (right - left) / 2, (right + left) / 2
+            steps = int(np.ceil(half / (0.7 * CELL_MM)))
+            for j in range(-steps, steps + 1):
+                x, y = at + side * (middle + j / (steps + 0.5) * half)
+                c = int(np.floor(x / CELL_MM + 0.5)) + cols // 2
+                r = int(np.floor(y / CELL_MM + 0.5)) + rows // 2
+                if within[0] <= r < within[2] and within[1] <= c < within[3]:
+                    cover[r, c] = 1.0

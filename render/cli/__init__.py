@@ -12,6 +12,7 @@ from typing import Annotated
 
 import typer
 
+from render.cli.animate import animate
 from render.cli.changes import changes
 from render.cli.compare import compare
 from render.cli.draw import draw
@@ -66,6 +67,7 @@ def twillight(
 
 # In the order in which a shop meets them.
 app.command("draw", epilog=EPILOG)(draw)
+app.command("animate", epilog=EPILOG)(animate)
 app.command("scene", epilog=EPILOG)(scene)
 app.command("inspect", epilog=EPILOG)(inspect)
 app.command("proof", epilog=EPILOG)(proof)

@@ -209,6 +209,41 @@ def _lay_down(
 
 
 @njit(cache=True, nogil=True)
+def mark_cover(
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    section: NDArray[np.float32],
+    first: NDArray[np.int64],
+    chosen: NDArray[np.int64],
+    within: NDArray[np.int64],
+    cover: NDArray[np.float32],
+) -> None:
+    """Mark the cells that chosen strands cover, as `settle` does, but only in the rows and columns
+    `within` (top, left, bottom, right)."""
+    rows, cols = cover.shape
+    for i in chosen:
+        at, n = first[i], first[i + 1] - first[i]
+        run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
+        length = np.sqrt(run_x * run_x + run_y * run_y)
+        if length < 1e-6:
+            continue
+        side_x, side_y = -run_y / length, run_x / length
+        for k in range(n):
+            t = k / (n - 1.0)
+            left, right = section[at + k, 0], section[at + k, 1]
+            middle, a = 0.5 * (right - left), 0.5 * (right + left)
+            steps = int(np.ceil(a / (0.7 * CELL_MM)))
+            x = start[i, 0] + run_x * t
+            y = start[i, 1] + run_y * t
+            for j in range(-steps, steps + 1):
+                d = middle + j / (steps + 0.5) * a
+                c = int(np.floor((x + side_x * d) / CELL_MM + 0.5)) + cols // 2
+                r = int(np.floor((y + side_y * d) / CELL_MM + 0.5)) + rows // 2
+                if within[0] <= r < within[2] and within[1] <= c < within[3]:
+                    cover[r, c] = 1.0
+
+
+@njit(cache=True, nogil=True)
 def _dive(
     height: NDArray[np.float32],
     at: int,

@@ -59,10 +59,16 @@ def sewing_time_s(length_mm: Floats, speed_spm: float, effort: Effort) -> float:
 
     8,000 short stitches at 800 a minute take 10 minutes.
     """
+    return float(stitch_times_s(length_mm, speed_spm, effort).sum())
+
+
+def stitch_times_s(length_mm: Floats, speed_spm: float, effort: Effort) -> Floats:
+    """Seconds (S,) of each stitch, see `sewing_time_s`."""
     room = max(effort.slowest_mm - effort.full_speed_mm, 1e-9)
     over = np.clip((length_mm - effort.full_speed_mm) / room, 0.0, 1.0)
     share = 1.0 - over * (1.0 - effort.slowest_share)
-    return float((60.0 / (speed_spm * share)).sum())
+    times: Floats = 60.0 / (speed_spm * share)
+    return times
 
 
 def needle_mm(length_mm: Floats, thickness_mm: float, bobbin_mm: Floats) -> Floats:

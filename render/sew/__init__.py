@@ -30,14 +30,18 @@ def sew(
         return Sewn(plan, plan.start_mm, plan.end_mm)
     from render.sew.hoop import cloth_in_hoop, contact, hooping_strain, take_out
     from render.sew.measure import cloth_move, hole_shift, measure_object, sewn_ends, strain_under_thread
-    from render.sew.settle import Pull, Sewing, holes_of, sew_stitches
+    from render.sew.settle import Pull, Sewing, finer_rests, holes_of, sew_stitches
 
     cloth = cloth_in_hoop(plan.box_mm, holding, cell_mm)
     pull = Pull(holding.tension_n, holding.fabric.hole_give_mm, holding.pin_n_per_mm, holding.push_share)
-    sewing = Sewing(cloth, pull, plan.start_mm, plan.end_mm, holes_of(plan.thread_breaks))
-    if holding.stabiliser is not None:
-        sewing.bond = contact(cloth.grid, holding)
-    sew_stitches(sewing)
+
+    def ready_to_sew() -> Sewing:
+        sewing = Sewing(cloth, pull, plan.start_mm, plan.end_mm, holes_of(plan.thread_breaks))
+        if holding.stabiliser is not None:
+            sewing.bond = contact(cloth.grid, holding)
+        return sewing
+
+    sewing = sew_stitches(ready_to_sew())
     strain = strain_under_thread(sewing)
     if strain > NO_STRAIN_AT_ALL:
         under = "" if holding.stabiliser is not None else " put a stabiliser under it,"
@@ -46,9 +50,9 @@ def sew(
             f"can be predicted of that;{under} hold it firmly all round, or ask for --as-programmed"
         )
     strain_before = hooping_strain(holding)
-    rests = (
+    rests = tuple(
         ClothRest(count, cloth_move(cloth.grid, u_mm, strain_before))
-        for count, u_mm in (sewing.rests if keep_rests else ())
+        for count, u_mm in (finer_rests(sewing, ready_to_sew()) if keep_rests else ())
     )
     if holding.taken_out:
         take_out(sewing, holding)
@@ -62,7 +66,7 @@ def sew(
         cloth_move(cloth.grid, sewing.u_mm[0], strain_before),
         tuple(measure_object(part, plan, start, end) for part in plan.objects),
         hole_shift(sewing).reshape(-1, 2, 2),
-        tuple(rests),
+        rests,
     )
 
 

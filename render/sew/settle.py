@@ -35,6 +35,10 @@ if TYPE_CHECKING:
 BLOCKS, SMALLEST_BLOCK, LARGEST_BLOCK = 12, 300, 8000  # of stitches between two states of rest
 PINS_RECKONED = 0.2  # share of all pins to come that the factorised cloth already holds
 MOST_RELEASES = 6
+FINER, SMALLEST_STEP = (
+    4,
+    40,
+)  # steps between rests on the way: within 0.01 mm of sewing to there alone (measured)
 BLOCK_TOLERANCE = 2e-4  # of the solutions on the way
 
 
@@ -217,6 +221,17 @@ def sew_stitches(sewing: Sewing, *, block: int | None = None) -> Sewing:
     sewing.u_mm = sewing.settle(factor).u_mm
     sewing.rests[-1] = (count, sewing.u_mm[0].copy())
     return sewing
+
+
+def finer_rests(sewing: Sewing, again: Sewing) -> list[tuple[int, Floats]]:
+    """Stitches sewn, and the fabric (N, 2) at rest after them, at closer steps than it was sewn in.
+
+    All is sewn `again` in smaller blocks; what that ends otherwise by is spread over the way.
+    """
+    count, steps = len(sewing.direction), FINER * len(sewing.rests)
+    sew_stitches(again, block=max(-(-count // steps), SMALLEST_STEP))
+    off = sewing.u_mm[0] - again.u_mm[0]
+    return [(n, u_mm + off * (n / count)) for n, u_mm in again.rests[:-1]] + [(count, sewing.u_mm[0].copy())]
 
 
 def _sew_block(sewing: Sewing, factor: Factor, first: int, last: int) -> None:

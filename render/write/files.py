@@ -6,8 +6,12 @@ import contextlib
 import os
 import secrets
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from render.errors import OutputError, UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 
 def check_destination(path: str | os.PathLike[str], *, force: bool = False) -> Path:
@@ -35,16 +39,23 @@ def check_destination(path: str | os.PathLike[str], *, force: bool = False) -> P
 
 
 def write_file(data: bytes, path: str | os.PathLike[str], *, force: bool = False) -> None:
-    """Write `data` to `path` through a temporary file beside it, so that no half file is ever seen.
+    """Write `data` to `path`, see `whole_file`."""
+    with whole_file(path, force=force) as part, part.open("xb") as stream:
+        stream.write(data)
 
+
+@contextlib.contextmanager
+def whole_file(path: str | os.PathLike[str], *, force: bool = False) -> Iterator[Path]:
+    """A temporary file beside `path`, still to be made, that takes its name once all went well.
+
+    No half file is ever seen, also where the work is stopped.
     Errors as `check_destination`, and OutputError when the disk is full or the like.
     """
     target = check_destination(path, force=force)
     part = target.with_name(f".{secrets.token_hex(8)}.part")
     try:
         try:
-            with part.open("xb") as stream:
-                stream.write(data)
+            yield part
             check_destination(path, force=force)
             part.replace(target)
         finally:

@@ -32,6 +32,7 @@ LAYER = {
     "scene": 6,
     "changes": 6,
     "compare": 6,
+    "animation": 6,
     "asked": 6,
     "proof": 7,
     "__init__": 8,

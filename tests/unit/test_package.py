@@ -111,7 +111,8 @@ def test_version_is_the_changelogs_newest(repository: Path) -> None:
 
 def test_every_library_that_the_package_imports_is_declared(repository: Path) -> None:
     project = tomllib.loads((repository / "pyproject.toml").read_text("utf-8"))["project"]
-    declared = {re.split(r"[<>=!~ ]", line)[0].lower() for line in project["dependencies"]}
+    lines = [*project["dependencies"], *project["optional-dependencies"]["video"]]
+    declared = {re.split(r"[<>=!~ ]", line)[0].lower().replace("-", "_") for line in lines}
     texts = [module.read_text("utf-8") for module in (repository / "render").rglob("*.py")]
     imported = set()
     for node in (node for text in texts for node in ast.walk(ast.parse(text))):

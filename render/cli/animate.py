@@ -1,0 +1,271 @@
+"""`twillight animate`: the design being sewn, stitch by stitch, as a film or a storyboard."""
+
+from __future__ import annotations
+
+import json
+import time
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from render.asked import read_file
+from render.cli.options import (
+    AsJson,
+    Debug,
+    DesignFile,
+    FabricColour,
+    FabricName,
+    FinishName,
+    Force,
+    Held,
+    HoopName,
+    JobFile,
+    LightName,
+    MachineName,
+    MaxStitches,
+    Mirror,
+    NeedleTension,
+    Rotate,
+    Seed,
+    StabiliserName,
+    TakenOut,
+    ThreadColours,
+    ThreadsFile,
+)
+from render.cli.say import standard_output
+from render.errors import UsageError
+
+if TYPE_CHECKING:
+    from render.animation import Film, FilmOrder
+
+
+def animate(
+    design: DesignFile,
+    output: Annotated[
+        str | None,
+        typer.Option("--output", "-o", metavar="OUT", help="The film: .mp4, .webm, .gif or .png (animated)."),
+    ] = None,
+    sheet: Annotated[
+        str | None,
+        typer.Option(metavar="PICTURE", help="A storyboard of the moments that matter, with their numbers."),
+    ] = None,
+    moments: Annotated[
+        int | None, typer.Option(metavar="N", help="Storyboard: so many moments, evenly spread, instead.")
+    ] = None,
+    size: Annotated[
+        str, typer.Option(metavar="NAME|WxH", help="phone, square, wide, or pixels such as 720x900.")
+    ] = "square",
+    seconds: Annotated[float | None, typer.Option(help="Length of the whole film.  [default: 20]")] = None,
+    speed: Annotated[
+        float | None, typer.Option(metavar="X", help="X times as fast as the machine; 1 is its own time.")
+    ] = None,
+    stitches_per_second: Annotated[
+        float | None, typer.Option(metavar="N", help="So many stitches in each second.")
+    ] = None,
+    fps: Annotated[float | None, typer.Option(help="Frames a second.  [default: 30; GIF and PNG 20]")] = None,
+    first: Annotated[int | None, typer.Option("--from", metavar="N", help="Begin with this stitch.")] = None,
+    last: Annotated[int | None, typer.Option("--to", metavar="M", help="End with this stitch.")] = None,
+    hold: Annotated[float, typer.Option(metavar="S", help="Seconds that the finished piece is shown.")] = 2.0,
+    needle: Annotated[bool, typer.Option("--needle", help="Show a small needle with its shadow.")] = False,
+    caption: Annotated[
+        bool, typer.Option("--caption", help="Name colour, stitch and time at the machine.")
+    ] = False,
+    plays: Annotated[int, typer.Option(metavar="N", help="GIF and PNG: play so often; 0 is for ever.")] = 0,
+    margin_mm: Annotated[float, typer.Option(help="Cloth shown around the design at least.")] = 6.0,
+    job: JobFile = None,
+    fabric: FabricName = None,
+    fabric_colour: FabricColour = None,
+    threads: ThreadsFile = None,
+    thread: ThreadColours = None,
+    light: LightName = None,
+    machine: MachineName = None,
+    finish: FinishName = None,
+    rotate: Rotate = 0.0,
+    mirror: Mirror = False,
+    stabiliser: StabiliserName = None,
+    hoop: HoopName = None,
+    held: Held = None,
+    needle_tension_n: NeedleTension = None,
+    taken_out: TakenOut = False,
+    as_programmed: Annotated[
+        bool, typer.Option("--as-programmed", help="On cloth that lies still: no pull, no push.")
+    ] = False,
+    seed: Seed = None,
+    max_stitches: MaxStitches = None,
+    as_json: AsJson = False,
+    force: Force = False,
+    debug: Debug = False,
+) -> None:
+    """Show DESIGN being sewn stitch by stitch, to spot needless jumps and bad order, and to sell it."""
+    started = time.perf_counter()
+    _check(output, sheet, force=force)
+    order = _order(
+        output,
+        size,
+        fps,
+        pace={"seconds": seconds, "speed": speed, "stitches_per_s": stitches_per_second},
+        hold_s=hold,
+        first=first,
+        last=last,
+        needle=needle,
+        caption=caption,
+        rotate_deg=rotate,
+        mirror=mirror,
+        margin_mm=margin_mm,
+    )
+    _at_least(plays, 0, "--plays")
+    _at_least(1 if moments is None else moments, 1, "--moments")
+    from render.animation import film_of
+    from render.materials.job import make_job
+
+    asked = make_job(
+        job,
+        fabric=fabric,
+        fabric_colour=fabric_colour,
+        threads=threads,
+        thread=tuple(thread or ()),
+        light=light,
+        machine=machine,
+        finish=finish.value if finish else None,
+        stabiliser=stabiliser,
+        hoop=hoop,
+        held=held,
+        needle_tension_n=needle_tension_n,
+        in_hoop=False if taken_out else None,
+        as_programmed=as_programmed or None,
+        seed=seed,
+    )
+    film = film_of(read_file(design, max_stitches), asked, order)
+    account: dict[str, Any] = {"notes": list(film.ready.notes)}
+    if output is not None:
+        account |= _write_film(film, output, plays, force=force)
+    if sheet is not None:
+        account |= _write_sheet(film, sheet, moments, force=force)
+    account["machine_s"] = round(float(film.timeline.machine_s[-1]), 1)
+    account["seconds_taken"] = round(time.perf_counter() - started, 3)
+    _say(account, as_json=as_json)
+
+
+def _check(output: str | None, sheet: str | None, *, force: bool) -> None:
+    """Refuse at once what would be refused after the work."""
+    from render.write.files import check_destination
+    from render.write.picture import picture_format
+    from render.write.video import film_format
+
+    if output is None and sheet is None:
+        raise UsageError("nothing to make: name a film with -o, or a storyboard with --sheet")
+    if output is not None:
+        film_format(output)
+        check_destination(output, force=force)
+    if sheet is not None:
+        picture_format(sheet)
+        if output is not None and check_destination(sheet, force=force) == check_destination(
+            output, force=force
+        ):
+            raise UsageError("film and storyboard cannot be one file: give them two names")
+        check_destination(sheet, force=force)
+
+
+def _at_least(value: float, least: float, option: str) -> None:
+    if not value >= least or value == float("inf"):
+        raise UsageError(f"{option} {value:g} makes no film: give {least:g} or more")
+
+
+def _order(
+    output: str | None,
+    size: str,
+    fps: float | None,
+    *,
+    pace: dict[str, float | None],
+    hold_s: float,
+    **rest: Any,
+) -> FilmOrder:
+    """What the options ask for. Raises UsageError."""
+    from render.animation import FilmOrder, Pace
+    from render.write.video import MOST_FPS, USUAL_FPS, even, film_format
+
+    given = {name: value for name, value in pace.items() if value is not None}
+    if len(given) > 1:
+        raise UsageError("--seconds, --speed and --stitches-per-second each set the pace: give one of them")
+    for name, value in given.items():
+        _at_least(value, 1e-3, "--" + name.replace("_per_s", "-per-second"))
+    _at_least(hold_s, 0.0, "--hold")
+    file_format = "APNG" if output is None else film_format(output)
+    fps = USUAL_FPS[file_format] if fps is None else fps
+    _at_least(fps, 0.1, "--fps")
+    if fps > MOST_FPS[file_format]:
+        raise UsageError(
+            f"--fps {fps:g} is more than this format plays: give {MOST_FPS[file_format]:g} or less"
+        )
+    return FilmOrder(
+        size_px=even(*_size(size), file_format), fps=fps, pace=Pace(**given, hold_s=hold_s), **rest
+    )
+
+
+def _size(text: str) -> tuple[int, int]:
+    from render.animation import SIZES
+
+    if text in SIZES:
+        return SIZES[text]
+    try:
+        cols, rows = (int(side) for side in text.lower().replace("×", "x").split("x"))
+    except ValueError:
+        raise UsageError(f"--size {text!r} is no size: write {', '.join(SIZES)}, or as 720x900") from None
+    return cols, rows
+
+
+def _write_film(film: Film, output: str, plays: int, *, force: bool) -> dict[str, Any]:
+    from render.animation.frames import frames_of, key_pictures
+    from render.terminal import Progress
+    from render.write.video import Shape, film_file
+
+    cols, rows = film.window.cols, film.window.rows
+    shape = Shape(cols, rows, film.order.fps, plays)
+    count = film.timeline.frames
+    with (
+        Progress(time_left=True) as progress,
+        film_file(output, shape, palette_from=key_pictures(film), force=force) as writer,
+    ):
+        for done, pixels in enumerate(frames_of(film), 1):
+            writer.add(pixels)
+            progress(done / count)
+    return {
+        "film": {
+            "output": output,
+            "width_px": cols,
+            "height_px": rows,
+            "frames": count,
+            "fps": film.order.fps,
+            "seconds": round(count / film.order.fps, 3),
+        }
+    }
+
+
+def _write_sheet(film: Film, sheet: str, moments: int | None, *, force: bool) -> dict[str, Any]:
+    from render.animation.storyboard import key_moments, storyboard
+    from render.write.picture import write_picture
+
+    chosen = key_moments(film, moments)
+    write_picture(storyboard(film, chosen), sheet, force=force)
+    return {
+        "sheet": {"output": sheet, "moments": [{"title": m.title, "stitches": m.stitches} for m in chosen]}
+    }
+
+
+def _say(account: dict[str, Any], *, as_json: bool) -> None:
+    with standard_output():
+        if as_json:
+            print(json.dumps(account, ensure_ascii=False, indent=2))
+            return
+        for note in account["notes"]:
+            print(f"note: {note}")
+        minutes, seconds = divmod(round(account["machine_s"]), 60)
+        print(f"at the machine: {minutes} min {seconds:02d} s")
+        if "film" in account:
+            film = account["film"]
+            print(
+                f"{film['output']}: {film['width_px']} x {film['height_px']} px, {film['frames']} frames, "
+                f"{film['seconds']:g} s, made in {account['seconds_taken']:.1f} s"
+            )
+        if "sheet" in account:
+            print(f"{account['sheet']['output']}: {len(account['sheet']['moments'])} moments")

@@ -1,0 +1,240 @@
+"""A window in which stitches land: what is drawn stays, and only what changes is drawn again.
+
+The buffers of the topmost thread, the cloth and how deep it is pressed cover the whole window. A
+stitch is drawn into them once; where the cloth has carried it on by a quarter of a pixel since, its
+tile is drawn anew. Light is worked out again where thread, shadow or cloth have changed.
+"""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.draw.carried import TILE_PX as CARRIED_TILE_PX
+from render.draw.carried import Carried
+from render.draw.cloth import ClothLayer
+from render.draw.ground import lay_ground
+from render.draw.layers import Bed, light_part
+from render.draw.patches import mark_boxes, rectangles
+from render.draw.placed import Placed
+from render.draw.pressed import Pressed
+from render.draw.pucker import held_down
+from render.draw.raster import Buffers, empty_buffers, raster_onto, rasterise
+from render.draw.shadow import cloth_wanted
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.draw.layers import Drawing
+    from render.draw.pucker import Pucker
+    from render.draw.way import Way
+    from render.model import ClothMove, Layers
+
+    Part = tuple[int, int, int, int]
+    Ints = NDArray[np.int64]
+
+LIT_TILE_PX = 16
+
+
+class Growing:
+    """A drawing from which the stitches are taken out and in which they land again, one by one.
+
+    `way` is how the cloth moves meanwhile, None where it lies still; appliqué piece p is laid after
+    `laid[p]` stitches.
+    """
+
+    def __init__(
+        self, drawing: Drawing, way: Way | None, *, laid: tuple[int, ...] = (), workers: int | None = None
+    ) -> None:
+        window, strands = drawing.window, drawing.strands
+        self.drawing, self.way, self.laid = drawing, way, laid
+        self.sub, self.halo = drawing.shading.supersample, drawing.halo_px
+        rows, cols = window.rows + 2 * self.halo, window.cols + 2 * self.halo
+        # A dragged thread shows with the stitch after it, a tail with the stitch it stands at.
+        self.lands = np.where(strands.stitch >= 0, strands.stitch, -2.5 - strands.stitch)
+        self.total = int(strands.stitch.max(initial=-1)) + 1
+        self.stitches, self.count, self.pieces = 0, 0, 0
+        self.finished, self.exact = False, True
+        self.thread = empty_buffers(rows * self.sub, cols * self.sub, places=False)
+        self.cloth = ClothLayer(np.zeros((rows, cols, 3), np.float32), np.zeros((rows, cols), np.float32))
+        self.wanted = np.ones((rows, cols), bool)
+        self.placed = Placed(drawing, way)
+        self.pressed = Pressed(strands, drawing.stacked)
+        self.carried = None if way is None else Carried(way, window, self.halo)
+        self.undrawn = np.ones([-(-side // CARRIED_TILE_PX) for side in (rows, cols)], bool)
+        self.unlit = np.ones([-(-side // LIT_TILE_PX) for side in (window.rows, window.cols)], bool)
+        # Left, top, right, bottom of what a pixel may shade: taps, in blocks of two by two sub-pixels,
+        # point to what shades them.
+        taps = np.concatenate([drawing.shading.shadow_taps, drawing.shading.sky_taps])[:, ::-1]
+        self.shades_px = np.concatenate([-taps.max(0), -taps.min(0)]) * 2 / self.sub + [-1, -1, 1, 1]
+        self.pool = ThreadPoolExecutor(workers or os.cpu_count() or 1)
+
+    def grow(
+        self, stitches: int, *, cloth: float | None = None, slack: float = 1.0
+    ) -> list[tuple[Part, Layers]]:
+        """Let stitches land until there are so many; gives the parts of the window that look otherwise now.
+
+        `cloth` is how far on its way the cloth is, as a rule as far as the stitches. With `slack` 0
+        nothing is left as it was drawn where it should lie otherwise, by however little.
+        Raises ValueError for fewer stitches than before.
+        """
+        if stitches < self.stitches:
+            raise ValueError(f"{self.stitches} stitches are sewn, and {stitches} would be fewer")
+        at = float(stitches) if cloth is None else cloth
+        move = None if self.way is None else self.way.move(at)
+        before, self.count, self.stitches = self.count, self._landed(stitches), stitches
+        at_end = self.count == len(self.lands) and (self.way is None or at >= self.way.end)
+        self.finished = at_end and slack == 0.0
+        if self.placed.stack(move, finished=self.finished):
+            self.undrawn[:] = True
+        new = np.arange(before, self.count)
+        self.placed.place(new, move)
+        rippled = self._rippled(at, slack)
+        parts = self._carried_parts(self._stale(move, slack))
+        drift_px = self.placed.drift_px(move)
+        list(self.pool.map(lambda part: self._redraw(part, move, drift_px), parts))
+        self._land(new)
+        self._note_unlit(new, parts, rippled, slack)
+        lit = [self._part(rect, LIT_TILE_PX, 0) for rect in rectangles(self.unlit)]
+        self.unlit[:] = False
+        layers = list(self.pool.map(lambda part: self._light(part, at), lit))
+        return list(zip(lit, layers, strict=True))
+
+    def release(self) -> None:
+        """Let go of the buffers, when nothing more is drawn."""
+        self.thread = empty_buffers(0, 0)
+
+    def _landed(self, stitches: int) -> int:
+        """How many strands lie there after so many stitches."""
+        if stitches >= self.total:
+            return len(self.lands)
+        return int(np.searchsorted(self.lands, stitches - 0.75))
+
+    def _stale(self, move: ClothMove | None, slack: float) -> NDArray[np.bool_]:
+        """Tiles whose cloth lies otherwise than it is drawn."""
+        stale = self.undrawn.copy()
+        self.undrawn[:] = False
+        if self.carried is not None and move is not None:
+            stale |= self.carried.stale(move, slack)
+        pieces = sum(stitch <= self.stitches for stitch in self.laid)
+        if pieces != self.pieces:
+            stale[:] = True
+        self.pieces = pieces
+        return stale
+
+    def _rippled(self, at: float, slack: float) -> list[Part]:
+        """Parts whose ridges have changed."""
+        return [] if self.carried is None else self._carried_parts(self.carried.rippled(at, slack))
+
+    def _carried_parts(self, tiles: NDArray[np.bool_]) -> list[Part]:
+        return [self._part(rect, CARRIED_TILE_PX, -self.halo) for rect in rectangles(tiles)]
+
+    def _redraw(self, part: Part, move: ClothMove | None, drift_px: float) -> None:
+        """Lay the thread so far of a part as it lies now, and the cloth where that leaves some to be seen."""
+        top, left, high, wide = part
+        now, sub = self.placed.now, self.sub
+        boxes, reach = now.boxes[: self.count], drift_px * sub
+        hit = (boxes[:, 0] < (left + wide) * sub + reach) & (boxes[:, 2] > left * sub - reach)
+        hit &= (boxes[:, 1] < (top + high) * sub + reach) & (boxes[:, 3] > top * sub - reach)
+        chosen = np.flatnonzero(hit)
+        self.placed.place(chosen, move)
+        rect = (top * sub, left * sub, high * sub, wide * sub)
+        drawn = rasterise(now.pixel_strands, chosen, rect, self._shape, places=False)
+        place, fine = self._place_of(part), self._place_of(part, sub)
+        self.thread.height_mm[fine], self.thread.strand[fine] = drawn.height_mm, drawn.strand
+        wanted = cloth_wanted(drawn.height_mm, now.highest_mm, sub)
+        ground = replace(now.ground, move=move, pieces=now.ground.pieces[: self.pieces])
+        laid = lay_ground(ground, now.window, part, wanted)
+        self.wanted[place] = wanted
+        self.cloth.radiance_linear[place], self.cloth.height_mm[place] = laid.radiance_linear, laid.height_mm
+        box = self._box_mm(part)
+        self.pressed.clear(box)
+        self.pressed.add(chosen, now.stacked, self.placed.start_mm, self.placed.end_mm, box)
+
+    def _land(self, new: Ints) -> None:
+        now, corner = self.placed.now, (-self.halo * self.sub, -self.halo * self.sub)
+        raster_onto(self.thread, now.pixel_strands, new, corner, self._shape)
+        self.pressed.add(new, now.stacked, self.placed.start_mm, self.placed.end_mm)
+
+    def _note_unlit(self, new: Ints, parts: list[Part], rippled: list[Part], slack: float) -> None:
+        """Mark what new thread and redrawn parts may look otherwise, and cloth pressed or rippled."""
+        if slack == 0.0 and not self.exact:
+            self.unlit[:] = True
+        self.exact = slack == 0.0
+        boxes = self.placed.boxes_px(new)
+        again, ripples = (
+            np.array([[p[1], p[0], p[1] + p[3], p[0] + p[2]] for p in some], float).reshape(-1, 4)
+            for some in (parts, rippled)
+        )
+        self.pressed.note_changes(self._to_mm(np.concatenate([boxes, again])))
+        if self.finished:
+            self.pressed.finish()
+        else:
+            self.pressed.settle()
+        # Thread that the cloth has carried by less than seen shades what it did.
+        wider = self.shades_px if slack == 0.0 else np.zeros(4)
+        pressed = self._to_px(self.pressed.unlit_mm(slack))
+        for some, reach in ((boxes, self.shades_px), (again, wider), (pressed, wider), (ripples, wider)):
+            mark_boxes(self.unlit, some + reach, LIT_TILE_PX)
+
+    def _light(self, part: Part, at: float) -> Layers:
+        top, left, high, wide = part
+        around = (top - self.halo, left - self.halo, high + 2 * self.halo, wide + 2 * self.halo)
+        place, fine = self._place_of(around), self._place_of(around, self.sub)
+        # Copies, for thread that the cloth hides is taken out of them.
+        height, strand = self.thread.height_mm[fine].copy(), self.thread.strand[fine].copy()
+        buffers = Buffers(height, strand, self.thread.along, self.thread.across)
+        laid = ClothLayer(self.cloth.radiance_linear[place], self.cloth.height_mm[place].copy())
+        bed = Bed(laid, self.pressed.dimple_mm, self._ridges(part, at), self.wanted[place].copy())
+        layers = light_part(self.placed.now, part, buffers, bed)
+        self.pressed.lit(self._box_mm(part))
+        return layers
+
+    def _ridges(self, part: Part, at: float) -> Pucker | None:
+        if self.way is None or self.finished:
+            return self.drawing.ridges
+        anchor = self.drawing.strands.anchor_mm
+        ridges = self.way.ridges(at, self._box_mm(part) + np.tile(anchor, 2))
+        return None if ridges is None else held_down(ridges, self.pressed.dimple_mm, anchor)
+
+    @property
+    def _shape(self) -> tuple[int, int]:
+        return self.drawing.window.rows * self.sub, self.drawing.window.cols * self.sub
+
+    def _part(self, rect: Part, tile_px: int, first_px: int) -> Part:
+        """The pixels of a rectangle (top, left, bottom, right) of tiles, as far as there are any."""
+        window, beyond = self.drawing.window, -first_px
+        top, left, bottom, right = (side * tile_px + first_px for side in rect)
+        bottom, right = min(bottom, window.rows + beyond), min(right, window.cols + beyond)
+        return top, left, bottom - top, right - left
+
+    def _place_of(self, part: Part, scale: int = 1) -> tuple[slice, slice]:
+        """Where a part lies in the buffers, which begin with the halo."""
+        top, left, high, wide = part
+        rows = slice((top + self.halo) * scale, (top + self.halo + high) * scale)
+        return rows, slice((left + self.halo) * scale, (left + self.halo + wide) * scale)
+
+    def _box_mm(self, part: Part) -> NDArray[np.float64]:
+        top, left, high, wide = part
+        box: NDArray[np.float64] = self._to_mm(np.array([[left, top, left + wide, top + high]], float))[0]
+        return box
+
+    def _to_mm(self, boxes_px: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Boxes in pixels from the window's corner, in local mm."""
+        window = self.drawing.window
+        corner = np.tile([window.cols / 2, window.rows / 2], 2)
+        return np.asarray((boxes_px - corner) / window.px_per_mm + self._offset_mm)
+
+    def _to_px(self, boxes_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        window = self.drawing.window
+        corner = np.tile([window.cols / 2, window.rows / 2], 2)
+        return np.asarray((boxes_mm - self._offset_mm) * window.px_per_mm + corner)
+
+    @property
+    def _offset_mm(self) -> NDArray[np.float64]:
+        offset = np.array(self.drawing.window.centre_mm) - np.array(self.drawing.strands.anchor_mm)
+        return np.tile(offset, 2)

@@ -1,0 +1,48 @@
+"""Which parts of a picture to draw again: marked tiles gathered into few rectangles."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import Floats
+
+    Rect = tuple[int, int, int, int]
+
+FULL_ENOUGH = 0.7  # a rectangle with so many of its tiles marked is drawn as one
+MOST_TILES = 24  # along a side of a rectangle
+
+
+def rectangles(marked: NDArray[np.bool_]) -> list[Rect]:
+    """Rectangles (top, left, bottom, right) of tiles that hold all marked ones, none twice."""
+    rows, cols = np.flatnonzero(marked.any(1)), np.flatnonzero(marked.any(0))
+    if not len(rows):
+        return []
+    top, bottom, left, right = int(rows[0]), int(rows[-1]) + 1, int(cols[0]), int(cols[-1]) + 1
+    inner = marked[top:bottom, left:right]
+    high, wide = inner.shape
+    if max(high, wide) <= MOST_TILES and (inner.mean() >= FULL_ENOUGH or inner.size <= 4):
+        return [(top, left, bottom, right)]
+    if high >= wide:
+        halves = [(inner[: high // 2], top, left), (inner[high // 2 :], top + high // 2, left)]
+    else:
+        halves = [(inner[:, : wide // 2], top, left), (inner[:, wide // 2 :], top, left + wide // 2)]
+    return [
+        (row + r0, col + c0, row + r1, col + c1)
+        for half, row, col in halves
+        for r0, c0, r1, c1 in rectangles(half)
+    ]
+
+
+def mark_boxes(marked: NDArray[np.bool_], boxes_px: Floats, tile_px: int) -> None:
+    """Mark the tiles that boxes (N, 4), left, top, right, bottom in pixels, touch."""
+    rows, cols = marked.shape
+    tiles = np.floor(boxes_px / tile_px).astype(np.int64)
+    tiles[:, [0, 1]] = np.maximum(tiles[:, [0, 1]], 0)
+    tiles[:, [2, 3]] = np.minimum(tiles[:, [2, 3]] + 1, (cols, rows))
+    for left, top, right, bottom in np.unique(tiles, axis=0).tolist():
+        marked[top:bottom, left:right] = True

@@ -1,0 +1,97 @@
+"""How deep the stitches so far press the cloth down, kept up to date where stitches land or move."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.draw.dimples import EDGE_CELLS, FAR_CELLS, dimples_mm
+from render.draw.patches import mark_boxes, rectangles
+from render.draw.stack import CELL_MM, map_shape, mark_cover
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.draw.stack import Stack
+    from render.draw.strands import Strands
+    from render.model import Floats
+
+PRESSED_MM = 0.004  # cloth is lit again once it is pressed down deeper by this: no step is seen then (by eye)
+DIMPLE_CELLS = 3 * (FAR_CELLS // 2)  # a cell's depth depends on those up to so far away
+TILE = 16  # cells along the side of a tile
+
+
+class Pressed:
+    """The map of `stacked.dimple_mm` on its way there. Boxes (N, 4): left, top, right, bottom, local mm."""
+
+    def __init__(self, strands: Strands, stacked: Stack) -> None:
+        self.stacked, self.sewn = stacked, strands.stitch >= 0
+        self.cover = np.zeros(map_shape(strands), np.float32)
+        self.dimple_mm, self._lit_mm = np.zeros_like(self.cover), np.zeros_like(self.cover)
+        self._changed = np.zeros([-(-side // TILE) for side in self.cover.shape], bool)
+
+    def add(
+        self,
+        chosen: NDArray[np.int64],
+        stacked: Stack,
+        start_mm: Floats,
+        end_mm: Floats,
+        box_mm: Floats | None = None,
+    ) -> None:
+        """Let chosen strands press, all of them or what of them lies in a box; loose thread does not."""
+        rows, cols = self.cover.shape
+        within = np.array([0, 0, rows, cols]) if box_mm is None else self._cells(box_mm)
+        mark_cover(
+            start_mm, end_mm, stacked.section_mm, stacked.first, chosen[self.sewn[chosen]], within, self.cover
+        )
+
+    def clear(self, box_mm: Floats) -> None:
+        """Take the thread out of a box."""
+        top, left, bottom, right = self._cells(box_mm).tolist()
+        self.cover[top:bottom, left:right] = 0.0
+
+    def note_changes(self, boxes_mm: Floats) -> None:
+        """Thread has come or gone in these boxes."""
+        mark_boxes(self._changed, self._in_cells(boxes_mm), TILE)
+
+    def settle(self) -> None:
+        """Press the cloth down by the thread as it lies now."""
+        rows, cols = self.cover.shape
+        for top, left, bottom, right in rectangles(self._changed):
+            r0, r1 = max(top * TILE - DIMPLE_CELLS, 0), min(bottom * TILE + DIMPLE_CELLS, rows)
+            c0, c1 = max(left * TILE - DIMPLE_CELLS, 0), min(right * TILE + DIMPLE_CELLS, cols)
+            up, back = max(r0 - DIMPLE_CELLS, 0), max(c0 - DIMPLE_CELLS, 0)
+            some = self.cover[up : r1 + DIMPLE_CELLS, back : c1 + DIMPLE_CELLS]
+            depth = dimples_mm(np.pad(some, EDGE_CELLS))[EDGE_CELLS:, EDGE_CELLS:]
+            self.dimple_mm[r0:r1, c0:c1] = depth[r0 - up : r1 - up, c0 - back : c1 - back]
+        self._changed[:] = False
+
+    def finish(self) -> None:
+        """The whole cloth as under the finished stitching."""
+        self.dimple_mm[:] = self.stacked.dimple_mm
+        self._changed[:] = False
+
+    def unlit_mm(self, slack: float) -> NDArray[np.float64]:
+        """Boxes (N, 4) where the cloth lies deeper or higher than when it was lit."""
+        rows, cols = np.nonzero(np.abs(self.dimple_mm - self._lit_mm) > slack * PRESSED_MM)
+        tiles = np.unique(np.stack([cols // TILE, rows // TILE], 1), axis=0)
+        low = (tiles * TILE - 2 - np.array(self.cover.shape[::-1]) // 2) * CELL_MM
+        return np.concatenate([low, low + (TILE + 4) * CELL_MM], 1)
+
+    def lit(self, box_mm: Floats) -> None:
+        """The cloth in this box has been lit as it lies."""
+        top, left, bottom, right = self._cells(box_mm).tolist()
+        place = (slice(top, bottom), slice(left, right))
+        self._lit_mm[place] = self.dimple_mm[place]
+
+    def _in_cells(self, boxes_mm: Floats) -> NDArray[np.float64]:
+        middle = np.array(self.cover.shape[::-1]) // 2 + 0.5
+        return np.asarray(boxes_mm) / CELL_MM + np.tile(middle, 2)
+
+    def _cells(self, box_mm: Floats) -> NDArray[np.int64]:
+        """Top, left, bottom, right of the cells whose middles lie in a box."""
+        left, top, right, bottom = np.ceil(self._in_cells(box_mm) - 0.5)
+        rows, cols = self.cover.shape
+        cells = np.clip([top, left, bottom, right], 0, [rows, cols, rows, cols])
+        return np.asarray(cells, np.int64)

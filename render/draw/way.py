@@ -1,0 +1,116 @@
+"""How the cloth lay while it was sewn: between its states of rest it moves evenly, stitch by stitch."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.ndimage import map_coordinates, maximum_filter
+
+from render.draw.pucker import CELL_MM, Pucker, pucker_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import ClothMove, Floats, Sewn
+
+
+class Way:
+    """The cloth's way from flat to finished, by the number of stitches sewn, a fraction in between.
+
+    A piece that is taken out of the hoop goes on from its last stitch for one more.
+    """
+
+    def __init__(self, sewn: Sewn, seed: int) -> None:
+        if sewn.cloth is None or not sewn.rests:
+            raise ValueError("a cloth that moves needs its states of rest: sew with keep_rests")
+        first, last = sewn.rests[0], sewn.rests[-1]
+        moves = [replace(first.move, u_mm=np.zeros_like(first.move.u_mm)), *(r.move for r in sewn.rests)]
+        self.at = [0.0, *(float(r.stitches) for r in sewn.rests)]
+        if np.array_equal(last.move.u_mm, sewn.cloth.u_mm):
+            moves[-1] = sewn.cloth
+        else:
+            moves.append(sewn.cloth)
+            self.at.append(last.stitches + 1.0)
+        self.moves = moves
+        self._box_mm, self._seed = sewn.plan.box_mm, seed
+        self._ridges: dict[int, Pucker | None] = {}
+
+    @property
+    def end(self) -> float:
+        return self.at[-1]
+
+    def between(self, stitches: float) -> tuple[int, float]:
+        """The rest before, and the share of the way to the next."""
+        stitches = min(max(stitches, 0.0), self.end)
+        rest = min(int(np.searchsorted(self.at, stitches, "right")) - 1, len(self.at) - 2)
+        return rest, (stitches - self.at[rest]) / (self.at[rest + 1] - self.at[rest])
+
+    def move(self, stitches: float) -> ClothMove:
+        """The cloth after so many stitches."""
+        rest, share = self.between(stitches)
+        before, after = self.moves[rest], self.moves[rest + 1]
+        if share == 1.0:
+            return after
+        return replace(after, u_mm=before.u_mm * (1.0 - share) + after.u_mm * share)
+
+    def first_places_mm(self, places_mm: Floats) -> NDArray[np.float64]:
+        """Where the cloth that lies at `places_mm (N, 2)` at the end lay before the first stitch."""
+        found = np.asarray(places_mm, np.float64)
+        for _ in range(2):
+            found = places_mm - moved_mm(self.moves[-1], found)
+        return found
+
+    def away(self, move: ClothMove) -> ClothMove:
+        """How far the cloth is, when it has moved so, from where it lies at the end."""
+        return replace(move, u_mm=move.u_mm - self.moves[-1].u_mm)
+
+    def ridges(self, stitches: float, rect_mm: Floats) -> Pucker | None:
+        """Ridges on the part of the cloth within (left, top, right, bottom); None where none rise."""
+        rest, share = self.between(stitches)
+        before, after = self._ridges_at_rest(rest), self._ridges_at_rest(rest + 1)
+        if before is None and after is None:
+            return None
+        frame = before or after
+        assert frame is not None
+        cut, origin = [], []
+        for axis in (1, 0):
+            first, cells = frame.origin_mm[1 - axis], frame.height_mm.shape[axis]
+            low = min(max(int((rect_mm[1 - axis] - first) / CELL_MM) - 2, 0), cells - 2)
+            high = min(max(int((rect_mm[3 - axis] - first) / CELL_MM) + 4, low + 2), cells)
+            cut.append(slice(low, high))
+            origin.append(first + low * CELL_MM)
+        place = (cut[1], cut[0])
+        height = sum(
+            part.height_mm[place] * np.float32(weight)
+            for part, weight in ((before, 1.0 - share), (after, share))
+            if part is not None
+        )
+        return Pucker(np.array(height, np.float32), (origin[0], origin[1]))
+
+    def _ridges_at_rest(self, rest: int) -> Pucker | None:
+        if rest not in self._ridges:
+            self._ridges[rest] = pucker_of(self.moves[rest], self._box_mm, self._seed)
+        return self._ridges[rest]
+
+    def steepening(self, rest: int, places_mm: Floats, reach_mm: float) -> NDArray[np.float64]:
+        """How much steeper (N,) ridges get from one rest to the next within reach of places (N, 2)."""
+        before, after = self._ridges_at_rest(rest), self._ridges_at_rest(rest + 1)
+        frame = before or after
+        if frame is None:
+            return np.zeros(len(places_mm))
+        change = sum(
+            part.height_mm * sign for part, sign in ((before, -1.0), (after, 1.0)) if part is not None
+        )
+        slope = np.hypot(*np.gradient(np.asarray(change, np.float64), CELL_MM))
+        steepest = maximum_filter(slope, 2 * int(np.ceil(reach_mm / CELL_MM)) + 1)
+        at = [(places_mm[:, axis] - frame.origin_mm[axis]) / CELL_MM for axis in (1, 0)]
+        return np.asarray(map_coordinates(steepest, at, order=0, mode="nearest"))
+
+
+def moved_mm(move: ClothMove, first_mm: Floats) -> NDArray[np.float64]:
+    """How far the cloth that first lay at (N, 2) has moved; beyond the grid as at its edge."""
+    at = [(first_mm[:, axis] - move.origin_mm[axis]) / move.cell_mm for axis in (1, 0)]
+    parts = [map_coordinates(move.u_mm[..., axis], at, order=1, mode="nearest") for axis in (0, 1)]
+    return np.stack(parts, 1)

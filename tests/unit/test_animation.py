@@ -1,0 +1,361 @@
+"""A film of a design: when stitches land, what frames show, and that the last one is the still."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import flip_evaluator
+import numpy as np
+import pytest
+import samples
+from numpy.typing import NDArray
+from scipy.interpolate import RegularGridInterpolator
+
+from render.animation import Film, FilmOrder, Pace, film_of, film_of_sewn
+from render.animation.flashing import FlashWatch
+from render.animation.frames import frames_of
+from render.animation.overlay import caption_of
+from render.animation.storyboard import cover_complete, key_moments, storyboard
+from render.animation.timeline import Timeline
+from render.errors import UsageError
+from render.inspect.production import production_of
+from render.inspection import piece_of
+from render.materials.job import make_job
+from render.model import ClothMove, Command, Design, Job, Sewn, SewPlan
+from render.plan import plan
+from render.preview import SewnDesign, draw_sewn, sew_design
+from render.read import read_design
+from render.sew import sew
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+SIZE = (240, 150)
+
+
+def badge() -> Design:
+    """Two fills, a thread dragged and one cut, a satin in another colour: 30 x 14 mm, 700 stitches."""
+    parts = [
+        samples.fill(14, 12, stitch_mm=3.0) - (8.0, 0.0),
+        samples.fill(12, 10, stitch_mm=3.0) + (8.0, 0.0),
+        samples.satin(24, 3.0),
+        samples.satin(20, 2.0) + (0.0, 6.0),
+    ]
+    xy, commands = [np.zeros((1, 2))], [Command.JUMP]
+    for part, before in zip(parts, ("", "jump", "colour", "trim"), strict=True):
+        first = part[:1]
+        if before == "trim":
+            xy, commands = [*xy, xy[-1][-1:]], [*commands, Command.TRIM]
+        if before == "colour":
+            xy, commands = [*xy, xy[-1][-1:]], [*commands, Command.COLOUR_CHANGE]
+        xy, commands = [*xy, first, part], [*commands, Command.JUMP, *[Command.STITCH] * len(part)]
+    return Design(
+        "badge",
+        "vp3",
+        np.concatenate(xy),
+        np.array(commands, np.uint8),
+        ((0.7, 0.1, 0.1), (0.1, 0.2, 0.5)),
+        "explicit",
+        False,
+        "0" * 64,
+    )
+
+
+@cache
+def job_of(**options: object) -> Job:
+    return make_job(**options)  # type: ignore[arg-type]
+
+
+SEWN: dict[int, SewnDesign] = {}
+
+
+def sewn_of(job: Job) -> SewnDesign:
+    """The badge sewn as a job of `job_of` asks, once for all tests."""
+    if id(job) not in SEWN:
+        SEWN[id(job)] = sew_design(badge(), job, keep_rests=True)
+    return SEWN[id(job)]
+
+
+STILL_CLOTH = job_of(as_programmed=True)
+
+
+def film(job: Job = STILL_CLOTH, **order: object) -> Film:
+    settings = {"size_px": SIZE, "pace": Pace(seconds=6.0), "fps": 10.0} | order
+    return film_of_sewn("badge", sewn_of(job), job, FilmOrder(**settings))  # type: ignore[arg-type]
+
+
+def still(made: Film, job: Job) -> NDArray[np.uint8]:
+    (picture,) = draw_sewn(made.ready, job, [made.window])
+    return picture.pixels
+
+
+def flip_mean(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> float:
+    _, mean, _ = flip_evaluator.evaluate(one / np.float32(255), other / np.float32(255), "LDR")
+    return float(mean)
+
+
+@pytest.mark.parametrize(
+    "job",
+    [job_of(), job_of(finish="cleaned"), STILL_CLOTH, job_of(in_hoop=False)],
+    ids=["off-machine", "cleaned", "as-programmed", "taken-out"],
+)
+def test_the_last_frame_is_the_still_to_the_byte(job: Job) -> None:
+    made = film(job, pace=Pace(seconds=4.0, hold_s=0.3), fps=5.0)
+    for shown in frames_of(made):
+        last = shown
+    assert np.array_equal(last, still(made, job))
+
+
+def first_of(whole: SewPlan, count: int) -> SewPlan:
+    """The plan of the first stitches.
+
+    Two sequins, which are not drawn, keep the middle of the design, where cloth and ridges are laid from.
+    """
+    left, top, right, bottom = whole.box_mm
+    return replace(
+        whole,
+        start_mm=whole.start_mm[:count].copy(),
+        end_mm=whole.end_mm[:count].copy(),
+        thread_breaks=whole.thread_breaks[:count].copy(),
+        colour_block=whole.colour_block[:count].copy(),
+        object_index=whole.object_index[:count].copy(),
+        travels=tuple(t for t in whole.travels if t.after_stitch < count - 1),
+        blocks=tuple(replace(b, last=min(b.last, count - 1)) for b in whole.blocks if b.first < count),
+        objects=tuple(replace(o, last=min(o.last, count - 1)) for o in whole.objects if o.first < count),
+        sequins_mm=np.array([[left, top], [right, bottom]]),
+        sequin_block=np.zeros(2, np.int32),
+    )
+
+
+def moved_at(move: ClothMove, places: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The movement of cloth that first lay at places (N, 2), by another library's interpolation."""
+    rows, cols = move.pucker.shape
+    at = [move.origin_mm[axis] + move.cell_mm * np.arange(n) for axis, n in ((1, rows), (0, cols))]
+    return np.asarray(RegularGridInterpolator(at, move.u_mm)(places[:, ::-1]))
+
+
+def cloth_after(sewn: Sewn, count: int) -> ClothMove:
+    """How the cloth lies after so many stitches, between its states of rest."""
+    assert sewn.cloth is not None
+    rests = [(0, np.zeros_like(sewn.cloth.u_mm)), *((r.stitches, r.move.u_mm) for r in sewn.rests)]
+    (a, before), (b, after) = next(
+        (one, two) for one, two in itertools.pairwise(rests) if one[0] <= count <= two[0]
+    )
+    return replace(sewn.cloth, u_mm=before + (after - before) * (count - a) / (b - a))
+
+
+def still_of_first(made: Film, job: Job, count: int) -> NDArray[np.uint8]:
+    """The first stitches where they lie when they have just been sewn, drawn at once."""
+    sewn, move = made.ready.sewn, cloth_after(made.ready.sewn, count)
+    assert sewn.cloth is not None
+    ends = []
+    for final in (sewn.start_mm[:count], sewn.end_mm[:count]):
+        first = final
+        for _ in range(4):
+            first = final - moved_at(sewn.cloth, first)
+        ends.append(first + moved_at(move, first))
+    part = Sewn(first_of(sewn.plan, count), *ends, cloth=move)
+    (picture,) = draw_sewn(replace(made.ready, sewn=part), job, [made.window])
+    return picture.pixels
+
+
+def test_frames_are_stills_of_the_first_stitches() -> None:
+    """Of a wordmark: sewn and drawn without the later stitches, at random."""
+    job = job_of(fabric="sweatshirt-fleece")
+    design = read_design(str(EXAMPLES / "wordmark.exp"))
+    made = film_of(design, job, FilmOrder(size_px=SIZE, pace=Pace(seconds=5.0), fps=8.0))
+    sewn = made.ready.sewn
+    assert sewn.cloth is not None
+    chosen = set(np.random.default_rng(3).choice(np.arange(5, made.timeline.frames - 18), 4, replace=False))
+    for number, shown in enumerate(frames_of(made)):
+        if number in chosen:
+            part = first_of(sewn.plan, made.timeline.moment(number).stitches)
+            alone = sew(part, made.ready.holding, cell_mm=sewn.cloth.cell_mm)
+            (still,) = draw_sewn(replace(made.ready, sewn=alone), job, [made.window])
+            assert flip_mean(still.pixels, shown) <= 0.01
+
+
+@pytest.mark.parametrize("fabric", ["pique", "sweatshirt-fleece"])
+def test_from_near_frames_are_stills_but_for_a_quarter_of_a_pixel(fabric: str) -> None:
+    """Three times as near; which part of its twist a thread shows depends on how far it has been drawn in."""
+    job = job_of(fabric=fabric)
+    made = film(job)
+    chosen = set(np.random.default_rng(3).choice(np.arange(5, made.timeline.frames - 22), 3, replace=False))
+    for number, shown in enumerate(frames_of(made)):
+        if number in chosen:
+            stitches = made.timeline.moment(number).stitches
+            assert flip_mean(still_of_first(made, job, stitches), shown) <= 0.02
+
+
+@pytest.mark.parametrize("fabric", ["pique", "sweatshirt-fleece"])
+def test_stitches_lie_where_sewing_them_alone_would_put_them(fabric: str) -> None:
+    """As closely as the sewing stage repeats itself when its steps fall otherwise."""
+    made = film(job_of(fabric=fabric))
+    sewn = made.ready.sewn
+    assert sewn.cloth is not None
+    for count in (90, 250, 480):
+        alone = sew(first_of(sewn.plan, count), made.ready.holding, cell_mm=sewn.cloth.cell_mm)
+        assert alone.cloth is not None
+        off = cloth_after(sewn, count).u_mm - alone.cloth.u_mm
+        moved = np.sqrt((alone.cloth.u_mm**2).sum(2).mean())
+        assert np.sqrt((off**2).sum(2).mean()) <= max(0.12 * moved, 0.01)
+
+
+def test_every_stitch_lands_once_and_in_order() -> None:
+    made = film()
+    times = made.timeline
+    moments = [times.moment(number) for number in range(times.frames)]
+    stitches = [m.stitches for m in moments]
+    assert stitches[0] == 0
+    assert stitches[-1] == len(made.ready.sewn.plan.start_mm)
+    assert all(a <= b for a, b in itertools.pairwise(stitches))
+    assert all(a.machine_s <= b.machine_s for a, b in itertools.pairwise(moments))
+    assert all(0 <= m.share <= 1 for m in moments)
+
+
+def test_a_given_length_is_kept() -> None:
+    for seconds, fps in ((7.0, 30.0), (15.0, 25.0), (12.3, 20.0)):
+        times = film(pace=Pace(seconds=seconds), fps=fps).timeline
+        assert times.frames == round(seconds * fps)
+
+
+def test_machine_time_is_that_of_the_inspection() -> None:
+    """And a film at the machine's own speed lasts as long, but for the cloth before and after."""
+    job = STILL_CLOTH
+    made = film(job, pace=Pace(speed=1.0))
+    expected = production_of(piece_of(sewn_of(job), job)).run_time_s
+    assert made.timeline.machine_s[-1] == pytest.approx(expected, rel=1e-9)
+    lasts = made.timeline.lands_s[-1] - made.timeline.begins_s[0]
+    before_first = made.timeline.machine_s[0] - (made.timeline.lands_s[0] - made.timeline.begins_s[0])
+    assert lasts == pytest.approx(expected - before_first, rel=1e-9)
+    tenfold = film(job, pace=Pace(speed=10.0)).timeline
+    assert tenfold.lands_s[-1] - 0.4 == pytest.approx((made.timeline.lands_s[-1] - 0.4) / 10)
+
+
+def test_a_constant_pace_is_constant() -> None:
+    times = film(pace=Pace(stitches_per_s=50.0)).timeline
+    assert np.allclose(times.lands_s - times.begins_s, 0.02)
+
+
+def doings(times: Timeline) -> list[str]:
+    return [times.moment(number).doing for number in range(times.frames)]
+
+
+def test_colour_changes_and_trims_are_visible_beats() -> None:
+    """Each at least two frames long at a usual pace, in which nothing lands."""
+    made = film(job_of(finish="cleaned", as_programmed=True), pace=Pace(seconds=30.0), fps=30.0)
+    runs = [(what, len(list(group))) for what, group in itertools.groupby(doings(made.timeline))]
+    plan_of = made.ready.sewn.plan
+    changes = [length for what, length in runs if what == "colour-change"]
+    assert len(changes) == sum(block.ends_with == "colour-change" for block in plan_of.blocks)
+    assert min(changes) >= 6
+    assert min(length for what, length in runs if what == "trim") >= 2
+    assert [what for what, _ in runs][-3:] == ["sewn", "clip", "hold"]
+
+
+def test_part_of_a_design_begins_with_what_is_sewn_already() -> None:
+    made = film(first=300, last=420, pace=Pace(seconds=4.0))
+    assert made.timeline.moment(0).stitches == 299
+    shown = [frame.copy() for frame in frames_of(made)]
+    assert made.timeline.moment(len(shown) - 1).stitches == 420
+    with pytest.raises(UsageError, match="--from and --to"):
+        film(first=5, last=2)
+    with pytest.raises(UsageError, match="--from and --to"):
+        film(last=10**6)
+
+
+def test_too_short_or_too_long_a_film_is_refused() -> None:
+    with pytest.raises(UsageError, match="leave no time to sew"):
+        film(pace=Pace(seconds=2.0, hold_s=2.0))
+    with pytest.raises(UsageError, match="hours"):
+        film(pace=Pace(speed=0.001))
+    with pytest.raises(UsageError, match="cannot be made"):
+        film(size_px=(8, 8))
+
+
+def test_caption_names_colour_stitch_and_time() -> None:
+    made = film(pace=Pace(seconds=20.0))
+    plan_of = made.ready.sewn.plan
+    change = next(m for n in range(200) if (m := made.timeline.moment(n)).doing == "colour-change")
+    what, progress = caption_of(change, plan_of)
+    assert what == f"Colour change · to colour 2 of {len(plan_of.blocks)}"
+    assert progress.startswith(f"stitch {change.stitches:,} of".replace(",", " "))
+    assert progress.endswith("at the machine")
+
+
+def test_caption_and_needle_lie_over_the_sewing_and_leave_the_finished_piece_alone() -> None:
+    job = STILL_CLOTH
+    made = film(job, needle=True, caption=True, size_px=(320, 260), pace=Pace(seconds=4.0, hold_s=0.5))
+    plain = replace(made, order=replace(made.order, needle=False, caption=False))
+    pairs = [(a.copy(), b.copy()) for a, b in zip(frames_of(made), frames_of(plain), strict=True)]
+    changed = [(a != b).any(2).mean() for a, b in pairs]
+    assert min(changed[:30]) > 0.0
+    assert max(changed) < 0.35
+    assert changed[-1] == 0.0
+
+
+def test_moments_of_the_storyboard() -> None:
+    made = film(job_of(finish="cleaned", as_programmed=True))
+    plan_of = made.ready.sewn.plan
+    found = key_moments(made)
+    assert [m.stitches for m in found] == sorted(m.stitches for m in found)
+    titles = [m.title for m in found]
+    assert titles[-2:] == ["before clipping", "after clipping"]
+    assert sum("colour change" in title for title in titles) == len(plan_of.blocks) - 1
+    assert "cover complete" in titles
+    assert len(key_moments(made, 4)) == 5
+    picture = storyboard(made, found[-2:])
+    assert picture.pixels.shape[1] == 1800
+    assert (np.abs(np.diff(picture.pixels.astype(int), axis=0)).sum() > 0).all()
+
+
+def test_cover_is_complete_where_the_last_of_a_fill_lands() -> None:
+    big = samples.Part(samples.fill(20, 10), "fill")
+    over = samples.Part(samples.satin(12, 2), "satin", 1)
+    sewn = samples.sewn_of(big, over)
+    assert 0.95 * (len(big.points_mm) - 1) <= cover_complete(sewn.plan) <= len(big.points_mm) - 1
+
+
+def flashing(cycles_a_second: float, level: tuple[int, int], share: float, *, seconds: float = 3.0) -> bool:
+    watch, fps = FlashWatch(30.0), 30.0
+    picture = np.full((192, 256, 3), level[0], np.uint8)
+    side = round(192 * share**0.5), round(256 * share**0.5)
+    for frame in range(round(seconds * fps)):
+        on = int(2 * cycles_a_second * frame / fps) % 2
+        picture[: side[0], : side[1]] = level[on]
+        try:
+            watch.see(picture)
+        except UsageError:
+            return True
+    return False
+
+
+# WCAG 2.2, definition of general flash and red flash thresholds, and success criterion 2.3.1.
+@pytest.mark.parametrize(
+    ("cycles_a_second", "level", "share", "flashes"),
+    [
+        (5.0, (0, 255), 0.5, True),
+        (2.9, (0, 255), 0.5, False),  # three a second are allowed
+        (5.0, (0, 60), 0.5, False),  # relative luminance 0.045: below 10 %
+        (5.0, (0, 120), 0.5, True),  # 0.19
+        (5.0, (235, 255), 0.5, False),  # the darker is 0.83: not below 0.80
+        (5.0, (0, 255), 0.02, False),  # a fifth of a field of 341 x 256 in 1024 x 768
+        (5.0, (0, 255), 0.06, True),  # more than half of it
+    ],
+)
+def test_flashing_is_told_by_the_published_limits(
+    cycles_a_second: float, level: tuple[int, int], share: float, flashes: bool
+) -> None:
+    assert flashing(cycles_a_second, level, share) is flashes
+
+
+def test_a_slow_drift_is_no_flash() -> None:
+    watch = FlashWatch(30.0)
+    for frame in range(90):
+        watch.see(np.full((60, 80, 3), frame * 2, np.uint8))
+
+
+def test_plans_are_left_as_they_are() -> None:
+    job = STILL_CLOTH
+    assert np.array_equal(film(job).ready.sewn.plan.start_mm, plan(badge(), job.machine).start_mm)

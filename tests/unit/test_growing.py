@@ -1,0 +1,237 @@
+"""A drawing that grows stitch by stitch: the same as one drawn at once, and no more work than needed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import naive
+import numpy as np
+import pytest
+import samples
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+from numpy.typing import NDArray
+
+from render.compose import compose
+from render.draw.ground import ground_for, raised_base
+from render.draw.growing import Growing
+from render.draw.layers import Drawing, draw_layers, prepare
+from render.draw.patches import mark_boxes, rectangles
+from render.draw.pressed import Pressed
+from render.draw.stack import map_shape, mark_cover, stack_strands
+from render.draw.strands import Strands, strands_of
+from render.draw.way import Way, moved_mm
+from render.materials.fabrics import load_fabric
+from render.materials.fibres import load_fibres
+from render.model import ClothMove, ClothRest, Job, Sewn, Window
+
+THREADS = (samples.RED, samples.CREAM)
+JOB = replace(samples.JOB, fabric=load_fabric("pique"))
+
+
+def piece(cut: str = "no") -> Sewn:
+    """A fill, a dragged or cut thread, and a satin in another colour."""
+    return samples.sewn_of(
+        samples.Part(samples.fill(14, 8), "fill"),
+        samples.Part(samples.satin(12, 3) + (3.0, 1.0), "satin", 1),
+        cut=cut,
+    )
+
+
+def prepared(sewn: Sewn, window: Window, job: Job = JOB) -> tuple[Strands, Drawing]:
+    ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
+    strands = strands_of(sewn, THREADS, job, ground.hidden)
+    stacked = stack_strands(strands, raised_base(ground, strands))
+    light = {"threads": THREADS, "lobes": load_fibres(), "light": job.light, "window": window}
+    return strands, prepare(strands, stacked, ground, **light)  # type: ignore[arg-type]
+
+
+def drawn_at_once(drawing: Drawing, job: Job = JOB) -> NDArray[np.uint8]:
+    layers = draw_layers(
+        drawing.strands,
+        drawing.stacked,
+        drawing.ground,
+        threads=THREADS,
+        lobes=load_fibres(),
+        light=job.light,
+        window=drawing.window,
+    )
+    return compose(layers, drawing.window, transparent=False).pixels
+
+
+class Picture:
+    """What has been drawn so far."""
+
+    def __init__(self, growing: Growing) -> None:
+        window = growing.drawing.window
+        self.growing, self.pixels = growing, np.zeros((window.rows, window.cols, 3), np.uint8)
+
+    def grow(self, stitches: int, **options: float) -> int:
+        """Draw on; gives how many pixels were lit."""
+        lit = 0
+        for (top, left, high, wide), layers in self.growing.grow(stitches, **options):  # type: ignore[arg-type]
+            window = replace(self.growing.drawing.window, rows=high, cols=wide)
+            self.pixels[top : top + high, left : left + wide] = compose(
+                layers, window, transparent=False
+            ).pixels
+            lit += high * wide
+        return lit
+
+
+def pulled_in(sewn: Sewn, most_mm: float, steps: int = 4) -> Sewn:
+    """The same piece on cloth that is drawn to its middle, evenly as it is sewn."""
+    y, x = np.mgrid[-20.0:21.0:1.0, -20.0:21.0:1.0]
+    shape = -np.exp(-(x**2 + y**2) / 150.0)[..., None] * np.stack([x, y], -1) / 10.0 * most_mm
+    level = np.zeros(x.shape, np.uint8)
+
+    def move(share: float) -> ClothMove:
+        return ClothMove(shape * share, level.copy(), (-20.0, -20.0), 1.0)
+
+    last, count = move(1.0), len(sewn.start_mm)
+    rests = [ClothRest(round(count * k / steps), move(k / steps)) for k in range(1, steps)]
+    carried = [points + shift_at(shape, points) for points in (sewn.start_mm, sewn.end_mm)]
+    return Sewn(sewn.plan, *carried, cloth=last, rests=(*rests, ClothRest(count, last)))
+
+
+def shift_at(shape: NDArray[np.float64], points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    from scipy.interpolate import RegularGridInterpolator
+
+    at = np.arange(-20.0, 21.0)
+    return np.asarray(RegularGridInterpolator((at, at), shape)(points_mm[:, ::-1]))
+
+
+@pytest.mark.parametrize("cut", ["no", "yes"])
+def test_stitch_by_stitch_is_the_picture_drawn_at_once_to_the_byte(cut: str) -> None:
+    sewn = piece(cut)
+    _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
+    picture = Picture(Growing(drawing, None))
+    total = len(sewn.start_mm)
+    for stitches in [0, 1, 2, 40, 41, *range(60, total, 37), total]:
+        picture.grow(stitches, slack=0.0)
+    assert np.array_equal(picture.pixels, drawn_at_once(drawing))
+
+
+def test_a_few_stitches_light_a_few_pixels_and_none_lights_none() -> None:
+    sewn = piece()
+    _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 300, 500))
+    picture = Picture(Growing(drawing, None))
+    assert picture.grow(0) == 300 * 500
+    picture.grow(80)
+    # A stitch of 4 mm with room for its shadow and for the cloth that it presses down, in tiles.
+    assert 0 < picture.grow(81) <= (4 + 9) * 9 * 11.0**2
+    assert picture.grow(81) == 0
+
+
+def test_what_has_landed_is_a_picture_of_the_first_stitches() -> None:
+    sewn, count = piece(), 60
+    strands, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
+    picture = Picture(Growing(drawing, None))
+    picture.grow(count, slack=0.0)
+    first = np.flatnonzero((strands.stitch >= 0) & (strands.stitch < count))
+    kept = {
+        name: getattr(strands, name)[first]
+        for name in Strands.__dataclass_fields__
+        if name != "anchor_mm" and getattr(strands, name) is not None
+    }
+    alone = replace(strands, **kept)
+    stacked = stack_strands(alone)
+    part = prepare(
+        alone,
+        stacked,
+        drawing.ground,
+        threads=THREADS,
+        lobes=load_fibres(),
+        light=JOB.light,
+        window=drawing.window,
+    )
+    # Threads do not give way yet to neighbours that come later, so not to the byte.
+    off = np.abs(picture.pixels.astype(int) - drawn_at_once(part)).max(2)
+    assert np.mean(off) < 2.0
+
+
+def test_on_moving_cloth_the_end_is_the_still_to_the_byte() -> None:
+    sewn = pulled_in(piece(), 0.5)
+    _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
+    picture = Picture(Growing(drawing, Way(sewn, JOB.seed)))
+    total = len(sewn.start_mm)
+    for stitches in range(0, total, 9):
+        picture.grow(stitches)
+    picture.grow(total, slack=0.0)
+    assert np.array_equal(picture.pixels, drawn_at_once(drawing))
+
+
+def test_nothing_lies_further_from_its_place_than_a_quarter_of_a_pixel() -> None:
+    """By the strands as they were drawn: those of each tile when that was last drawn."""
+    sewn = pulled_in(piece(), 0.5)
+    _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
+    way = Way(sewn, JOB.seed)
+    growing = Growing(drawing, way)
+    carried = growing.carried
+    assert carried is not None
+    redrawn, furthest = [], 0.0
+    for stitches in range(0, len(sewn.start_mm), 5):
+        before = carried.drawn_mm.copy()
+        growing.grow(stitches)
+        redrawn.append((before != carried.drawn_mm).any((2, 3)).mean())
+        now = moved_mm(way.move(stitches), carried.corners_mm).reshape(carried.drawn_mm.shape[0] + 1, -1, 2)
+        off = np.hypot(*np.moveaxis(now[:-1, :-1] - carried.drawn_mm[:, :, 0], -1, 0))
+        furthest = max(furthest, float(off.max()) * 11.0)
+    assert 0.15 < furthest <= 0.25
+    assert 0.0 < np.mean(redrawn[1:]) < 0.5
+
+
+def test_stitches_do_not_come_out_again() -> None:
+    _, drawing = prepared(piece(), Window((1.0, 0.5), 11.0, 60, 60))
+    growing = Growing(drawing, None)
+    growing.grow(10)
+    with pytest.raises(ValueError, match="fewer"):
+        growing.grow(9)
+
+
+def test_number_of_workers_changes_nothing() -> None:
+    sewn = pulled_in(piece(), 0.5)
+    _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
+    one, many = (Picture(Growing(drawing, Way(sewn, JOB.seed), workers=n)) for n in (1, 5))
+    for stitches in (0, 50, 120):
+        one.grow(stitches)
+        many.grow(stitches)
+    assert np.array_equal(one.pixels, many.pixels)
+
+
+def test_cover_is_marked_as_its_twin_and_as_stacking_marks_it() -> None:
+    strands = strands_of(piece(), THREADS, JOB)
+    stacked = stack_strands(strands)
+    every = np.arange(len(strands.start_mm))
+    marked, twin = np.zeros(map_shape(strands), np.float32), np.zeros(map_shape(strands), np.float32)
+    within = np.array([20, 40, marked.shape[0] - 50, marked.shape[1] - 60])
+    start, end = np.ascontiguousarray(strands.start_mm), np.ascontiguousarray(strands.end_mm)
+    for kernel, out in ((mark_cover, marked), (naive.mark_cover, twin)):
+        kernel(start, end, stacked.section_mm, stacked.first, every[::2], within, out)
+    assert np.array_equal(marked, twin)
+    assert 0 < marked.sum() == marked[20:-50, 40:-60].sum()
+
+    pressed = Pressed(strands, stacked)
+    pressed.add(every, stacked, start, end)
+    pressed.note_changes(np.array([[-20.0, -20.0, 20.0, 20.0]]))
+    pressed.settle()
+    assert np.array_equal(pressed.dimple_mm, stacked.dimple_mm)
+
+
+@settings(max_examples=60, deadline=None)
+@given(arrays(bool, st.tuples(st.integers(1, 40), st.integers(1, 40)), elements=st.booleans()))
+def test_rectangles_hold_all_that_is_marked_and_nothing_twice(marked: NDArray[np.bool_]) -> None:
+    held = np.zeros(marked.shape, int)
+    for top, left, bottom, right in rectangles(marked):
+        held[top:bottom, left:right] += 1
+    assert held.max() <= 1
+    assert (held[marked] == 1).all()
+
+
+def test_boxes_mark_the_tiles_they_touch() -> None:
+    marked = np.zeros((4, 5), bool)
+    mark_boxes(marked, np.array([[-30.0, 5.0, 9.0, 15.5], [41.0, 33.0, 99.0, 34.0]]), 10)
+    expected = np.zeros((4, 5), bool)
+    expected[0:2, 0] = True
+    expected[3, 4] = True
+    assert np.array_equal(marked, expected)
