@@ -1,0 +1,164 @@
+"""Where the time of a shaded picture goes: python -m tests.bench.drawing [FOLDER].
+
+Each size runs in a process of its own, with kernels, cloth and sheen ready. Seconds are those of the
+processors, which count alike on a busy machine and on an idle one; on two idle cores the drawing takes
+little more than half of them. Prints the tables and draws them, both axes in powers of ten, into FOLDER
+(docs).
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+STITCHES = (1_000, 3_000, 10_000, 30_000, 100_000, 200_000)
+RESOLUTIONS = (150, 200, 300, 450, 600)
+DPI, DPI_STITCHES = 300, 10_000
+ROOT = Path(__file__).parents[2]
+# Bytes a pixel that must be written and read at least once: layers of light, and for each of four
+# sub-pixels a height and a strand; and the finished pixel.
+FLOOR_BYTES = 2 * 32 + 2 * 4 * 8 + 3
+STAGES = ("stack", "cloth", "draw", "compose")
+PARTS = ("rasterise", "lay_ground", "cloth_pressed", "merge_blocks", "key_shadow", "sky_open", "shade")
+
+
+def main(folder: Path) -> None:
+    """Measure, print, draw."""
+    from tests.bench.sewing import draw
+
+    by_stitches = [_in_child(count, DPI) for count in STITCHES]
+    by_dpi = [_in_child(DPI_STITCHES, dpi) for dpi in RESOLUTIONS]
+    print(f"| stitches | megapixels | {' | '.join(STAGES)} | all | lines | all / 2 / lines | MB |")
+    print("|---" * (len(STAGES) + 6) + "|")
+    for row in by_stitches:
+        _print_row(row)
+    print("\n| dpi | megapixels | seconds | nanoseconds a pixel |\n|---|---|---|---|")
+    for dpi, row in zip(RESOLUTIONS, by_dpi, strict=True):
+        took = _all(row)
+        print(f"| {dpi} | {row['pixels'] / 1e6:.2f} | {took:.2f} | {1e9 * took / row['pixels']:.0f} |")
+    last = by_stitches[-1]
+    print(
+        f"\n| stage of drawing {last['stitches']:,} stitches | seconds | nanoseconds a pixel |\n|---|---|---|"
+    )
+    for part in PARTS:
+        took = last["parts"][part]
+        print(f"| {part} | {took:.2f} | {1e9 * took / last['pixels']:.1f} |")
+    floor = last["pixels"] * FLOOR_BYTES / last["bytes_per_s"]
+    print(f"\n{last['bytes_per_s'] / 1e9:.1f} GB/s copied by one core: a floor of {floor:.2f} s")
+    points = [(row["stitches"], _all(row)) for row in by_stitches]
+    draw(folder / "drawing-by-stitches.png", "processor seconds by stitches", points)
+    points = [(row["pixels"], _all(row)) for row in by_dpi]
+    draw(folder / "drawing-by-pixels.png", "processor seconds by pixels", points)
+
+
+def _all(row: dict[str, Any]) -> float:
+    return sum(row["seconds"][stage] for stage in STAGES)
+
+
+def _print_row(row: dict[str, Any]) -> None:
+    stages = " | ".join(f"{row['seconds'][stage]:.2f}" for stage in STAGES)
+    took, lines = _all(row), row["seconds"]["lines"]
+    print(
+        f"| {row['stitches']:,} | {row['pixels'] / 1e6:.1f} | {stages} | {took:.2f} | {lines:.3f} "
+        f"| {took / 2 / lines:.1f} | {row['mb']:.0f} |"
+    )
+
+
+def measure(count: int, dpi: float) -> dict[str, Any]:
+    """Processor seconds by stage and part of one picture, and of Pillow's flat lines."""
+    import numpy as np
+
+    from render.compose import compose, window_for
+    from render.draw import layers
+    from render.draw.fuzz import with_fuzz
+    from render.draw.ground import ground_for, raised_base
+    from render.draw.stack import stack_strands
+    from render.draw.strands import strands_of
+    from render.materials.fabrics import load_fabric
+    from render.materials.fibres import load_fibres
+    from render.materials.job import make_job
+    from render.materials.stabilisers import holding_for
+    from render.materials.threads import threads_for
+    from render.model import View
+    from render.plan import plan
+    from render.preview import preview
+    from render.read import read_design
+    from render.sew import sew
+    from tests.bench.__main__ import _peak_mb, flat_lines, write_design
+
+    with tempfile.TemporaryDirectory() as made:
+        preview(read_design(write_design(Path(made) / "warm.dst", 400)))
+        design = read_design(write_design(Path(made) / "b.dst", count))
+    job = make_job()
+    planned = plan(design, job.machine)
+    sewn = sew(planned, holding_for(job, planned.box_mm))
+    threads, _ = threads_for(len(planned.blocks), design.colours_srgb, (), {})
+    window = window_for(planned.box_mm, View(dpi=dpi))
+    seconds: Counter[str] = Counter()
+    parts: Counter[str] = Counter()
+    guard = threading.Lock()
+
+    def timed(name: str, work: Callable[..., Any]) -> Callable[..., Any]:
+        def run(*arguments: Any, **options: Any) -> Any:
+            began = time.thread_time()
+            result = work(*arguments, **options)
+            with guard:
+                parts[name] += time.thread_time() - began
+            return result
+
+        return run
+
+    for name in PARTS:
+        setattr(layers, name, timed(name, getattr(layers, name)))
+
+    def stage(name: str, work: Callable[[], Any]) -> Any:
+        began = time.process_time()
+        result = work()
+        seconds[name] = time.process_time() - began
+        return result
+
+    before_mb = _peak_mb() or 0.0
+    ground = stage("cloth", lambda: ground_for(sewn, job, window.px_per_mm, load_fabric))
+
+    def stack() -> Any:
+        strands = strands_of(sewn, threads, job, ground.hidden)
+        strands = with_fuzz(strands, [load_fibres()[thread.kind].fuzz for thread in threads], job.seed)
+        return strands, stack_strands(strands, raised_base(ground, strands))
+
+    strands, stacked = stage("stack", stack)
+    options: dict[str, Any] = {"threads": threads, "lobes": load_fibres(), "light": job.light}
+    drawn = stage("draw", lambda: layers.draw_layers(strands, stacked, ground, window=window, **options))
+    stage("compose", lambda: compose(drawn, window, transparent=False))
+    mb = (_peak_mb() or 0.0) - before_mb
+    flat_lines(planned, window)
+    stage("lines", lambda: flat_lines(planned, window))
+    block = np.zeros(1 << 27, np.uint8)
+    began = time.process_time()
+    np.copyto(np.empty_like(block), block)
+    np.copyto(np.empty_like(block), block)
+    per_s = 4 * block.nbytes / (time.process_time() - began)
+    pixels = window.rows * window.cols
+    row = {"stitches": len(planned.start_mm), "pixels": pixels, "mb": mb, "bytes_per_s": per_s}
+    return {**row, "seconds": seconds, "parts": parts}
+
+
+def _in_child(count: int, dpi: float) -> dict[str, Any]:
+    command = [sys.executable, "-m", "tests.bench.drawing", "--one", str(count), str(dpi)]
+    done = subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True)
+    result: dict[str, Any] = json.loads(done.stdout)
+    return result
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["--one"]:
+        print(json.dumps(measure(int(sys.argv[2]), float(sys.argv[3]))))
+    else:
+        main(Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "docs")
