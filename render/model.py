@@ -256,7 +256,7 @@ class Sewn:
             freeze(self, give_mm=(len(self.plan.start_mm), 2, 2))
 
 
-ThreadKind = Literal["rayon", "trilobal-polyester", "matte-polyester", "cotton", "metallic"]
+ThreadKind = Literal["rayon", "trilobal-polyester", "matte-polyester", "cotton", "wool-blend", "metallic"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,20 +310,31 @@ class FibreLobes:
     `surface_share` is what the skin reflects of an even white surrounding when seen and lit
     straight on; towards grazing it rises as Fresnel's law for `index` says. Each lobe has a
     width about the mirror cone (`_rad`, of the sum of the sines of light and view against
-    the thread's axis); `surface_spread` widens the first away from the plane through the
-    axis; `volume_falloff` is the second's exponent, `volume_even` its part without a
-    direction and `wrap` how far light reaches round the thread. `flake` and `fuzz` in
+    the thread's axis), which `_tilt`, the spread of the filaments' rise, widens by as much as
+    light and view stand upright. `volume_falloff` is the second's exponent, `volume_back` how it
+    fades as the light leaves the viewer's side, `volume_low` how it gains where light and view
+    stand low, `volume_even` the share of light without a direction, and `wrap` and `even_wrap`
+    how far the two reach round the thread. Light passes the dye as often as the `_depth` of its
+    part says, 1 where the thread shines most: dye of albedo C leaves it C to that power.
+    `lean_deg` is how far filaments run askew of the thread, with its twist. `flake` and `fuzz` in
     [0, 1] add a foil's facets and loose fibres.
     """
 
     index: float
     surface_share: float
     surface_rad: float
-    surface_spread: float
+    surface_tilt: float
     volume_rad: float
+    volume_tilt: float
     volume_falloff: float
+    volume_back: float
+    volume_low: float
     volume_even: float
     wrap: float
+    even_wrap: float
+    volume_depth: float = 1.0
+    even_depth: float = 1.0
+    lean_deg: float = 0.0
     flake: float = 0.0
     fuzz: float = 0.0
 

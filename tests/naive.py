@@ -305,47 +305,55 @@ def thread_frame(tilt: float, roll: float) -> tuple[NDArray[np.float64], NDArray
     return axis, math.cos(roll) * np.cross(axis, beside) + math.sin(roll) * beside
 
 
-def lobes(fibre: Any, axis: Any, normal: Any, light: Any, view: Any) -> tuple[float, float, float]:
-    """Surface and volume lobes of a thread, and the surface without Fresnel's rise: with vectors
-    and angles."""
+def lobes(fibre: Any, axis: Any, normal: Any, light: Any, view: Any) -> tuple[float, float, float, float]:
+    """Surface and volume lobes of a thread, the surface without Fresnel's rise, and the volume's depth:
+    with vectors and angles."""
     axis, normal, light, view = (np.asarray(v, float) for v in (axis, normal, light, view))
     theta_i, theta_r = math.asin(np.clip(axis @ light, -1, 1)), math.asin(np.clip(axis @ view, -1, 1))
     x = math.sin(theta_i) + math.sin(theta_r)
     flat_light, flat_view = light - (axis @ light) * axis, view - (axis @ view) * axis
     sizes = max(float(np.linalg.norm(flat_light)), 1e-3), max(float(np.linalg.norm(flat_view)), 1e-3)
     phi = math.acos(np.clip(flat_light @ flat_view / (sizes[0] * sizes[1]), -1, 1))
-    width = math.hypot(fibre.surface_rad, fibre.surface_spread * np.cross(axis, normal) @ (light + view))
-    plain = math.cos(phi / 2) * math.exp(-((x / width) ** 2) / 2) / width
-    wrapped = 1.0
+    upright = max(float(normal @ (light + view)), 0.0)
+    width = math.hypot(fibre.surface_rad, fibre.surface_tilt * upright)
+    plain = math.cos(phi / 2) * math.exp(-((x / width) ** 2) / 2)
+    once = (1 - fibre.volume_even) * math.cos(phi / 2) ** fibre.volume_back
+    once /= (1 + (x / math.hypot(fibre.volume_rad, fibre.volume_tilt * upright)) ** 2) ** fibre.volume_falloff
+    once *= max(upright / 2, 0.5) ** -fibre.volume_low
+    deep = fibre.volume_even
     for direction in (light, view):
         ramp = np.clip((normal @ direction + 0.1) / 0.4, 0, 1)
         plain *= 3 * ramp**2 - 2 * ramp**3
-        wrapped *= max(float(normal @ direction + fibre.wrap), 0.0) / (1 + fibre.wrap)
+        once *= max(float(normal @ direction + fibre.wrap), 0.0) / (1 + fibre.wrap)
+        deep *= max(float(normal @ direction + fibre.even_wrap), 0.0) / (1 + fibre.even_wrap)
     plain *= math.sqrt(sizes[0] / sizes[1])
-    peak = 1 / (1 + (x / fibre.volume_rad) ** 2) ** fibre.volume_falloff
-    mix = fibre.volume_even + (1 - fibre.volume_even) * peak
-    volume = wrapped * mix * 2 * sizes[0] / (sizes[0] + sizes[1])
+    volume = (once + deep) * 2 * sizes[0] / (sizes[0] + sizes[1])
+    depth = (fibre.volume_depth * once + fibre.even_depth * deep) / max(once + deep, 1e-12)
     half_angle = math.acos(np.clip(view @ light, -1, 1)) / 2
     rise = fresnel(fibre.index, math.cos(half_angle)) / fresnel(fibre.index, 1.0)
-    return plain * rise, volume, plain
+    return plain * rise, volume, plain, depth
 
 
 def lobe_integrals(
     fibre: Any, axis: Any, normal: Any, directions: NDArray[np.float64], view: Any
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Integrals of the lobes over the sphere and its upper half, for evenly spread directions."""
-    each = np.array([lobes(fibre, axis, normal, d, view) for d in directions]) * 4 * math.pi / len(directions)
+    """Integrals of the lobes, and of the volume times its depth, over the sphere and its upper half,
+    for evenly spread directions."""
+    each = np.array([lobes(fibre, axis, normal, d, view) for d in directions])
+    each[:, 3] *= each[:, 1]
+    each *= 4 * math.pi / len(directions)
     return each.sum(0), each[directions[:, 2] > 0].sum(0)
 
 
 def reflected(
     fibre: Any, axis: Any, normal: Any, light: Any, view: Any, directions: NDArray[np.float64]
-) -> tuple[float, float]:
-    """Radiance for irradiance 1 off the skin and from within, the lobes' integrals taken afresh."""
-    (rising, within, whole), _ = lobe_integrals(fibre, axis, normal, directions, view)
-    surface, volume, _ = lobes(fibre, axis, normal, light, view)
+) -> tuple[float, float, float]:
+    """Radiance for irradiance 1 off the skin and from within, and its depth; the lobes' integrals taken
+    afresh."""
+    (rising, within, whole, _), _ = lobe_integrals(fibre, axis, normal, directions, view)
+    surface, volume, _, depth = lobes(fibre, axis, normal, light, view)
     skin = min(fibre.surface_share * rising / whole, 1.0)
-    return skin * surface / rising, (1 - skin) * volume / within
+    return skin * surface / rising, (1 - skin) * volume / within, depth
 
 
 # --- drawing: shade ---------------------------------------------------------------------
@@ -432,7 +440,7 @@ def thread_radiance(
     texture: NDArray[np.float64],
     constants: Any,
 ) -> NDArray[np.float64]:
-    """Radiance of one point of a strand; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 12
+    """Radiance of one point of a strand; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 14
     values of the sheen table there, `texture (rows, cols, 3)` is that of the filaments, of which
     the strand shows the rows from `first_row` on."""
     c = constants
@@ -464,12 +472,13 @@ def thread_radiance(
     roll = math.atan(0.35 * math.tan(around)) + math.radians(c.PLY_ROLL_DEG) * ply * (1 - v * v)
     unit = 5.0 / c.AZIMUTH_UNIT
     values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
-    surface_key, surface_rest, volume_key, volume_rest = values.reshape(4, 3)
+    surface_key, surface_rest, volume_key, volume_rest = values[:12].reshape(4, 3)
     sides = (1 - c.COLUMN_EDGE * v * v) * tone * groove
     albedo = np.array(albedo)
     key_in = lit / (1 - 0.75 * albedo * (1 - lit))
     sky_in = sky / (1 - 0.75 * albedo * (1 - sky))
-    body = albedo * (volume_key * key_in + volume_rest * sky_in) * sides
+    dyed_key, dyed_rest = (np.where(albedo < 1, albedo**depth, albedo) for depth in values[12:])
+    body = (dyed_key * volume_key * key_in + dyed_rest * volume_rest * sky_in) * sides
     shine = gloss * groove * max(1 + 0.7 * hair, 0) * (0.4 + 0.6 * sky)
     return np.asarray(body + shine * (surface_key * lit + surface_rest * sky))
 

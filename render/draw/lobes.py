@@ -4,7 +4,7 @@ Two lobes about the mirror cone of Marschner et al. (2003): `surface`, thrown ba
 by the filaments' skin, and `volume`, light that went through them and carries the dye. Each is
 divided by its integral over all directions as seen by that viewer, so that an even white
 surrounding gives back exactly F + (1 - F) C, with F the share that the skin reflects there and
-C the dye's albedo: never over 1.
+C the mean of the dye's albedo to the power of how deep the light went: never over 1.
 
 The whole formula, as a moving light or a tilted camera needs it, is `reflected`; its only data
 are the `lobe_shape` of a kind and its `lobe_norms`.
@@ -34,11 +34,17 @@ _SHAPE = (
     "index",
     "surface_share",
     "surface_rad",
-    "surface_spread",
+    "surface_tilt",
     "volume_rad",
+    "volume_tilt",
     "volume_falloff",
+    "volume_back",
+    "volume_low",
     "volume_even",
     "wrap",
+    "even_wrap",
+    "volume_depth",
+    "even_depth",
 )
 
 
@@ -50,17 +56,15 @@ def lobe_shape(lobes: FibreLobes) -> NDArray[np.float64]:
 @njit(cache=True, nogil=True)
 def lobe_weights(
     shape: NDArray[np.float64], axis: Vector, normal: Vector, light: Vector, view: Vector
-) -> tuple[float, float, float]:
+) -> tuple[float, float, float, float]:
     """Lobes before they are divided by their integrals: radiance towards `view` for light from
     `light`, of thread along `axis` whose surface faces `normal` (unit vectors; the normal stands
     square on the axis).
 
-    Returns surface with Fresnel's rise, volume, and surface without it. Each is a scattering
-    function, the same with light and view exchanged, times the cosine of the light's inclination
-    to the plane across the thread.
+    Returns surface with Fresnel's rise, volume, surface without it, and how often the volume's light
+    passes the dye. Each lobe is a scattering function, the same with light and view exchanged, times
+    the cosine of the light's inclination to the plane across the thread.
     """
-    beta, spread = shape[2], shape[3]
-    sigma, falloff, even, wrap = shape[4], shape[5], shape[6], shape[7]
     sin_i, sin_r = _dot(axis, light), _dot(axis, view)
     cos_i = np.sqrt(max(1.0 - sin_i * sin_i, 1e-6))
     cos_r = np.sqrt(max(1.0 - sin_r * sin_r, 1e-6))
@@ -69,21 +73,20 @@ def lobe_weights(
     half = np.sqrt(max(0.5 * (1.0 + cos_phi), 0.0))
     n_dot_l, n_dot_v = _dot(normal, light), _dot(normal, view)
     x = sin_i + sin_r
-    # Filaments lie askew in the surface: that spreads the cone by as much as light and view go sideways.
-    beside_l = normal[0] * (axis[1] * light[2] - axis[2] * light[1])
-    beside_l += normal[1] * (axis[2] * light[0] - axis[0] * light[2])
-    beside_l += normal[2] * (axis[0] * light[1] - axis[1] * light[0])
-    beside_v = normal[0] * (axis[1] * view[2] - axis[2] * view[1])
-    beside_v += normal[1] * (axis[2] * view[0] - axis[0] * view[2])
-    beside_v += normal[2] * (axis[0] * view[1] - axis[1] * view[0])
-    s2 = beta * beta + (spread * (beside_l + beside_v)) ** 2
-    surface = half * _lit(n_dot_l) * _lit(n_dot_v) * np.exp(-0.5 * x * x / s2) / np.sqrt(s2)
+    # Filaments rise and fall in the thread: that spreads the cone by as much as light and view are upright.
+    upright = max(n_dot_l + n_dot_v, 0.0)
+    s2 = shape[2] ** 2 + (shape[3] * upright) ** 2
+    surface = half * _lit(n_dot_l) * _lit(n_dot_v) * np.exp(-0.5 * x * x / s2)
     surface *= np.sqrt(cos_i / cos_r)
-    wrapped = max((n_dot_l + wrap) / (1.0 + wrap), 0.0) * max((n_dot_v + wrap) / (1.0 + wrap), 0.0)
-    peak = (1.0 + x * x / (sigma * sigma)) ** -falloff
-    volume = wrapped * (2.0 * cos_i / (cos_i + cos_r)) * (even + (1.0 - even) * peak)
     rise = fresnel(shape[0], np.sqrt(max(0.5 * (1.0 + between), 0.0))) / fresnel(shape[0], 1.0)
-    return surface * rise, volume, surface
+    # Once through a filament, about the cone; and deep in the thread, where directions are lost.
+    s2 = shape[4] ** 2 + (shape[5] * upright) ** 2
+    once = (1.0 - shape[9]) * (1.0 + x * x / s2) ** -shape[6] * half ** shape[7]
+    once *= max(0.5 * upright, 0.5) ** -shape[8]
+    once *= _wrapped(n_dot_l, shape[10]) * _wrapped(n_dot_v, shape[10])
+    deep = shape[9] * _wrapped(n_dot_l, shape[11]) * _wrapped(n_dot_v, shape[11])
+    depth = (once * shape[12] + deep * shape[13]) / max(once + deep, 1e-12)
+    return surface * rise, (once + deep) * (2.0 * cos_i / (cos_i + cos_r)), surface, depth
 
 
 @njit(cache=True, nogil=True)
@@ -94,16 +97,17 @@ def reflected(
     normal: Vector,
     light: Vector,
     view: Vector,
-) -> tuple[float, float]:
+) -> tuple[float, float, float]:
     """Radiance towards `view` for irradiance 1 from `light` on a card that faces it: off the skin,
-    and from within for a dye of albedo 1. `norms` are those of `lobe_norms`.
+    and from within for a dye of albedo 1; and the depth from which this comes: with a dye of albedo C
+    it is C ** depth of that. `norms` are those of `lobe_norms`.
 
     Whole thread and light only: what else stands in the way is the caller's. Nothing where the
     surface faces away from the viewer.
     """
-    surface, volume, _ = lobe_weights(shape, axis, normal, light, view)
+    surface, volume, _, depth = lobe_weights(shape, axis, normal, light, view)
     whole, within, skin = norms_towards(norms, axis, normal, view)
-    return skin * surface / whole, (1.0 - skin) * volume / within
+    return skin * surface / whole, (1.0 - skin) * volume / within, depth
 
 
 @njit(cache=True, nogil=True)
@@ -140,7 +144,7 @@ def lobe_norms(lobes: FibreLobes) -> NDArray[np.float64]:
     tilts = np.deg2rad(np.linspace(-NORM_TILT_LIMIT_DEG, NORM_TILT_LIMIT_DEG, NORM_TILT_STEPS))
     rolls = np.deg2rad(np.linspace(-NORM_ROLL_LIMIT_DEG, NORM_ROLL_LIMIT_DEG, NORM_ROLL_STEPS))
     whole, _ = integrals(lobe_shape(lobes), tilts, rolls, fibonacci_sphere(SPHERE_POINTS), ABOVE)
-    # Without Fresnel's rise (last column) a lobe's integral is 1; with it the skin's share.
+    # Without Fresnel's rise (third column) a lobe's integral is 1; with it the skin's share.
     skin = np.minimum(lobes.surface_share * whole[..., 0] / whole[..., 2], 1.0)
     return np.concatenate([whole[..., :2], skin[..., None]], axis=-1)
 
@@ -171,21 +175,37 @@ def integrals(
     view: Vector,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Integrals of the lobes over light from everywhere, and over its upper half alone, by sums
-    over evenly spread `directions`: (tilts, rolls, 3) each, for threads as `thread_frame` lays them."""
-    whole = np.zeros((len(tilts), len(rolls), 3))
-    above = np.zeros((len(tilts), len(rolls), 3))
+    over evenly spread `directions`: (tilts, rolls, 4) each, for threads as `thread_frame` lays them.
+    The last column is that of the volume times its depth."""
+    whole = np.zeros((len(tilts), len(rolls), 4))
+    above = np.zeros((len(tilts), len(rolls), 4))
     area = 4.0 * np.pi / len(directions)
     for i in range(len(tilts)):
         for j in range(len(rolls)):
             axis, normal = thread_frame(tilts[i], rolls[j])
             for k in range(len(directions)):
                 light = (directions[k, 0], directions[k, 1], directions[k, 2])
-                parts = lobe_weights(shape, axis, normal, light, view)
-                for lobe in range(3):
+                surface, volume, plain, depth = lobe_weights(shape, axis, normal, light, view)
+                parts = (surface, volume, plain, volume * depth)
+                for lobe in range(4):
                     whole[i, j, lobe] += parts[lobe] * area
                     if light[2] > 0.0:
                         above[i, j, lobe] += parts[lobe] * area
     return whole, above
+
+
+def upward_shares(
+    shape: NDArray[np.float64],
+    tilts: NDArray[np.float64],
+    rolls: NDArray[np.float64],
+    directions: NDArray[np.float64],
+    view: Vector,
+) -> NDArray[np.float64]:
+    """Share of surface and volume lobe that reaches up, and the volume's depth times its share above
+    and below: (tilts, rolls, 4)."""
+    whole, above = integrals(shape, tilts, rolls, directions, view)
+    depths = np.stack([above[..., 3], whole[..., 3] - above[..., 3]], -1) / np.maximum(whole[..., 1:2], 1e-12)
+    return np.concatenate([above[..., :2] / np.maximum(whole[..., :2], 1e-12), depths], -1)
 
 
 @njit(cache=True, nogil=True)
@@ -208,3 +228,18 @@ def _lit(facing: float) -> float:
     """How much of the surface's filaments faces a direction: a soft step, as they are round."""
     lit = min(max((facing + 0.1) / 0.4, 0.0), 1.0)
     return lit * lit * (3.0 - 2.0 * lit)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _wrapped(facing: float, reach: float) -> float:
+    """Light on a surface that lets it through sideways: some comes round its edge."""
+    return max((facing + reach) / (1.0 + reach), 0.0)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def dyed(albedo: float, depth: float) -> float:
+    """What a dye leaves of light that passes it `depth` times as often as where thread shines most.
+
+    Above 1 the albedo stands for light that neighbours send on, once.
+    """
+    return albedo**depth if albedo < 1.0 else albedo

@@ -25,7 +25,7 @@ from render.draw.layers import (
     raster_some,
     strands_in,
 )
-from render.draw.shade import AZIMUTH, AZIMUTH_UNIT, COLUMN_EDGE, LAST, THREAD, thread_surface
+from render.draw.shade import AZIMUTH, AZIMUTH_UNIT, COLUMN_EDGE, HAND, LAST, THREAD, WANDER, thread_surface
 from render.draw.shading import shadow_taps
 from render.draw.shadow import key_shadow
 from render.draw.sheen import AZIMUTH_STEPS, lamp_direction
@@ -237,7 +237,7 @@ def lie(
     and the share of light that grooves, turned sides and bare cloth leave.
 
     `angles (rows, cols, 3)` are azimuth in [0, 180), tilt and roll, degrees; the rest is as for
-    `thread_surface`. Only foil strays from its strand's azimuth by more than a step of any display.
+    `thread_surface`. But for foil, filaments are taken to run as askew as their strand does on average.
     """
     rows, cols = order.shape
     for r in range(rows):
@@ -266,7 +266,8 @@ def lie(
                 surface = thread_surface(u, place, v, numbers, wholes, profile, flake, fuzz, texture)
                 left += surface[4] * (1.0 - COLUMN_EDGE * v * v)
                 if i == at:
-                    turn += (surface[0] if flake > 0.0 else wholes[u, AZIMUTH]) / most
+                    askew = numbers[u, HAND] * numbers[u, WANDER] * (AZIMUTH_UNIT * AZIMUTH_STEPS / 360.0)
+                    turn += (surface[0] if flake > 0.0 else wholes[u, AZIMUTH] + askew) / most
                     tilt += surface[1] / most
                     roll += surface[2] / most
             body[r, c] = left / (sub * sub)

@@ -13,6 +13,7 @@ from numba import njit
 
 from render.draw.filaments import COLS, FUZZ, HAIR, ROWS, STREAK, UNIT
 from render.draw.grain import noise2
+from render.draw.lobes import dyed
 from render.draw.profile import ASIDE, HOLE, PHASE, SLIMNESS, TILT
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
 
@@ -40,7 +41,7 @@ RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE, NUMBERS =
 # And of its whole numbers: first sample, azimuth, first row of the filaments, thread, random word.
 FIRST, AZIMUTH, ROW, THREAD, WORD, WHOLES = range(6)
 # Channels of the packed sheen: surface and volume by the key lamp, RGB of each by all else.
-CHANNELS = 8
+CHANNELS = 10
 ONE, NONE = np.float32(1.0), np.float32(0.0)
 _f = np.float32
 
@@ -113,9 +114,18 @@ def shade(
                     gloss = dye[t, 3] * groove * max(ONE + _f(0.7) * hair, NONE)
                     gloss *= _f(0.4) + _f(0.6) * open_sky
                     skin, volume = gloss * blend[0] * key, blend[1]
-                    one = tinted(volume * key_red, blend[5], dye[t, 0], key, open_sky) * dye[t, 0] * sides
-                    two = tinted(volume * key_green, blend[6], dye[t, 1], key, open_sky) * dye[t, 1] * sides
-                    three = tinted(volume * key_blue, blend[7], dye[t, 2], key, open_sky) * dye[t, 2] * sides
+                    one = (
+                        tinted(volume * key_red, blend[5], dye[t, 0], key, open_sky, blend[8], blend[9])
+                        * sides
+                    )
+                    two = (
+                        tinted(volume * key_green, blend[6], dye[t, 1], key, open_sky, blend[8], blend[9])
+                        * sides
+                    )
+                    three = (
+                        tinted(volume * key_blue, blend[7], dye[t, 2], key, open_sky, blend[8], blend[9])
+                        * sides
+                    )
                     one += skin * key_red + gloss * blend[2] * open_sky
                     two += skin * key_green + gloss * blend[3] * open_sky
                     three += skin * key_blue + gloss * blend[4] * open_sky
@@ -285,9 +295,12 @@ def _look_up(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", inline="always")
-def tinted(by_key: Any, by_rest: Any, albedo: Any, key: Any, open_sky: Any) -> Any:
+def tinted(
+    by_key: Any, by_rest: Any, albedo: Any, key: Any, open_sky: Any, key_depth: Any, rest_depth: Any
+) -> Any:
     """Light in the dye: what is blocked reaches it by way of its neighbours, tinted once more."""
     again = _f(0.75) * albedo
     bounced_key = key / (ONE - again * (ONE - key))
     bounced_sky = open_sky / (ONE - again * (ONE - open_sky))
+    by_key, by_rest = by_key * dyed(albedo, key_depth), by_rest * dyed(albedo, rest_depth)
     return by_key * bounced_key + by_rest * bounced_sky

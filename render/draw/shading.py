@@ -94,8 +94,14 @@ def shading_for(
         taps, rise = shadow_taps(_towards_key(light), light.lamps[0].size_deg, per_mm / 2)
     around, sky_per_mm = sky_taps(per_mm / 2)
     packed = [packed_sheen(table).reshape(-1, CHANNELS) for table in tables]
+    numbers, wholes = strand_numbers(strands, pixel_strands, twist)
+    # Besides their own stray, filaments run askew as the twist lays them.
+    lean = np.array([lobes[t.kind].lean_deg for t in threads], np.float32)
+    if len(threads):
+        numbers[:, WANDER] += lean[strands.thread]
     return Shading(
-        *strand_numbers(strands, pixel_strands, twist),
+        numbers,
+        wholes,
         dyes_of(threads, kinds, tables, lobes),
         np.concatenate(packed) if packed else np.zeros((0, CHANNELS), np.float32),
         np.array([kinds.index(t.kind) for t in threads], np.int64),
@@ -149,10 +155,10 @@ def key_linear(light: Light) -> NDArray[np.float64]:
 
 
 def packed_sheen(table: SheenTable) -> NDArray[np.float32]:
-    """A table's values (72, 31, 13, 8): of the key lamp only how much, as it is all of one colour."""
+    """A table's values (72, 31, 13, 10): of the key lamp only how much, as it is all of one colour."""
     values = table.values
     by_key = np.stack([values[..., :3].mean(-1), values[..., 6:9].mean(-1)], -1)
-    return np.concatenate([by_key, values[..., 3:6], values[..., 9:]], -1)
+    return np.concatenate([by_key, values[..., 3:6], values[..., 9:12], values[..., 12:]], -1)
 
 
 def dyes_of(

@@ -20,12 +20,12 @@ from render.draw.lobes import (
     ABOVE,
     SPHERE_POINTS,
     fibonacci_sphere,
-    integrals,
     lobe_norms,
     lobe_shape,
     lobe_weights,
     norms_towards,
     thread_frame,
+    upward_shares,
 )
 from render.model import freeze
 
@@ -37,24 +37,31 @@ if TYPE_CHECKING:
     from render.model import Colour, FibreLobes, Light
 
 AZIMUTH_STEPS = 72  # 5 degrees each
+COLUMNS = 14
 TILT_LIMIT_DEG, TILT_STEPS = 60.0, 31
 ROLL_LIMIT_DEG, ROLL_STEPS = 75.0, 13
+# Albedos that a dye is looked for among: down to exp(-46), as some light passes it but a few times.
+ALBEDO_STEPS, DARKEST = 65, 46.0
 LAMP_POINTS = 24
 # Radiance of cloth and table seen from the thread's underside, relative to a white card (estimate).
 BELOW_LINEAR = 0.2
-# Mean share of the two lobes that leaves a flat satin past its own threads and grooves
-# (measured on the rendered patch of tests/physics/test_colour.py).
-SHINE_OUT, DYE_OUT = 0.985, 0.915
-# The part of the table that a flat satin shows: hardly tilted, seen but for its edges.
-FLAT = (slice(TILT_STEPS // 2 - 1, TILT_STEPS // 2 + 2), slice(2, -2))
+# How a flat satin's thread lies: by roll (measured on the rendered patch of tests/physics/test_colour.py)
+# in the steps of the table, and by tilt in the three steps about level.
+_ROLLS = np.array([0.0, 0.0, 0.004, 0.041, 0.143, 0.205, 0.214, 0.205, 0.143, 0.041, 0.004, 0.0, 0.0])
+FLAT_SHARES = np.array([0.08, 0.84, 0.08])[:, None] * _ROLLS
+FLAT = slice(TILT_STEPS // 2 - 1, TILT_STEPS // 2 + 2)
+# Mean share of skin's light that leaves that patch past its own threads and grooves, what grooves and
+# turned sides leave of the dye's, and the light that reaches the dye (measured there).
+SHINE_OUT, DYE_OUT, REACHED = 0.985, 0.90, 0.93
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SheenTable:
     """Reflected radiance by (azimuth, tilt, roll, lobe), white card = 1.
 
-    `values (72, 31, 13, 12)` float32; the last axis holds RGB of: surface by the key lamp,
-    surface by all else, volume (dye albedo 1) by the key lamp, volume by all else.
+    `values (72, 31, 13, 14)` float32; the last axis holds RGB of: surface by the key lamp,
+    surface by all else, volume (dye albedo 1) by the key lamp, volume by all else; and the depth of the
+    volume's light by the key lamp and by all else: a dye of albedo C leaves C ** depth of it.
     `skin_share (31, 13)` is what the surface lobe reflects of an even white surrounding.
     `most_albedo` is that of thread that shows an even white dome as white, lying flat among its
     like: above 1, as it then has its own light beneath it and not only `BELOW_LINEAR`.
@@ -65,7 +72,8 @@ class SheenTable:
     most_albedo: float
 
     def __post_init__(self) -> None:
-        freeze(self, values=(AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, 12), skin_share=(TILT_STEPS, ROLL_STEPS))
+        freeze(self, values=(AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, COLUMNS))
+        freeze(self, skin_share=(TILT_STEPS, ROLL_STEPS))
 
 
 def lamp_direction(azimuth_deg: float, elevation_deg: float) -> tuple[float, float, float]:
@@ -100,7 +108,7 @@ def sheen_table(fibre: FibreLobes, light: Light, view: Vector = ABOVE) -> SheenT
 
 def _fits(arrays: Arrays) -> bool:
     """Whether shapes and types are those of a table: the kernels trust them."""
-    shape = (AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, 12)
+    shape = (AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, COLUMNS)
     wanted = {"values": (shape, "f4"), "skin_share": (shape[1:3], "f8"), "most_albedo": ((), "f8")}
     return set(arrays) == set(wanted) and all(
         arrays[name].shape == size and arrays[name].dtype == kind for name, (size, kind) in wanted.items()
@@ -116,7 +124,8 @@ def make_sheen_table(fibre: FibreLobes, light: Light, view: Vector = ABOVE) -> S
     turns = np.arange(AZIMUTH_STEPS) * (360.0 / AZIMUTH_STEPS)
     views = np.array([_turned(view, -turn) for turn in turns])
     skin = _skin_shares(norms, tilts, rolls, views)
-    values = np.zeros((AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, 12))
+    values = np.zeros((AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, COLUMNS))
+    depths = np.zeros((*values.shape[:3], 2))
     card = white_card_linear(light)
     for index, lamp in enumerate(light.lamps):
         colour = np.array(lamp.colour_linear) * lamp.irradiance / card
@@ -125,17 +134,24 @@ def make_sheen_table(fibre: FibreLobes, light: Light, view: Vector = ABOVE) -> S
         gain = _lamp_light(shape, norms, tilts, rolls, points, views)
         at = 0 if index == 0 else 3
         values[..., at : at + 3] += gain[..., :1] * colour
-        values[..., at + 6 : at + 9] += gain[..., 1:] * colour
+        values[..., at + 6 : at + 9] += gain[..., 1:2] * colour
+        depths[..., at // 3] += gain[..., 2] * colour.mean()
     around = np.array(light.dome_linear) / card
     upward = _upward_shares(shape, tilts, rolls, views)
     for lobe in range(2):
         share = upward[..., lobe, None]
         at = 6 * lobe + 3
         values[..., at : at + 3] += share * around + (1.0 - share) * BELOW_LINEAR
+    depths[..., 1] += upward[..., 2] * around.mean() + upward[..., 3] * BELOW_LINEAR
+    for which in range(2):
+        light_there = values[..., 6 + 3 * which : 9 + 3 * which].mean(-1)
+        values[..., 12 + which] = np.where(
+            light_there > 0.0, depths[..., which] / np.maximum(light_there, 1e-9), 1.0
+        )
     values[..., :6] *= skin[..., None]
-    values[..., 6:] *= 1.0 - skin[..., None]
-    flat = upward[..., 1].mean(0)[FLAT]
-    most_albedo = 1.0 / float((flat + (1.0 - flat) * BELOW_LINEAR).mean())
+    values[..., 6:12] *= 1.0 - skin[..., None]
+    flat = float((upward[..., 1].mean(0)[FLAT] * FLAT_SHARES).sum())
+    most_albedo = 1.0 / (flat + (1.0 - flat) * BELOW_LINEAR)
     return SheenTable(values.astype(np.float32), skin.mean(0), most_albedo)
 
 
@@ -147,18 +163,32 @@ def dye_albedo(target_linear: Colour, table: SheenTable) -> tuple[NDArray[np.flo
     lighter than their darkest channel.
     """
     target = np.array(target_linear)
-    flat = table.values[:, *FLAT].mean(axis=(0, 1, 2), dtype=np.float64)
-    # Freed from the order of summing, so that turned lights give the same dye.
-    flat = np.round(flat * 2.0**24) / 2.0**24
-    surface, volume = flat[:3] + flat[3:6], flat[6:9] + flat[9:]
-    shine = SHINE_OUT * surface
+    flat = table.values[:, FLAT].reshape(-1, COLUMNS).astype(np.float64)
+    shine = SHINE_OUT * _flat_mean(flat[:, :3] + flat[:, 3:6])
     luminance = float(target @ (0.2126, 0.7152, 0.0722))
     gloss = min(1.0, float(target.min() + 0.07 * luminance + 0.0005) / float(shine.mean()))
-    most = volume * DYE_OUT * table.most_albedo + gloss * shine
+    # What the dye shows for albedos from black to white: what deep light loses to it has no closed form.
+    steps = np.exp(-DARKEST * np.linspace(1.0, 0.0, ALBEDO_STEPS) ** 3)
+    shown = np.array(
+        [_flat_mean(flat[:, 6:9] * a ** flat[:, 12:13] + flat[:, 9:12] * a ** flat[:, 13:]) for a in steps]
+    )
+    # What is blocked reaches the dye by way of neighbours, see `tinted`.
+    shown *= (DYE_OUT * REACHED / (1.0 - 0.75 * steps * (1.0 - REACHED)))[:, None]
     # A colour lighter than thread can be is dimmed as a whole, so that it keeps its hue.
+    most = shown[-1] * table.most_albedo + gloss * shine
     target = target / max(float((target / most).max()), 1.0)
-    albedo = np.clip((target - gloss * shine) / (volume * DYE_OUT), 0.002, table.most_albedo)
-    return albedo, gloss
+    wanted = target - gloss * shine
+    albedo = np.array([np.interp(wanted[c], shown[:, c], steps) for c in range(3)])
+    beyond = wanted > shown[-1]
+    albedo[beyond] = (wanted / shown[-1])[beyond]
+    return np.minimum(albedo, table.most_albedo), gloss
+
+
+def _flat_mean(rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Mean over a flat satin in all directions, freed from the order of summing, so that turned
+    lights give the same dye."""
+    mean = np.tile(FLAT_SHARES.ravel(), AZIMUTH_STEPS) @ rows / AZIMUTH_STEPS
+    return np.asarray(np.round(mean * 2.0**24) / 2.0**24)
 
 
 def _turned(direction: Vector, degrees: float) -> Vector:
@@ -173,15 +203,14 @@ def _upward_shares(
     rolls: NDArray[np.float64],
     views: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Share of each lobe that reaches up, to the dome: (azimuths, tilts, rolls, 2); azimuths are 1 for
-    a viewer straight above."""
+    """Share of each lobe that reaches up, to the dome, and the volume's depth times its share above and
+    below: (azimuths, tilts, rolls, 4); azimuths are 1 for a viewer straight above."""
     overhead = bool((views == views[0]).all())
     # Many views share the work that one gets alone.
     sphere = fibonacci_sphere(SPHERE_POINTS if overhead else SPHERE_POINTS // 5)
     shares = []
     for x, y, z in views[:1] if overhead else views:
-        whole, above = integrals(shape, tilts, rolls, sphere, (float(x), float(y), float(z)))
-        shares.append(above[..., :2] / np.maximum(whole[..., :2], 1e-12))
+        shares.append(upward_shares(shape, tilts, rolls, sphere, (float(x), float(y), float(z))))
     return np.array(shares)
 
 
@@ -227,9 +256,9 @@ def _lamp_light(
     points: NDArray[np.float64],
     views: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Mean of both lobes, their integrals 1, over the points of one lamp, for every azimuth, tilt
-    and roll."""
-    out = np.zeros((points.shape[0], len(tilts), len(rolls), 2))
+    """Mean of both lobes, their integrals 1, over the points of one lamp, and of the volume times its
+    depth, for every azimuth, tilt and roll."""
+    out = np.zeros((points.shape[0], len(tilts), len(rolls), 3))
     for a in range(points.shape[0]):
         view = (views[a, 0], views[a, 1], views[a, 2])
         for i in range(len(tilts)):
@@ -238,7 +267,8 @@ def _lamp_light(
                 whole, within, _ = norms_towards(norms, axis, normal, view)
                 for k in range(points.shape[1]):
                     light = (points[a, k, 0], points[a, k, 1], points[a, k, 2])
-                    s, v, _ = lobe_weights(shape, axis, normal, light, view)
+                    s, v, _, depth = lobe_weights(shape, axis, normal, light, view)
                     out[a, i, j, 0] += s / (whole * points.shape[1])
                     out[a, i, j, 1] += v / (within * points.shape[1])
+                    out[a, i, j, 2] += v * depth / (within * points.shape[1])
     return out

@@ -25,7 +25,7 @@ from render.draw.layers import (
     prepare,
     raster_part,
 )
-from render.draw.lobes import fibonacci_sphere, integrals, lobe_norms, lobe_shape
+from render.draw.lobes import fibonacci_sphere, lobe_norms, lobe_shape, upward_shares
 from render.draw.shading import LEAST_PX_PER_MM, dyes_of, shadow_taps, sky_taps
 from render.draw.shadow import key_shadow, sky_open
 from render.draw.sheen import BELOW_LINEAR, lamp_direction, sheen_table
@@ -186,8 +186,7 @@ def _upward(shape: NDArray[np.float64], view: NDArray[np.float64]) -> NDArray[np
     for step in range(UP_AZIMUTHS):
         x, y, _ = lamp_direction(-step * 360.0 / UP_AZIMUTHS, 0.0)
         seen = (float(view[0] * x - view[1] * y), float(view[0] * y + view[1] * x), float(view[2]))
-        whole, above = integrals(shape, tilts, rolls, sphere, seen)
-        shares.append(above[..., :2] / np.maximum(whole[..., :2], 1e-12))
+        shares.append(upward_shares(shape, tilts, rolls, sphere, seen))
     return np.array(shares)
 
 

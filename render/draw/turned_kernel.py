@@ -9,7 +9,7 @@ from numba import njit
 
 from render.draw.lobes import lobe_weights, norms_towards
 from render.draw.shade import AZIMUTH_UNIT, COLUMN_EDGE, LAST, THREAD, thread_surface, tinted
-from render.draw.sheen import AZIMUTH_STEPS
+from render.draw.sheen import AZIMUTH_STEPS, COLUMNS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -59,7 +59,7 @@ def shade_turned(
     here = np.empty(FRAME)
     names = np.empty(supersample * supersample, np.int64)
     sums = np.empty((supersample * supersample, 5))
-    gains = np.empty(12)
+    gains = np.empty(COLUMNS)
     for row in range(rows):
         for col in range(cols):
             thread_linear[:, row, col] = 0.0
@@ -116,10 +116,10 @@ def shade_turned(
                 for which in range(len(dyes)):
                     dye = dyes[which, thread]
                     for j in range(3):
-                        body = tinted(gains[6 + j], gains[9 + j], dye[j], key, open_sky)
+                        body = tinted(gains[6 + j], gains[9 + j], dye[j], key, open_sky, gains[12], gains[13])
                         skin = gains[j] * key + gains[3 + j] * open_sky
                         thread_linear[which, row, col, j] += (
-                            (dye[j] * body * sides + dye[3] * glint * skin) * many * share
+                            (body * sides + dye[3] * glint * skin) * many * share
                         )
 
 
@@ -190,7 +190,7 @@ def _lobe_gains(
         above = min(max(above / 0.12 + 0.3, 0.0), 1.0)
         if above <= 0.0:
             continue
-        surface, volume, _ = lobe_weights(shape, axis, normal, towards, view)
+        surface, volume, _, depth = lobe_weights(shape, axis, normal, towards, view)
         is_key = lamps[p, 6] > 0.5
         strength = above * (here[12] if is_key else 0.5 + 0.5 * here[13])
         at = 0 if is_key else 3
@@ -198,11 +198,17 @@ def _lobe_gains(
         for j in range(3):
             gains[at + j] += one * lamps[p, 3 + j]
             gains[at + 6 + j] += two * lamps[p, 3 + j]
-    first, second = _upward_share(upward, azimuth, tilt_deg, roll_deg)
+            gains[12 if is_key else 13] += two * depth * lamps[p, 3 + j]
+    first, second, depth_above, depth_below = _upward_share(upward, azimuth, tilt_deg, roll_deg)
     for j in range(3):
         around = here[13] * dome[j]
         gains[3 + j] += skin * (first * around + (1.0 - first) * dome[3] * here[13])
         gains[9 + j] += (1.0 - skin) * (second * around + (1.0 - second) * dome[3] * here[13])
+        gains[13] += (1.0 - skin) * (depth_above * around + depth_below * dome[3] * here[13])
+    for which in range(2):
+        by = 6 + 3 * which
+        total = gains[by] + gains[by + 1] + gains[by + 2]
+        gains[12 + which] = gains[12 + which] / total if total > 0.0 else 1.0
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -218,8 +224,9 @@ def _turned(here: NDArray[np.float64], x: float, y: float, z: float) -> tuple[fl
 @njit(cache=True, nogil=True, inline="always")
 def _upward_share(
     upward: NDArray[np.float64], azimuth: float, tilt_deg: float, roll_deg: float
-) -> tuple[float, float]:
-    """Share of skin's and dye's lobe that reaches the dome, interpolated."""
+) -> tuple[float, float, float, float]:
+    """Share of skin's and dye's lobe that reaches the dome, and the dye's depth times its shares above
+    and below, interpolated."""
     turns = azimuth / (2.0 * np.pi)
     a = (turns - np.floor(turns)) * UP_AZIMUTHS
     t = min(max((tilt_deg + 60.0) / 15.0, 0.0), 7.999)
@@ -228,7 +235,7 @@ def _upward_share(
     a, t, r = a - i, t - j, r - k
     i = i % UP_AZIMUTHS
     far = (i + 1) % UP_AZIMUTHS
-    first = second = 0.0
+    first = second = third = fourth = 0.0
     for p in range(2):
         one = upward[far if p else i]
         share = a if p else 1.0 - a
@@ -237,4 +244,6 @@ def _upward_share(
                 weight = share * (t if q else 1.0 - t) * (r if s else 1.0 - r)
                 first += weight * one[j + q, k + s, 0]
                 second += weight * one[j + q, k + s, 1]
-    return first, second
+                third += weight * one[j + q, k + s, 2]
+                fourth += weight * one[j + q, k + s, 3]
+    return first, second, third, fourth

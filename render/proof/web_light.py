@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 AZIMUTHS, TILTS, ROLLS, BODIES = 128, 48, 24, 16
 TILT_LIMIT_DEG, ROLL_LIMIT_DEG = 60.0, 75.0
 TOP = 4.0  # the most that a table holds, for irradiance 1
+DEPTH_TOP = 16.0  # the deepest that a table holds, as of `lobe_weights`
 REST_TOP = 1.5  # the most light that the rest holds
 POINTS = 6  # of the lamp's disc
 LOWEST_DEG, HIGHEST_DEG = 12.0, 84.0  # how low and how high the lamp can stand
@@ -50,7 +51,7 @@ class MovingLamp:
     """The main lamp of a light, what it falls on, and what stands still.
 
     `dye (blocks, 4)` is albedo and gloss, `kind (blocks,)` which of the thread kinds; `shape (kinds,
-    8)` as of `lobe_shape`, `scale (kinds, TILTS, ROLLS, 2)` what turns the lobes into reflected
+    14)` as of `lobe_shape`, `scale (kinds, TILTS, ROLLS, 2)` what turns the lobes into reflected
     light. `still_card (3,)` is what the other lights give a white card.
     """
 
@@ -68,7 +69,7 @@ class MovingLamp:
 
     def __post_init__(self) -> None:
         kinds, blocks = len(self.shape), len(self.dye)
-        freeze(self, dye=(blocks, 4), kind=(blocks,), still_card=(3,), shape=(kinds, 8))
+        freeze(self, dye=(blocks, 4), kind=(blocks,), still_card=(3,), shape=(kinds, 14))
         freeze(self, scale=(kinds, TILTS, ROLLS, 2))
 
 
@@ -143,16 +144,23 @@ def lamp_points(azimuth_deg: float, elevation_deg: float, size_deg: float) -> ND
 
 
 def lamp_table(lamp: MovingLamp, azimuth_deg: float, elevation_deg: float) -> NDArray[np.float64]:
-    """Surface and volume light for irradiance 1, (kinds, tilt, roll, azimuth, 2), in 16-bit steps."""
+    """Surface and volume light for irradiance 1 and the volume's depth, (kinds, tilt, roll, azimuth, 3),
+    in the steps that a texture holds."""
     points = lamp_points(azimuth_deg, elevation_deg, lamp.size_deg)
     lobes = np.array([sum(_lobes(shape, point) for point in points) for shape in lamp.shape])
-    value = lobes / POINTS * lamp.scale[:, :, :, None, :]
-    return np.asarray(np.floor(np.clip(value / TOP, 0.0, 1.0) * 65535.0 + 0.5) * (TOP / 65535.0))
+    value = np.clip(lobes[..., :2] / POINTS * lamp.scale[:, :, :, None, :] / TOP, 0.0, 1.0)
+    depth = np.clip(lobes[..., 2] / np.maximum(lobes[..., 1], 1e-12) / DEPTH_TOP, 0.0, 1.0)
+    surface = np.floor(np.sqrt(value[..., 0]) * 255.0 + 0.5) / 255.0
+    volume = np.floor(value[..., 1] * 65535.0 + 0.5) / 65535.0
+    depth = np.floor(depth * 255.0 + 0.5) / 255.0
+    return np.stack([surface**2 * TOP, volume * TOP, depth * DEPTH_TOP], -1)
 
 
 def _lobes(shape: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The two lobes of `lobe_weights` for the viewer above, (tilt, roll, azimuth, 2)."""
-    index, _, beta, spread, sigma, falloff, even, wrap = shape
+    """The two lobes of `lobe_weights` for the viewer above, and the second times its depth:
+    (tilt, roll, azimuth, 3)."""
+    index, skin, dye, (falloff, back, low, even) = shape[0], shape[2:4], shape[4:6], shape[6:10]
+    wrap, even_wrap, depth, even_depth = shape[10:]
     tilt, roll = _middles(TILTS, TILT_LIMIT_DEG)[:, None, None], _middles(ROLLS, ROLL_LIMIT_DEG)[:, None]
     azimuth = (np.arange(AZIMUTHS) + 0.5) * (np.pi / AZIMUTHS)
     ahead = light[0] * np.cos(azimuth) + light[1] * np.sin(azimuth)
@@ -160,18 +168,22 @@ def _lobes(shape: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np
     sin_i, sin_r = np.cos(tilt) * ahead + np.sin(tilt) * light[2], np.sin(tilt)
     upright = np.cos(tilt) * light[2] - np.sin(tilt) * ahead
     facing, facing_v = np.cos(roll) * upright + np.sin(roll) * aside, np.cos(roll) * np.cos(tilt)
-    beside, beside_v = np.cos(roll) * aside - np.sin(roll) * upright, -np.sin(roll) * np.cos(tilt)
     cos_i, cos_r = (np.sqrt(np.maximum(1.0 - sine * sine, 1e-6)) for sine in (sin_i, sin_r))
     cos_phi = (light[2] - sin_i * sin_r) / (cos_i * cos_r)
     x, half = sin_i + sin_r, np.sqrt(np.maximum(0.5 * (1.0 + cos_phi), 0.0))
-    s2 = beta * beta + (spread * (beside + beside_v)) ** 2
+    standing = np.maximum(facing + facing_v, 0.0)
     rise = fresnel(index, float(np.sqrt(0.5 * (1.0 + light[2])))) / fresnel(index, 1.0)
-    surface = half * _lit(facing) * _lit(facing_v) * np.exp(-0.5 * x * x / s2) * np.sqrt(cos_i / (cos_r * s2))
-    wrapped = np.maximum((facing + wrap) / (1.0 + wrap), 0.0)
-    wrapped = wrapped * np.maximum((facing_v + wrap) / (1.0 + wrap), 0.0)
-    peak = (1.0 + x * x / (sigma * sigma)) ** -falloff
-    volume = wrapped * (2.0 * cos_i / (cos_i + cos_r)) * (even + (1.0 - even) * peak)
-    return np.stack([surface * rise, volume], -1)
+    surface = half * _lit(facing) * _lit(facing_v) * np.sqrt(cos_i / cos_r)
+    surface = surface * rise * np.exp(-0.5 * x * x / (skin[0] ** 2 + (skin[1] * standing) ** 2))
+    once = (1.0 - even) * (1.0 + x * x / (dye[0] ** 2 + (dye[1] * standing) ** 2)) ** -falloff * half**back
+    once = once * np.maximum(0.5 * standing, 0.5) ** -low * _wrapped(facing, wrap) * _wrapped(facing_v, wrap)
+    deep = even * _wrapped(facing, even_wrap) * _wrapped(facing_v, even_wrap)
+    pace = 2.0 * cos_i / (cos_i + cos_r)
+    return np.stack([surface, (once + deep) * pace, (once * depth + deep * even_depth) * pace], -1)
+
+
+def _wrapped(facing: NDArray[np.float64], reach: float) -> NDArray[np.float64]:
+    return np.asarray(np.maximum((facing + reach) / (1.0 + reach), 0.0))
 
 
 def _lit(facing: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -204,14 +216,16 @@ def from_lamp(
     table = lamp_table(lamp, azimuth_deg, elevation_deg)
     thread = steps.block > 0
     block = steps.block[thread].astype(np.int64) - 1
-    surface, volume = np.moveaxis(
+    surface, volume, depth = np.moveaxis(
         table[lamp.kind[block], steps.tilt[thread], steps.roll[thread], steps.azimuth[thread]], -1, 0
     )
     dye = lamp.dye[block]
     key = lamp.irradiance * np.array(lamp.colour_linear) / exposure(lamp, elevation_deg)
     left = body[thread] * reached(steps.sides[thread], azimuth_deg, elevation_deg)
     out = np.zeros((*steps.block.shape, 3))
-    out[thread] = key * (dye[:, :3] * volume[:, None] + dye[:, 3:] * surface[:, None]) * left[:, None]
+    albedo = dye[:, :3]
+    dyed = np.where(albedo < 1.0, albedo ** depth[:, None], albedo)
+    out[thread] = key * (dyed * volume[:, None] + dye[:, 3:] * surface[:, None]) * left[:, None]
     return out
 
 

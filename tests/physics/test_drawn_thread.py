@@ -20,7 +20,7 @@ PX_PER_MM = 60.0
 
 def _alike_from_all_sides(_lobes: FibreLobes, _light: Light) -> SheenTable:
     steps = sheen.AZIMUTH_STEPS, sheen.TILT_STEPS, sheen.ROLL_STEPS
-    return SheenTable(np.full((*steps, 12), 0.5, np.float32), np.full(steps[1:], 0.5), 1.0)
+    return SheenTable(np.full((*steps, sheen.COLUMNS), 0.5, np.float32), np.full(steps[1:], 0.5), 1.0)
 
 
 ROWS = 48  # of the picture for one thread

@@ -14,10 +14,8 @@ FILES = sorted(PRESETS.rglob("*.toml"))
 # Where a value was not measured, published or derived, but guessed: make this list shorter.
 ESTIMATED = {
     "fibres.toml cotton",
-    "fibres.toml matte-polyester",
     "fibres.toml metallic",
-    "fibres.toml rayon",
-    "fibres.toml trilobal-polyester",
+    "fibres.toml wool-blend",
     "limits.toml all",
     "limits.toml group.knit",
     "limits.toml group.perforates",
@@ -43,6 +41,7 @@ ESTIMATED = {
     "threads.toml kind.cotton",
     "threads.toml kind.matte-polyester",
     "threads.toml kind.metallic",
+    "threads.toml kind.wool-blend",
 }
 
 

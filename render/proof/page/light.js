@@ -105,8 +105,9 @@ class Relighter {
       const rise = lamp.shape.flatMap((shape) =>
         points.map((p) => fresnel(shape[0], Math.sqrt((1 + p[2]) / 2)) / fresnel(shape[0], 1)));
       gl.uniform1fv(at("u_rise"), rise);
-      gl.uniform4fv(at("u_skin"), lamp.shape.flatMap((shape) => [shape[2], shape[3], 0, 0]));
-      gl.uniform4fv(at("u_dyed"), lamp.shape.flatMap((shape) => shape.slice(4, 8)));
+      gl.uniform4fv(at("u_skin"), lamp.shape.flatMap((shape) => shape.slice(2, 6)));
+      gl.uniform4fv(at("u_once"), lamp.shape.flatMap((shape) => shape.slice(6, 10)));
+      gl.uniform4fv(at("u_dyed"), lamp.shape.flatMap((shape) => shape.slice(10, 14)));
     });
   }
 
@@ -128,7 +129,7 @@ class Relighter {
     const radians = (degrees) => ((degrees * Math.PI) / 180).toFixed(9);
     const values = {
       KINDS: lamp.kinds, BLOCKS: lamp.dye.length, POINTS: lamp.POINTS, AZIMUTHS: lamp.AZIMUTHS,
-      TILTS: lamp.TILTS, ROLLS: lamp.ROLLS, BODIES: lamp.BODIES, TOP: lamp.TOP.toFixed(4),
+      TILTS: lamp.TILTS, ROLLS: lamp.ROLLS, BODIES: lamp.BODIES, TOP: lamp.TOP.toFixed(4), DEPTH_TOP: lamp.DEPTH_TOP.toFixed(4),
       REST_TOP: lamp.REST_TOP.toFixed(4), TILT_LIMIT: radians(lamp.TILT_LIMIT_DEG),
       ROLL_LIMIT: radians(lamp.ROLL_LIMIT_DEG),
     };

@@ -6,13 +6,18 @@ precision highp int;
 uniform highp sampler2D u_norms;   // rows: kind, tilt; columns: roll; skin / surface norm, (1 - skin) / volume norm
 uniform vec3 u_points[POINTS];     // directions to points of the lamp
 uniform float u_rise[KINDS * POINTS];  // Fresnel's rise for each kind and point
-uniform vec4 u_skin[KINDS];        // beta, spread, -, -
-uniform vec4 u_dyed[KINDS];        // sigma, falloff, even, wrap
+uniform vec4 u_skin[KINDS];        // width and tilt of the skin's lobe, of the dye's
+uniform vec4 u_once[KINDS];        // falloff, back, low, share without a direction
+uniform vec4 u_dyed[KINDS];        // wrap, wrap of the even part, depth of the lobe, depth of the even part
 out vec4 texel;
 
 float lit(float facing) {
   float share = clamp((facing + 0.1) / 0.4, 0.0, 1.0);
   return share * share * (3.0 - 2.0 * share);
+}
+
+float wrapped(float facing, float reach) {
+  return max((facing + reach) / (1.0 + reach), 0.0);
 }
 
 vec2 two_bytes(float value) {
@@ -31,14 +36,11 @@ void main() {
   float ct = cos(tilt), st = sin(tilt), cr = cos(roll), sr = sin(roll);
   vec3 axis = vec3(along * ct, st);
   vec3 normal = vec3(-along * st * cr + vec2(-along.y, along.x) * sr, ct * cr);
-  float beta = u_skin[kind].x, spread = u_skin[kind].y;
-  float sigma = u_dyed[kind].x, falloff = u_dyed[kind].y, even = u_dyed[kind].z, wrap = u_dyed[kind].w;
+  vec4 skin = u_skin[kind], single = u_once[kind], dyed = u_dyed[kind];
   float sin_r = axis.z;
   float cos_r = sqrt(max(1.0 - sin_r * sin_r, 1e-6));
   float lit_v = lit(normal.z);
-  float wrapped_v = max((normal.z + wrap) / (1.0 + wrap), 0.0);
-  vec3 beside = cross(axis, normal);   // towards the right, as seen along the thread
-  float surface = 0.0, volume = 0.0;
+  float surface = 0.0, volume = 0.0, passed = 0.0;
   for (int k = 0; k < POINTS; k++) {
     vec3 l = u_points[k];
     float sin_i = dot(axis, l);
@@ -47,14 +49,20 @@ void main() {
     float cos_phi = (l.z - sin_i * sin_r) / (cos_i * cos_r);
     float half_phi = sqrt(max(0.5 * (1.0 + cos_phi), 0.0));
     float x = sin_i + sin_r;
-    float sideways = spread * (dot(beside, l) + beside.z);
-    float s2 = beta * beta + sideways * sideways;
-    surface += half_phi * lit(n_dot_l) * exp(-0.5 * x * x / s2) * sqrt(cos_i / (cos_r * s2)) * u_rise[kind * POINTS + k];
-    float wrapped = max((n_dot_l + wrap) / (1.0 + wrap), 0.0);
-    float peak = pow(1.0 + x * x / (sigma * sigma), -falloff);
-    volume += wrapped * (2.0 * cos_i / (cos_i + cos_r)) * (even + (1.0 - even) * peak);
+    float upright = max(n_dot_l + normal.z, 0.0);
+    float s2 = skin.x * skin.x + skin.y * upright * skin.y * upright;
+    surface += half_phi * lit(n_dot_l) * exp(-0.5 * x * x / s2) * sqrt(cos_i / cos_r) * u_rise[kind * POINTS + k];
+    s2 = skin.z * skin.z + skin.w * upright * skin.w * upright;
+    float once = (1.0 - single.w) * pow(1.0 + x * x / s2, -single.x) * pow(max(half_phi, 1e-4), single.y);
+    once *= pow(max(0.5 * upright, 0.5), -single.z);
+    once *= wrapped(n_dot_l, dyed.x) * wrapped(normal.z, dyed.x);
+    float deep = single.w * wrapped(n_dot_l, dyed.y) * wrapped(normal.z, dyed.y);
+    float pace = 2.0 * cos_i / (cos_i + cos_r);
+    volume += (once + deep) * pace;
+    passed += (once * dyed.z + deep * dyed.w) * pace;
   }
   vec2 scale = texelFetch(u_norms, ivec2(at.x / AZIMUTHS, at.y), 0).rg;
-  texel = vec4(two_bytes(surface * lit_v * scale.x / float(POINTS)),
-               two_bytes(volume * wrapped_v * scale.y / float(POINTS)));
+  texel = vec4(two_bytes(volume * scale.y / float(POINTS)),
+               sqrt(clamp(surface * lit_v * scale.x / (float(POINTS) * TOP), 0.0, 1.0)),
+               clamp(passed / max(volume, 1e-12) / DEPTH_TOP, 0.0, 1.0));
 }

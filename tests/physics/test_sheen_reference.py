@@ -1,0 +1,131 @@
+"""Sheen against a path tracer: the same patch of satin stitches, drawn and traced filament by filament."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from pathlib import Path
+from types import SimpleNamespace
+from unittest.mock import patch
+
+import numpy as np
+import pytest
+import samples
+from numpy.typing import NDArray
+from reference import patches
+
+from render.draw import layers, sheen
+from render.draw.cloth import ClothLayer
+from render.draw.stack import Stack
+from render.draw.strands import Strands
+from render.materials.fibres import load_fibres
+from render.model import Lamp, Light
+
+TRACED = json.loads((Path(patches.__file__).with_name("sheen.json")).read_text("utf-8"))
+ELEVATIONS = (15, 30, 45, 60, 75)
+LAMP_DEG = {15: 10, 30: 10, 45: 10, 60: 8.5, 75: 5.5}  # the discs that light was gathered from, less overlaps
+Floats = NDArray[np.float64]
+
+
+def _patch(turn_deg: float) -> tuple[Strands, Stack]:
+    """The traced patch's centre lines and sections, turned."""
+    count, steps = patches.TRUE["lines"], 81
+    y = (np.arange(count) - (count - 1) / 2) * patches.TRUE["spacing_mm"]
+    half, high = patches.TRUE["half_width_mm"], patches.TRUE["half_height_mm"]
+    end = patches.LENGTH_MM / 2
+    strands = Strands(
+        start_mm=samples.turned(np.stack([np.full(count, -end), y], 1), turn_deg),
+        end_mm=samples.turned(np.stack([np.full(count, end), y], 1), turn_deg),
+        half_width_mm=np.full(count, half),
+        half_height_mm=np.full(count, high),
+        thread=np.zeros(count, np.int32),
+        along_mm=np.arange(count) * patches.LENGTH_MM,
+        dives=np.zeros((count, 2), bool),
+        arch_mm=np.zeros(count),
+        grain=np.random.default_rng(1).integers(0, 2**32, count, dtype=np.uint32),
+        stitch=np.arange(count, dtype=np.int32),
+        piece=np.full(count, -1, np.int32),
+        twist_per_mm=np.full(count, patches.TRUE_TWIST),
+        anchor_mm=(0.0, 0.0),
+    )
+    rise = patches.arch_mm(np.linspace(-end, end, steps))
+    section = np.tile(np.array([half, half, high], np.float32), (count * steps, 1))
+    flat = np.zeros((101, 101), np.float32)
+    return strands, Stack(
+        np.tile(rise, count).astype(np.float32), section, np.arange(count + 1) * steps, flat
+    )
+
+
+def _no_cloth(
+    _ground: object, _window: object, rect: tuple[int, int, int, int], _wanted: object = None
+) -> ClothLayer:
+    return ClothLayer(np.zeros((*rect[2:], 3), np.float32), np.full(rect[2:], -5.0, np.float32))
+
+
+def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
+    """Mean colour (5, 12, 3) of the patch's middle for a dye, by elevation and azimuth of the lamp."""
+    fibre = load_fibres()[kind]
+    window = samples.Window((0.0, 0.0), 24.0, 40, 40)
+    dye = np.array([[*albedo, 1.0, 0.0, 0.0, fibre.lean_deg]])
+    out = np.empty((len(ELEVATIONS), 12, 3))
+    with (
+        patch("render.draw.shading.sheen_table", lru_cache(sheen.make_sheen_table)),
+        patch("render.draw.shading.dyes_of", lambda *_: dye),
+        patch("render.draw.sheen.BELOW_LINEAR", 0.0),
+        patch("render.draw.layers.lay_ground", _no_cloth),
+    ):
+        for e, elevation in enumerate(ELEVATIONS):
+            light = Light(
+                "key", "", (Lamp(0.0, elevation, LAMP_DEG[elevation], np.pi, (1, 1, 1)),), (0, 0, 0)
+            )
+            for a in range(12):
+                # The thread turns the other way, so that one table serves all azimuths.
+                strands, stack = _patch(-15.0 * a)
+                drawn = layers.draw_layers(
+                    strands,
+                    stack,
+                    SimpleNamespace(pucker=None, highest_mm=0.0),  # type: ignore[arg-type]
+                    threads=(samples.Thread((0.5, 0.5, 0.5), kind, 26.7, 1.49, 0.65),),
+                    lobes={kind: fibre},
+                    light=light,
+                    window=window,
+                )
+                # A white card under the lamp, which the picture is exposed for, has this radiance.
+                card = np.sin(np.deg2rad(elevation))
+                out[e, a] = drawn.thread_linear.mean((0, 1), dtype=float) * card
+    return out
+
+
+# The dye of the traced thread: an albedo a channel, found by least squares. Then the most that the
+# curves of each channel may be off in root mean square, relative to their mean; and the most by which
+# the contrast over azimuths at 45 degrees may be off.
+FITTED = {
+    "rayon": ((0.689, 0.446, 0.138), (0.045, 0.06, 0.095), 0.1),
+    "trilobal-polyester": ((0.852, 0.597, 0.167), (0.09, 0.11, 0.16), 0.22),
+    "matte-polyester": ((0.708, 0.424, 0.054), (0.045, 0.05, 0.075), 0.1),
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", sorted(FITTED))
+def test_sheen_is_that_of_the_path_tracer(kind: str) -> None:
+    albedo, most, contrast = FITTED[kind]
+    traced = np.array([TRACED["mean_linear"][kind][str(e)] for e in ELEVATIONS])
+    drawn = drawn_curves(kind, albedo)
+    off = np.sqrt(((drawn - traced) ** 2).mean((0, 1))) / traced.mean((0, 1))
+    assert (off <= most).all(), off
+    ours, theirs = (curve[2].max(0) / curve[2].min(0) for curve in (drawn, traced))
+    assert ours[:2] == pytest.approx(theirs[:2], rel=contrast)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("azimuth_deg", [15, 90])
+def test_two_points_of_the_reference_traced_again(azimuth_deg: int) -> None:
+    """With one distant lamp instead of a disc 10 degrees wide, and few paths."""
+    pytest.importorskip("mitsuba", reason="install the extra 'reference' to trace")
+    cords = patches.patch(**patches.TRUE, turns_per_mm=patches.TRUE_TWIST)
+    again = patches.mean_radiance(
+        cords, "rayon", azimuth_deg, 45, camera=patches.true_camera(False, 48), samples=32, seed=3
+    )
+    kept = TRACED["mean_linear"]["rayon"]["45"][azimuth_deg // 15]
+    assert again[:2] == pytest.approx(kept[:2], rel=0.12)
