@@ -15,6 +15,7 @@ from string import Template
 from typing import TYPE_CHECKING, Any
 
 from render.colour import hex_colour
+from render.errors import UsageError
 from render.proof import web_light
 from render.proof.blocks import design_facts, grouped, order_facts, settings_text, thread_kind
 from render.proof.carried import record_text
@@ -51,7 +52,7 @@ MOST_DOTS = 12
 def proof_html(proofs: Sequence[Proof]) -> str:
     """The page as text: of the first proof, with up to two more to choose from.
 
-    The same proofs make the same text, of at most 5 MB.
+    The same proofs make the same text, of at most 5 MB. Raises UsageError for one that will not fit.
     """
     choices = draw_choices(proofs)
     proof, words = proofs[0], words_in(proofs[0].account.language)
@@ -85,7 +86,11 @@ def proof_html(proofs: Sequence[Proof]) -> str:
         proof=_json(_data(proofs, choices, words)),
         pictures=_json(pictures),
     )
-    assert len(page.encode()) <= MOST_BYTES
+    if len(page.encode()) > MOST_BYTES:
+        raise UsageError(
+            f"the proof for a screen would take {len(page.encode()) / 1e6:.1f} MB, more than"
+            f" {MOST_BYTES / 1e6:.0f}: make a .pdf, or leave out --also"
+        )
     return page
 
 

@@ -40,7 +40,7 @@ TILT_LIMIT_DEG, ROLL_LIMIT_DEG = 60.0, 75.0
 TOP = 4.0  # the most that a table holds, for irradiance 1
 DEPTH_TOP = 16.0  # the deepest that a table holds, as of `lobe_weights`
 REST_TOP = 1.5  # the most light that the rest holds
-POINTS = 6  # of the lamp's disc
+POINTS = 4  # of the lamp's disc
 LOWEST_DEG, HIGHEST_DEG = 12.0, 84.0  # how low and how high the lamp can stand
 # From so high up a lamp reaches past what stands in the way of one at the usual height.
 CLEAR_FROM_DEG, CLEAR_AT_DEG = 45.0, 80.0
@@ -132,7 +132,7 @@ def _middles(steps: int, limit_deg: float) -> NDArray[np.float64]:
 
 
 def lamp_points(azimuth_deg: float, elevation_deg: float, size_deg: float) -> NDArray[np.float64]:
-    """Six unit vectors to points of a round lamp, on the ring that halves its disc."""
+    """Four unit vectors to points of a round lamp, on the ring that halves its disc."""
     middle = np.array(lamp_direction(azimuth_deg, elevation_deg))
     turn = np.deg2rad(azimuth_deg)
     side = np.array([-np.sin(turn), np.cos(turn), 0.0])
