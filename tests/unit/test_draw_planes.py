@@ -82,7 +82,8 @@ def test_how_thread_lies_as_the_twin_says(drawing: Drawing) -> None:
             np.uintp(i), place, side, numbers, wholes, profile, flake, fuzz, shading.texture
         )
 
-    azimuth_deg = wholes[:, shade.AZIMUTH] * STEP_DEG
+    askew_deg = numbers[:, shade.HAND] * numbers[:, shade.WANDER]
+    azimuth_deg = wholes[:, shade.AZIMUTH] * STEP_DEG + askew_deg
     want = naive.lie(strand, along, across, surface, azimuth_deg, sub, shade)
     assert len(np.unique(order)) > 10
     np.testing.assert_array_equal(order, want[0])
