@@ -890,7 +890,7 @@ def normal_lengths(
 
 
 def answer_by_offsets(loads: NDArray[Any], table: NDArray[Any]) -> NDArray[np.float64]:
-    """Movement (R * C, G, D) of a window under loads (G, R, C, 2): every node asks every other."""
+    """Movement (G, R * C, D) of a window under loads (G, R, C, 2): every node asks every other."""
     groups, rows, cols = loads.shape[:3]
     out = np.zeros((rows, cols, groups, table.shape[2]))
     for r in range(rows):
@@ -899,7 +899,7 @@ def answer_by_offsets(loads: NDArray[Any], table: NDArray[Any]) -> NDArray[np.fl
                 for col in range(cols):
                     answer = table[r - row + rows - 1, c - col + cols - 1]
                     out[r, c] += loads[:, row, col] @ answer.T
-    return out.reshape(rows * cols, groups, -1)
+    return np.moveaxis(out, 2, 0).reshape(groups, rows * cols, -1)
 
 
 def tensions_in_turn(
@@ -1125,3 +1125,33 @@ def mark_cover(start, end, section, first, chosen, within, cover):
                 r = int(np.floor(y / CELL_MM + 0.5)) + rows // 2
                 if within[0] <= r < within[2] and within[1] <= c < within[3]:
                     cover[r, c] = 1.0
+def push_forces(stress: NDArray[Any], x_mm: NDArray[Any], y_mm: NDArray[Any]) -> NDArray[np.float64]:
+    """Nodal forces (N, 2) of a stress at the nodes (N, 3): less the stress times the cell's way per node.
+
+    Virtual work: a node moved by one changes the cell's mean strain by the slope of its shape function.
+    """
+    cols = len(x_mm)
+    out = np.zeros((len(stress), 2))
+    for row in range(len(y_mm) - 1):
+        for col in range(cols - 1):
+            corners = [row * cols + col + i + cols * j for j in (0, 1) for i in (0, 1)]
+            xx, yy, xy = np.mean([stress[n] for n in corners], axis=0)
+            wide, high = x_mm[col + 1] - x_mm[col], y_mm[row + 1] - y_mm[row]
+            for n, (i, j) in zip(corners, [(0, 0), (1, 0), (0, 1), (1, 1)], strict=True):
+                slope = np.array([(2 * i - 1) / (2 * wide), (2 * j - 1) / (2 * high)])
+                out[n] -= wide * high * np.array([[xx, xy], [xy, yy]]) @ slope
+    return out
+
+
+def contraction_by_movement(loads: NDArray[Any], moved: NDArray[Any]) -> NDArray[np.float64]:
+    """The work (G, H) of loads (G, N, 2) along movements (H, N, 4), of which the first two count."""
+    return np.array([[float((load * move[:, :2]).sum()) for move in moved] for load in loads])
+
+
+def stitch_humps(ends: Sequence[Any], direction: Sequence[float], nodes: int) -> NDArray[np.float64]:
+    """Like `stitch_vector` for the movement within cells (nodes, 2): a parabola of height one each way."""
+    b = np.zeros((nodes, 2))
+    for sign, (node, fraction) in zip((1.0, -1.0), ends, strict=True):
+        for axis in range(2):
+            b[node, axis] += sign * direction[axis] * (1 - (2 * fraction[axis] - 1) ** 2)
+    return b

@@ -30,7 +30,8 @@ def sew(
         return Sewn(plan, plan.start_mm, plan.end_mm)
     from render.sew.hoop import cloth_in_hoop, contact, hooping_strain, take_out
     from render.sew.measure import cloth_move, hole_shift, measure_object, sewn_ends, strain_under_thread
-    from render.sew.settle import Pull, Sewing, finer_rests, holes_of, sew_stitches
+    from render.sew.sequence import finer_rests, sew_stitches
+    from render.sew.settle import Pull, Sewing, holes_of
 
     cloth = cloth_in_hoop(plan.box_mm, holding, cell_mm)
     pull = Pull(holding.tension_n, holding.fabric.hole_give_mm, holding.pin_n_per_mm, holding.push_share)

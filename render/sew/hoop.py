@@ -11,8 +11,9 @@ import scipy.sparse as sp
 from render.errors import InputError
 from render.sew.cloth import Cloth, factorise
 from render.sew.grid import Grid, make_grid
-from render.sew.membrane import assemble, eigenstress_matrix, isotropic, orthotropic, turned
-from render.sew.settle import BLOCK_TOLERANCE, MOST_RELEASES
+from render.sew.membrane import assemble, assemble_grid, eigenstress_matrix, isotropic, orthotropic, turned
+from render.sew.sequence import BLOCK_SETTLED_MM, MOST_RELEASES
+from render.sew.stiffening import thread_stiffness
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -52,11 +53,11 @@ def cloth_in_hoop(
     half = hoop_half_mm(box_mm, holding)
     grid = make_grid(box_mm, half, cell_mm)
     mesh = grid.mesh
-    layers = [assemble(mesh, fabric_stiffness(holding.fabric, holding.fabric_turn_deg))]
+    stiffness = [fabric_stiffness(holding.fabric, holding.fabric_turn_deg)]
     shares = np.ones(1)
     if holding.stabiliser is not None:
         sheet = holding.stabiliser
-        layers.append(assemble(mesh, isotropic(sheet.e_n_per_m * N_PER_MM, sheet.poisson)))
+        stiffness.append(isotropic(sheet.e_n_per_m * N_PER_MM, sheet.poisson))
         shares = np.array([holding.fabric_share, 1 - holding.fabric_share])
     x, y = (mesh.nodes_mm - (0.5 * (left + right), 0.5 * (top + bottom))).T
     if holding.hoop.shape == "ellipse":
@@ -65,11 +66,12 @@ def cloth_in_hoop(
         held = y > half[1] - 1e-9
     else:
         held = (np.abs(x) > half[0] - 1e-9) | (np.abs(y) > half[1] - 1e-9)
-    free = np.ones((len(layers), len(x), 2), bool)
+    free = np.ones((len(stiffness), len(x), 2), bool)
     free[:, held] = False
     if not holding.cloth_in_hoop:
         free[0] = True
-    return Cloth(grid, tuple(layers), shares, free)
+    layers = tuple(assemble_grid(grid.x_mm, grid.y_mm, law) for law in stiffness)
+    return Cloth(grid, layers, shares, free, tuple(stiffness))
 
 
 def fabric_stiffness(fabric: Fabric, turn_deg: float) -> Floats:
@@ -111,23 +113,24 @@ def contact(grid: Grid, holding: Holding) -> Floats:
 def take_out(sewing: Sewing, holding: Holding) -> None:
     """Let go of the edges: the hooping tension leaves the fabric and slack stitches let go.
 
+    What shrinks then presses on the embroidery, which resists as a sheet that is at rest as it was sewn.
     The cloth ends on a weak bed that only keeps it from wandering off.
     """
     cloth = sewing.cloth
+    mesh = cloth.grid.mesh
+    thread = assemble(mesh, thread_stiffness(cloth.grid, sewing.laid_mm, sewing.area_mm2))
     bed = sp.diags(np.repeat(TABLE_N_PER_MM3 * cloth.grid.node_area_mm2, 2))
-    sewing.cloth = replace(
-        cloth,
-        layers=tuple((layer + bed).tocsr() for layer in cloth.layers),
-        free=np.ones(cloth.free.shape, bool),
-    )
+    layers = [(layer + bed).tocsr() for layer in cloth.layers]
+    layers[0] = (layers[0] + thread).tocsr()
+    sewing.cloth = replace(cloth, layers=tuple(layers), free=np.ones(cloth.free.shape, bool))
     if not holding.adhesive:
         sewing.bond = sewing.bond - contact(cloth.grid, holding)
-    mesh = cloth.grid.mesh
     stress = np.tile(hooping_stress(holding), len(mesh.elements))
-    sewing.released = (eigenstress_matrix(mesh) @ stress).reshape(-1, 2)
+    fabric_mm = sewing.u_mm[0].ravel()
+    sewing.held_n[: len(fabric_mm)] = eigenstress_matrix(mesh) @ stress + thread @ fabric_mm
     factor = factorise(sewing.cloth, sewing.bond)
     for _ in range(MOST_RELEASES):
-        sewing.u_mm = sewing.settle(factor, BLOCK_TOLERANCE).u_mm
+        sewing.settle(factor, BLOCK_SETTLED_MM)
         if not sewing.release_slack():
             break
-    sewing.u_mm = sewing.settle(factor).u_mm
+    sewing.settle(factor)

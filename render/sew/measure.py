@@ -8,7 +8,7 @@ import numpy as np
 
 from render.model import ClothMove, ObjectMove
 from render.sew.membrane import centre_strains
-from render.sew.stitches import at_points, locate
+from render.sew.stitches import Places, at_points, locate
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -46,8 +46,7 @@ def hole_shift(sewing: Sewing) -> Floats:
 
 def sewn_ends(sewing: Sewing) -> Floats:
     """Where the ends of the stitches (2 S, 2) lie at last, mm."""
-    moved = np.empty_like(sewing.material_mm)
-    at_points(sewing.u_mm[0], sewing.node, sewing.fraction, sewing.cols, moved)
+    moved = sewing.points_moved(Places(sewing.node, sewing.fraction))
     return sewing.material_mm + moved + hole_shift(sewing)
 
 

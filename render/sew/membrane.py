@@ -117,13 +117,47 @@ def degrees_of_freedom(elements: Ints) -> Ints:
     return (2 * elements[:, :, None] + np.arange(2)).reshape(len(elements), 8)
 
 
+def rectangle_matrices(wide_mm: Floats, high_mm: Floats, stiffness: Floats) -> Floats:
+    """Stiffness matrices (E, 8, 8) in N/mm of rectangles (E,) by (E,) of one law (3, 3).
+
+    Strain is a part B_x / w, from slopes along x, and a part B_y / h, so that the matrix is
+    h/w B_x' D B_x + w/h B_y' D B_y + B_x' D B_y + B_y' D B_x of the unit square, whatever its size.
+    """
+    along, down, mixed = np.zeros((3, 8, 8))
+    for point in GAUSS:
+        (strain,), _ = strain_matrices(0.5 * CORNERS[None], point)
+        by_x, by_y = strain.copy(), strain.copy()
+        by_x[1], by_x[2, 0::2] = 0.0, 0.0
+        by_y[0], by_y[2, 1::2] = 0.0, 0.0
+        along += by_x.T @ stiffness @ by_x / 4
+        down += by_y.T @ stiffness @ by_y / 4
+        mixed += (by_x.T @ stiffness @ by_y + by_y.T @ stiffness @ by_x) / 4
+    ratio = (high_mm / wide_mm)[:, None, None]
+    matrices: Floats = ratio * along + down / ratio + mixed
+    return matrices
+
+
 def assemble(mesh: Mesh, stiffness: Floats) -> sp.csr_matrix:
     """The membrane's stiffness matrix (2 N, 2 N) in N/mm, before anything is held."""
-    size = 2 * len(mesh.nodes_mm)
-    matrices = element_matrices(mesh.corners_mm, stiffness)
-    dofs = degrees_of_freedom(mesh.elements)
+    return _put_together(mesh.elements, element_matrices(mesh.corners_mm, stiffness), len(mesh.nodes_mm))
+
+
+def assemble_grid(x_mm: Floats, y_mm: Floats, stiffness: Floats) -> sp.csr_matrix:
+    """The same for rectangles between lines at `x_mm (C,)` and `y_mm (R,)`, node `row * C + col`."""
+    cols = len(x_mm)
+    first = (np.arange(len(y_mm) - 1)[:, None] * cols + np.arange(cols - 1)).ravel()
+    elements = np.stack([first, first + 1, first + cols + 1, first + cols], 1)
+    high, wide = np.meshgrid(np.diff(y_mm), np.diff(x_mm), indexing="ij")
+    return _put_together(
+        elements, rectangle_matrices(wide.ravel(), high.ravel(), stiffness), cols * len(y_mm)
+    )
+
+
+def _put_together(elements: Ints, matrices: Floats, nodes: int) -> sp.csr_matrix:
+    dofs = degrees_of_freedom(elements)
     rows, cols = np.repeat(dofs, 8, axis=1), np.tile(dofs, (1, 8))
-    return sp.coo_matrix((matrices.ravel(), (rows.ravel(), cols.ravel())), shape=(size, size)).tocsr()
+    shape = 2 * nodes, 2 * nodes
+    return sp.coo_matrix((matrices.ravel(), (rows.ravel(), cols.ravel())), shape=shape).tocsr()
 
 
 def eigenstress_matrix(mesh: Mesh) -> sp.csr_matrix:

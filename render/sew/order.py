@@ -32,7 +32,7 @@ ROOM = 2  # cells that the window reaches beyond the stitches
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Influence:
-    """Movement for a unit force at node offsets `table (2 R - 1, 2 C - 1, 4, 2)`, mm/N.
+    """Movement for a unit force at offsets of whole cells `table (2 R - 1, 2 C - 1, 4, 2)`, mm/N.
 
     The four are what a stitch feels of it, x and y, and what the fabric does. The table
     serves a window of R rows and C columns of nodes that begins at node `corner`.
@@ -58,18 +58,14 @@ class Within:
 
 
 def influence_at(sewing: Sewing, factor: Factor, first: int, last: int) -> Influence:
-    """The cloth's answer to a force in the middle of the block, taken as alike all over it."""
+    """The cloth's answer to a force amid stitches `first` to `last`, taken as alike all over them."""
     grid, cols = sewing.cloth.grid, sewing.cols
-    node = sewing.node[2 * first : 2 * last]
-    row, col = node // cols, node % cols
-    top, left = max(int(row.min()) - ROOM, 0), max(int(col.min()) - ROOM, 0)
-    rows = min(int(row.max()) + 2 + ROOM, len(grid.y_mm)) - top
-    wide = min(int(col.max()) + 2 + ROOM, cols) - left
-    points = sewing.material_mm[2 * first : 2 * last]
+    points = sewing.machine_mm[2 * first : 2 * last]
     middle = 0.5 * (points.min(0) + points.max(0))
-    place = locate(grid, middle[None])
-    y, x = np.meshgrid(np.arange(1 - rows, rows), np.arange(1 - wide, wide), indexing="ij")
+    reach = np.ceil((points.max(0) - points.min(0)) / grid.cell_mm).astype(int) + 2 * ROOM + 2
+    x, y = np.meshgrid(*(np.arange(-n, n + 1) for n in reach))
     around = locate(grid, middle + grid.cell_mm * np.stack([x.ravel(), y.ravel()], 1))
+    place = locate(grid, middle[None])
     table = np.empty((y.size, 4, 2))
     for axis in range(2):
         force, unit, moved = np.zeros((len(sewing.bond), 2)), np.zeros((1, 2)), np.empty((y.size, 4))
@@ -79,15 +75,27 @@ def influence_at(sewing: Sewing, factor: Factor, first: int, last: int) -> Influ
         both = np.concatenate([sewing.cloth.felt(answer), answer[0]], 1)
         at_points(both, around.node, around.fraction, cols, moved)
         table[:, :, axis] = moved
-    return Influence(table.reshape(2 * rows - 1, 2 * wide - 1, 4, 2), top * cols + left)
+    return Influence(table.reshape(*y.shape, 4, 2), 0)
+
+
+def influence_on(sewing: Sewing, influence: Influence, first: int, last: int) -> Influence:
+    """The part of the table that serves stitches `first` to `last`, as far as it reaches."""
+    node, all_rows = sewing.node[2 * first : 2 * last], len(sewing.bond) // sewing.cols
+    row, col = node // sewing.cols, node % sewing.cols
+    top, left = max(int(row.min()) - ROOM, 0), max(int(col.min()) - ROOM, 0)
+    most = [n // 2 + 1 for n in influence.table.shape[:2]]
+    rows = min(int(row.max()) + 2 + ROOM - top, all_rows - top, most[0])
+    wide = min(int(col.max()) + 2 + ROOM - left, sewing.cols - left, most[1])
+    table = influence.table[most[0] - rows : most[0] + rows - 1, most[1] - wide : most[1] + wide - 1]
+    return Influence(np.ascontiguousarray(table), top * sewing.cols + left)
 
 
 @njit(cache=True)
 def answer_to(loads: Floats, table: Floats) -> Floats:
-    """Movement (R * C, G, D) of a window of nodes under loads (G, R, C, 2), by the table of offsets."""
+    """Movement (G, R * C, D) of a window of nodes under loads (G, R, C, 2), by the table of offsets."""
     groups, rows, wide = loads.shape[:3]
     parts = table.shape[2]
-    out = np.zeros((rows * wide, groups, parts))
+    out = np.zeros((groups, rows * wide, parts))
     for g in range(groups):
         for row in range(rows):
             for col in range(wide):
@@ -97,7 +105,34 @@ def answer_to(loads: Floats, table: Floats) -> Floats:
                         for c in range(wide):
                             i, j = r - row + rows - 1, c - col + wide - 1
                             for d in range(parts):
-                                out[r * wide + c, g, d] += table[i, j, d, 0] * fx + table[i, j, d, 1] * fy
+                                out[g, r * wide + c, d] += table[i, j, d, 0] * fx + table[i, j, d, 1] * fy
+    return out
+
+
+@njit(cache=True)
+def drawn_by(loads: Floats, moved: Floats) -> Floats:
+    """How far group g is drawn together (G, H) by the movement (H, N, 4) of h; `loads (G, N, 2)` are g's."""
+    out = np.zeros((len(loads), len(moved)))
+    for g in range(len(loads)):
+        for n in range(loads.shape[1]):
+            fx, fy = loads[g, n, 0], loads[g, n, 1]
+            if fx != 0.0 or fy != 0.0:
+                for h in range(len(moved)):
+                    out[g, h] += fx * moved[h, n, 0] + fy * moved[h, n, 1]
+    return out
+
+
+@njit(cache=True)
+def together(weights: Floats, moved: Floats) -> Floats:
+    """Sums (G, N, 4) of movements (H, N, 4), each with its weight (G, H)."""
+    out = np.zeros((len(weights), *moved.shape[1:]))
+    for g in range(len(weights)):
+        for h in range(len(moved)):
+            weight = weights[g, h]
+            if weight != 0.0:
+                for n in range(moved.shape[1]):
+                    for d in range(moved.shape[2]):
+                        out[g, n, d] += weight * moved[h, n, d]
     return out
 
 
@@ -149,30 +184,32 @@ def sew_within(sewing: Sewing, influence: Influence, first: int, last: int) -> W
     fraction, direction = sewing.fraction[ends], sewing.direction[first:last]
     size = max(GROUP, -(-count // MOST_GROUPS))
     firsts = np.arange(0, count, size)
-    group = np.arange(count) // size
-    sizes = np.bincount(group)
+    sizes = np.minimum(size, count - firsts)
 
     # Pull of each group for a unit tension, then its push as it is.
     loads = np.zeros((2 * len(firsts), rows * wide, 2))
     push = _push_pairs(sewing, influence, first, last)
+    no_cell = np.zeros((rows * wide, 2))
     for g, a in enumerate(firsts):
         some, points = slice(a, a + size), slice(2 * a, 2 * (a + size))
-        pull(np.ones(sizes[g]), node[points], fraction[points], direction[some], wide, loads[g])
+        pull(np.ones(sizes[g]), node[points], fraction[points], direction[some], wide, loads[g], no_cell)
         spread(push.force_n[points], push.node[points], push.fraction[points], wide, loads[len(firsts) + g])
     moved = answer_to(loads.reshape(-1, rows, wide, 2), influence.table)
-    flat = np.empty((2 * count, 2 * len(firsts) * 4))
-    at_points(moved.reshape(rows * wide, -1), node, fraction, wide, flat)
-    pulled, pushed = np.split(flat.reshape(2 * count, 2 * len(firsts), 4), 2, axis=1)
-    drawn = np.einsum("sgd,sd->sg", pulled[0::2, :, :2] - pulled[1::2, :, :2], direction)
-    mean_drawn = np.add.reduceat(drawn, firsts) / sizes[:, None]
+    drawn = drawn_by(loads[: len(firsts)], moved[: len(firsts)]) / sizes[:, None]
     stiffness = np.add.reduceat(sewing.stiffness[first:last], firsts) / sizes
     # A stitch sees, on average, half of its own group sewn before it.
     share = 0.5 * (1 - 1 / sizes)
-    tension = in_turn(mean_drawn, stiffness, sewing.pull.tension_n, sizes, share)
-    before = np.einsum("pgd,pg->pd", pulled, np.repeat(tension[group], 2, axis=0))
+    tension = in_turn(drawn, stiffness, sewing.pull.tension_n, sizes, share)
     done = np.tri(len(firsts), k=-1) + np.diag(share)
-    before += np.einsum("pgd,pg->pd", pushed, np.repeat(done[group], 2, axis=0))
-    return Within(before, (drawn * tension[-1]).sum(1))
+    fields = together(np.concatenate([tension[:-1], done], 1), moved)
+    before, drawn_mm = np.empty((2 * count, 4)), np.empty(count)
+    for g, a in enumerate(firsts):
+        points = slice(2 * a, 2 * (a + size))
+        at_points(fields[g], node[points], fraction[points], wide, before[points])
+    end = together(tension[-1:], moved[: len(firsts)])[0]
+    no_cell[:] = 0.0
+    contractions(end[:, :2].copy(), no_cell, node, fraction, direction, wide, drawn_mm)
+    return Within(before, drawn_mm)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -210,17 +247,12 @@ def _in_window(node: Ints, influence: Influence, cols: int) -> Ints:
     return row * wide + np.clip(node % cols - influence.corner % cols, 0, wide - 2)
 
 
-def match(sewing: Sewing, change_mm: Floats, within: Within, first: int, last: int) -> float:
-    """How much of the table's movement the solved one (L, N, 2) shows, by least squares over the block."""
-    ends, solved = slice(2 * first, 2 * last), np.empty(last - first)
-    contractions(
-        sewing.cloth.felt(change_mm),
-        sewing.node[ends],
-        sewing.fraction[ends],
-        sewing.direction[first:last],
-        sewing.cols,
-        solved,
-    )
+def match(sewing: Sewing, before_mm: Floats, within: Within, first: int, last: int) -> float:
+    """How much of the table's movement the solved one shows, by least squares over the block.
+
+    `before_mm (n,)` is how far the block's stitches were drawn together before there were any.
+    """
+    solved = sewing.drawn_mm(np.arange(first, last)) - before_mm
     table = within.drawn_mm
     whole = float((table * table).sum())
     return min(max(float((table * solved).sum()) / whole, 0.0), 1.5) if whole else sewing.match

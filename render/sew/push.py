@@ -5,10 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy.sparse as sp
 from numba import njit
 
-from render.sew.membrane import eigenstress_matrix
 from render.sew.stitches import locate
 
 if TYPE_CHECKING:
@@ -55,14 +53,26 @@ def laid_lengths(grid: Grid, ends_mm: Floats, direction: Floats) -> Floats:
     return out
 
 
-def push_matrix(grid: Grid) -> sp.csr_matrix:
-    """Nodal forces (2 N,) for a stress of its own at the nodes (3 N,), even within a cell."""
-    mesh = grid.mesh
-    cells, nodes = len(mesh.elements), len(mesh.nodes_mm)
-    mean = sp.coo_matrix(
-        (np.full(4 * cells, 0.25), (np.repeat(np.arange(cells), 4), mesh.elements.ravel())), (cells, nodes)
-    )
-    return (eigenstress_matrix(mesh) @ sp.kron(mean, sp.eye(3))).tocsr()
+@njit(cache=True)
+def push_forces(stress: Floats, x_mm: Floats, y_mm: Floats) -> Floats:
+    """Nodal forces (N, 2) of a stress of its own at the nodes (N, 3) N/mm, even within a cell.
+
+    A positive stress is a pull: the cell would shrink.
+    """
+    cols = len(x_mm)
+    out = np.zeros((len(stress), 2))
+    for row in range(len(y_mm) - 1):
+        for col in range(cols - 1):
+            n = row * cols + col
+            half_x, half_y = 0.5 * (x_mm[col + 1] - x_mm[col]), 0.5 * (y_mm[row + 1] - y_mm[row])
+            mean = 0.25 * (stress[n] + stress[n + 1] + stress[n + cols] + stress[n + cols + 1])
+            for k in range(4):
+                at = n + k % 2 + cols * (k // 2)
+                along = half_y if k % 2 == 0 else -half_y
+                down = half_x if k // 2 == 0 else -half_x
+                out[at, 0] += mean[0] * along + mean[2] * down
+                out[at, 1] += mean[2] * along + mean[1] * down
+    return out
 
 
 def levelling(laid_mm: Floats, area_mm2: Floats) -> Floats:

@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.sew.cloth import TOLERANCE, Cloth, Factor, Solved, factorise, solve
-from render.sew.order import influence_at, match, sew_within
-from render.sew.push import laid_lengths, levelling, push_matrix, push_stress
+from render.sew.cloth import SETTLED_MM, Cloth, Factor, solve
+from render.sew.push import laid_lengths, levelling, push_forces, push_stress
 from render.sew.stitches import (
     TAKE_UP_MM,
     TAKE_UP_SHARE,
@@ -23,7 +22,7 @@ from render.sew.stitches import (
     contractions,
     locate,
     pull,
-    spread,
+    within_cells,
 )
 
 if TYPE_CHECKING:
@@ -31,15 +30,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
-
-BLOCKS, SMALLEST_BLOCK, LARGEST_BLOCK = 12, 300, 8000  # of stitches between two states of rest
-PINS_RECKONED = 0.2  # share of all pins to come that the factorised cloth already holds
-MOST_RELEASES = 6
-FINER, SMALLEST_STEP = (
-    4,
-    40,
-)  # steps between rests on the way: within 0.01 mm of sewing to there alone (measured)
-BLOCK_TOLERANCE = 2e-4  # of the solutions on the way
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +77,9 @@ class Sewing:
         self.cloth, self.pull, self.holes = cloth, pull_of, holes
         self.machine_mm = np.stack([start_mm, end_mm], 1).reshape(-1, 2)
         self.cols = len(cloth.grid.x_mm)
-        self.u_mm = np.zeros(cloth.free.shape)
+        # How the cloth lies: layers (L, N, 2), then within the cells (N, 2), see `Cloth.give_within`.
+        self.lie = np.zeros(cloth.free.size + 2 * nodes)
+        self.give = np.zeros((nodes, 2))
         self.material_mm = self.machine_mm.copy()
         self.node = np.zeros(2 * count, np.int64)
         self.fraction = np.zeros((2 * count, 2))
@@ -100,68 +92,106 @@ class Sewing:
         self.laid_mm = np.zeros((nodes, 3))  # thread by direction, see `laid_lengths`
         self.level = np.ones((nodes, 1))
         self.push = np.zeros((nodes, 2))
-        self.push_by_stress = push_matrix(cloth.grid)
-        self.released = np.zeros((nodes, 2))  # on the fabric, when hooping tension leaves it
+        self.area_mm2 = cloth.grid.node_area_mm2
+        self.held_n = np.zeros(len(self.lie))  # forces that nothing sewn answers
         self.rests: list[tuple[int, Floats]] = []  # stitches sewn, and the fabric (N, 2) at rest after them
         self.match = 1.0  # solved movement within a block over that of the influence table
         self.sewn = 0
 
     @property
+    def u_mm(self) -> Floats:
+        """The layers' displacement (L, N, 2), a view of `lie`."""
+        return self.lie[: self.cloth.free.size].reshape(self.cloth.free.shape)
+
+    @property
+    def within_mm(self) -> Floats:
+        """The movement within the cells (N, 2), a view of `lie`."""
+        return self.lie[self.cloth.free.size :].reshape(-1, 2)
+
+    @property
     def tension_n(self) -> Floats:
         """Tension (S,) of the stitches sewn so far; slack ones pull nothing."""
-        return np.maximum(self._tension(self.u_mm), 0.0)
+        return np.maximum(self._tension(), 0.0)
 
-    def _tension(self, u_mm: Floats) -> Floats:
-        n = self.sewn
+    def _tension(self) -> Floats:
+        drawn = self.drawn_mm(np.arange(self.sewn))
+        return self.pull.tension_n - self.stiffness[: self.sewn] * (drawn - self.pierced_mm[: self.sewn])
+
+    def drawn_mm(self, stitches: Ints) -> Floats:
+        """How far some stitches (m,) have been drawn together as the cloth lies."""
+        ends = (2 * stitches[:, None] + np.arange(2)).ravel()
+        felt, drawn = self.cloth.felt(self.u_mm), np.empty(len(stitches))
+        node, fraction = self.node[ends], self.fraction[ends]
+        contractions(felt, self.within_mm, node, fraction, self.direction[stitches], self.cols, drawn)
+        return drawn
+
+    def points_moved(self, places: Places) -> Floats:
+        """How far the fabric has moved (P, 2) at places of the grid, mm."""
+        moved = np.empty((len(places.node), 2))
+        at_points(self.u_mm[0], places.node, places.fraction, self.cols, moved)
+        within_cells(self.within_mm, places.node, places.fraction, moved)
+        return moved
+
+    def resist(self, lie: Floats) -> Floats:
+        """What layers, bond, cells and stitches answer when the cloth lies so."""
+        n, size = self.sewn, self.cloth.free.size
+        u, within = lie[:size].reshape(self.cloth.free.shape), lie[size:].reshape(-1, 2)
         c = np.empty(n)
-        contractions(
-            self.cloth.felt(u_mm),
-            self.node[: 2 * n],
-            self.fraction[: 2 * n],
-            self.direction[:n],
-            self.cols,
-            c,
-        )
-        return self.pull.tension_n - self.stiffness[:n] * (c - self.pierced_mm[:n])
-
-    def resist(self, u_mm: Floats) -> Floats:
-        """What layers, bond and stitches answer to a displacement."""
-        n = self.sewn
         node, fraction, direction = self.node[: 2 * n], self.fraction[: 2 * n], self.direction[:n]
-        c, force = np.empty(n), np.zeros(u_mm.shape[1:])
-        contractions(self.cloth.felt(u_mm), node, fraction, direction, self.cols, c)
-        pull(self.stiffness[:n] * self.active[:n] * c, node, fraction, direction, self.cols, force)
-        return self.cloth.resist(u_mm, self.bond) + self.cloth.shared(force)
+        contractions(self.cloth.felt(u), within, node, fraction, direction, self.cols, c)
+        forces = self._pulled(self.stiffness[:n] * self.active[:n] * c)
+        forces[:size] += self.cloth.resist(u, self.bond).ravel()
+        forces[size:] += (within / np.where(self.give > 0, self.give, np.inf)).ravel()
+        return forces
+
+    def _pulled(self, tension_n: Floats) -> Floats:
+        """Forces, in the order of `lie`, of the stitches under tension (n,)."""
+        n, nodes = self.sewn, len(self.bond)
+        force, cells = np.zeros((nodes, 2)), np.zeros((nodes, 2))
+        node, fraction, direction = self.node[: 2 * n], self.fraction[: 2 * n], self.direction[:n]
+        pull(tension_n, node, fraction, direction, self.cols, force, cells)
+        return np.concatenate([self.cloth.shared(force).ravel(), cells.ravel()])
 
     def loads(self) -> Floats:
-        """Forces (L, N, 2) on the cloth before it answers."""
-        n = self.sewn
-        force = self.push.copy()
+        """Forces, in the order of `lie`, on the cloth before it answers."""
+        n, size = self.sewn, self.cloth.free.size
         tension = (self.pull.tension_n + self.stiffness[:n] * self.pierced_mm[:n]) * self.active[:n]
-        pull(tension, self.node[: 2 * n], self.fraction[: 2 * n], self.direction[:n], self.cols, force)
-        loads = self.cloth.shared(force)
-        loads[0] += self.released
-        if len(loads) == 2:
-            loads[0] += self.bond_loads
-            loads[1] -= self.bond_loads
+        loads = self._pulled(tension) + self.held_n
+        layers = loads[:size].reshape(self.cloth.free.shape)
+        layers += self.cloth.shared(self.push)
+        if len(layers) == 2:
+            layers[0] += self.bond_loads
+            layers[1] -= self.bond_loads
         return loads
 
-    def press(self, first: int, last: int) -> None:
-        """Let stitches `first` to `last` push the cloth aside."""
+    def lay(self, first: int, last: int) -> None:
+        """Lay the thread of stitches `first` to `last` on the cloth."""
         ends = self.material_mm[2 * first : 2 * last].reshape(-1, 2, 2)
-        grid = self.cloth.grid
-        self.laid_mm += laid_lengths(grid, ends, self.direction[first:last])
-        outward = self.pull.push_share * self.pull.tension_n
-        stress = push_stress(self.laid_mm, grid.node_area_mm2, outward)
-        self.level = levelling(self.laid_mm, grid.node_area_mm2)[:, None]
-        self.push = (self.push_by_stress @ stress.ravel()).reshape(-1, 2)
+        self.laid_mm += laid_lengths(self.cloth.grid, ends, self.direction[first:last])
 
-    def settle(self, factor: Factor, tolerance: float = TOLERANCE) -> Solved:
-        return solve(self.cloth, factor, self.resist, self.loads(), self.u_mm, tolerance=tolerance)
+    def press(self) -> None:
+        """Let all thread that is laid push the cloth aside."""
+        outward = self.pull.push_share * self.pull.tension_n
+        stress = push_stress(self.laid_mm, self.area_mm2, outward)
+        self.level = levelling(self.laid_mm, self.area_mm2)[:, None]
+        self.push = push_forces(stress, self.cloth.grid.x_mm, self.cloth.grid.y_mm)
+
+    def settle(self, factor: Factor, within_mm: float = SETTLED_MM) -> int:
+        """Let the cloth come to rest; the steps that it took."""
+        size, give = self.cloth.free.size, self.give.ravel()
+        free = np.concatenate([self.cloth.free.ravel(), give > 0])
+
+        def nearly(force: Floats) -> Floats:
+            layers = factor.solve(force[:size].reshape(self.cloth.free.shape))
+            return np.concatenate([layers.ravel(), give * force[size:]])
+
+        found = solve(free, nearly, self.resist, self.loads(), self.lie, within_mm=within_mm)
+        self.lie = found.u_mm
+        return found.steps
 
     def release_slack(self) -> bool:
         """Let go of stitches that would have to push, take back those that pull; whether any changed."""
-        pulls = self._tension(self.u_mm) > 0
+        pulls = self._tension() > 0
         changed = bool((pulls != self.active[: self.sewn]).any())
         self.active[: self.sewn] = pulls
         return changed
@@ -174,10 +204,8 @@ class Sewing:
         ends, some = slice(2 * first, 2 * last), slice(first, last)
         target = self.machine_mm[ends]
         material = target - before[:, 2:]
-        moved = np.empty_like(target)
         for _ in range(2):
-            places = locate(self.cloth.grid, material)
-            at_points(self.u_mm[0], places.node, places.fraction, self.cols, moved)
+            moved = self.points_moved(locate(self.cloth.grid, material))
             material = target - moved - before[:, 2:]
         # A stitch begins in the hole where the one before it ended.
         shared = (
@@ -195,90 +223,6 @@ class Sewing:
         give = TAKE_UP_MM + TAKE_UP_SHARE * length + self.pull.hole_give_mm
         self.stiffness[some] = self.pull.tension_n / give
         self.active[some] = True
-        c = np.empty(last - first)
-        contractions(
-            self.cloth.felt(self.u_mm), places.node, places.fraction, self.direction[some], self.cols, c
-        )
+        c = self.drawn_mm(np.arange(first, last))
         meanwhile = self.direction[some] * (before[1::2, :2] - before[0::2, :2])
         self.pierced_mm[some] = c - meanwhile.sum(1)
-
-
-def sew_stitches(sewing: Sewing, *, block: int | None = None) -> Sewing:
-    """Sew everything, `block` stitches between two states of rest (by the size of the design)."""
-    count = len(sewing.direction)
-    block = block if block is not None else min(max(count // BLOCKS, SMALLEST_BLOCK), LARGEST_BLOCK)
-    places = locate(sewing.cloth.grid, sewing.machine_mm)
-    pins = _pins(sewing, 0, count, places.node, places.fraction).at_nodes(sewing)
-    # Halfway, in ratio, between no pin yet and all of them, so that one factor serves throughout.
-    factor = factorise(sewing.cloth, sewing.bond + PINS_RECKONED * pins)
-    for first in range(0, count, block):
-        _sew_block(sewing, factor, first, min(first + block, count))
-        sewing.rests.append((sewing.sewn, sewing.u_mm[0].copy()))
-    for _ in range(MOST_RELEASES):
-        if not sewing.release_slack():
-            break
-        sewing.u_mm = sewing.settle(factor, BLOCK_TOLERANCE).u_mm
-    sewing.u_mm = sewing.settle(factor).u_mm
-    sewing.rests[-1] = (count, sewing.u_mm[0].copy())
-    return sewing
-
-
-def finer_rests(sewing: Sewing, again: Sewing) -> list[tuple[int, Floats]]:
-    """Stitches sewn, and the fabric (N, 2) at rest after them, at closer steps than it was sewn in.
-
-    All is sewn `again` in smaller blocks; what that ends otherwise by is spread over the way.
-    """
-    count, steps = len(sewing.direction), FINER * len(sewing.rests)
-    sew_stitches(again, block=max(-(-count // steps), SMALLEST_STEP))
-    off = sewing.u_mm[0] - again.u_mm[0]
-    return [(n, u_mm + off * (n / count)) for n, u_mm in again.rests[:-1]] + [(count, sewing.u_mm[0].copy())]
-
-
-def _sew_block(sewing: Sewing, factor: Factor, first: int, last: int) -> None:
-    still, loads = sewing.u_mm, sewing.bond_loads
-    sewing.sewn = last
-    sewing.pierce(first, last, np.zeros((2 * (last - first), 4)))
-    sewing.press(first, last)
-    pins = _pins(sewing, first, last, sewing.node, sewing.fraction)
-    if len(sewing.cloth.layers) == 2:
-        sewing.bond = sewing.bond + pins.at_nodes(sewing)
-    within = sew_within(sewing, influence_at(sewing, factor, first, last), first, last)
-    # Later blocks begin with the match of the one before them.
-    for _ in range(1 if first else 2):
-        sewing.u_mm = still
-        before = sewing.match * within.before_mm
-        sewing.pierce(first, last, before)
-        if len(sewing.cloth.layers) == 2:
-            sewing.bond_loads = loads + pins.loads(sewing, before)
-        sewing.u_mm = sewing.settle(factor, BLOCK_TOLERANCE).u_mm
-        sewing.match = match(sewing, sewing.u_mm - still, within, first, last)
-    sewing.release_slack()
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Pins:
-    """How firmly (2 n, 1) new holes at ends of stitches join the layers, N/mm; none where one is shared."""
-
-    firmness: Floats
-    places: Places
-
-    def at_nodes(self, sewing: Sewing) -> Floats:
-        added = np.zeros((len(sewing.bond), 1))
-        spread(self.firmness, self.places.node, self.places.fraction, sewing.cols, added)
-        return added[:, 0]
-
-    def loads(self, sewing: Sewing, before: Floats) -> Floats:
-        """The force (N, 2) of pins set where the layers have already slipped past each other."""
-        slip = sewing.u_mm[0] - sewing.u_mm[1]
-        loads: Floats = self.at_nodes(sewing)[:, None] * slip
-        # Fabric less what a stitch feels is the stabiliser's share of the slip.
-        meanwhile = (before[:, 2:] - before[:, :2]) / sewing.cloth.shares[1]
-        spread(self.firmness * meanwhile, self.places.node, self.places.fraction, sewing.cols, loads)
-        return loads
-
-
-def _pins(sewing: Sewing, first: int, last: int, node: Ints, fraction: Floats) -> Pins:
-    ends = np.arange(2 * first, 2 * last)
-    of_end = sewing.holes.of_end
-    new = np.where(ends > 0, of_end[ends] != of_end[np.maximum(ends - 1, 0)], True)
-    return Pins(sewing.pull.pin_n_per_mm * new[:, None], Places(node[ends], fraction[ends]))

@@ -48,6 +48,13 @@ def locate(grid: Grid, points_mm: Floats) -> Places:
     return Places(j * cols + i, np.stack([fx, fy], 1))
 
 
+def locate_lines(grid: Grid, x_mm: Floats, y_mm: Floats) -> Places:
+    """Where all crossings of lines at `x_mm (C,)` and `y_mm (R,)` lie in the grid, row by row."""
+    (i, fx), (j, fy) = _between(grid.x_mm, x_mm), _between(grid.y_mm, y_mm)
+    node = (j[:, None] * len(grid.x_mm) + i).ravel()
+    return Places(node, np.stack([np.tile(fx, len(fy)), np.repeat(fy, len(fx))], 1))
+
+
 def _between(line_mm: Floats, value_mm: Floats) -> tuple[Ints, Floats]:
     i = np.clip(np.searchsorted(line_mm, value_mm, side="right") - 1, 0, len(line_mm) - 2)
     return i, np.clip((value_mm - line_mm[i]) / (line_mm[i + 1] - line_mm[i]), 0.0, 1.0)
@@ -78,8 +85,13 @@ def spread(values: Floats, node: Ints, fraction: Floats, cols: int, out: Floats)
 
 
 @njit(cache=True)
-def contractions(u: Floats, node: Ints, fraction: Floats, direction: Floats, cols: int, out: Floats) -> None:
-    """How far each stitch has been drawn together (S,), mm; rows 2 s and 2 s + 1 are its ends."""
+def contractions(
+    u: Floats, within: Floats, node: Ints, fraction: Floats, direction: Floats, cols: int, out: Floats
+) -> None:
+    """How far each stitch has been drawn together (S,), mm; rows 2 s and 2 s + 1 are its ends.
+
+    `within (N, 2)` is how far the cloth moves within the cell at each node, see `Cloth.give_within`.
+    """
     for s in range(len(direction)):
         total = 0.0
         for end in range(2):
@@ -89,21 +101,45 @@ def contractions(u: Floats, node: Ints, fraction: Floats, direction: Floats, col
             for d in range(2):
                 low = u[n, d] * (1 - a) + u[n + 1, d] * a
                 high = u[n + cols, d] * (1 - a) + u[n + cols + 1, d] * a
-                moved += direction[s, d] * (low * (1 - b) + high * b)
+                share = fraction[p, d]
+                value = low * (1 - b) + high * b + 4 * share * (1 - share) * within[n, d]
+                moved += direction[s, d] * value
             total += moved if end == 0 else -moved
         out[s] = total
 
 
 @njit(cache=True)
-def pull(tension: Floats, node: Ints, fraction: Floats, direction: Floats, cols: int, out: Floats) -> None:
-    """Add the forces of stitches under tension (S,) to the nodes (N, 2): transpose of `contractions`."""
+def pull(
+    tension: Floats,
+    node: Ints,
+    fraction: Floats,
+    direction: Floats,
+    cols: int,
+    out: Floats,
+    within: Floats,
+) -> None:
+    """Add the forces of stitches under tension (S,) to nodes (N, 2) and cells (N, 2).
+
+    The transpose of `contractions`.
+    """
     for s in range(len(direction)):
         for end in range(2):
             p = 2 * s + end
             n, a, b = node[p], fraction[p, 0], fraction[p, 1]
             for d in range(2):
+                share = fraction[p, d]
                 force = tension[s] * direction[s, d] * (1.0 - 2.0 * end)
                 out[n, d] += force * (1 - a) * (1 - b)
                 out[n + 1, d] += force * a * (1 - b)
                 out[n + cols, d] += force * (1 - a) * b
                 out[n + cols + 1, d] += force * a * b
+                within[n, d] += force * 4 * share * (1 - share)
+
+
+@njit(cache=True)
+def within_cells(within: Floats, node: Ints, fraction: Floats, out: Floats) -> None:
+    """Add the movement within cells (N, 2) to points (P, 2)."""
+    for p in range(len(node)):
+        for d in range(2):
+            share = fraction[p, d]
+            out[p, d] += 4 * share * (1 - share) * within[node[p], d]

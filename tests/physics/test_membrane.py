@@ -13,6 +13,7 @@ from render.sew.grid import make_grid, nested_dissection
 from render.sew.membrane import (
     Mesh,
     assemble,
+    assemble_grid,
     centre_strains,
     eigenstress_matrix,
     isotropic,
@@ -171,6 +172,13 @@ def test_the_same_matrix_as_an_independent_library() -> None:
     reference = energy.assemble(basis).tocsr()[order][:, order].toarray()
     # Their rule of order 2 on quadrilaterals is the same 2 x 2 Gauss rule.
     assert np.abs(assemble(mesh, law).toarray() - reference).max() < 1e-12
+
+
+def test_rectangles_have_the_same_matrix_as_any_quadrilaterals() -> None:
+    law = turned(orthotropic(e_x_n_per_mm=0.4, e_y_n_per_mm=1.0, poisson_yx=0.5, shear_n_per_mm=0.12), 20.0)
+    grid = make_grid((-4, -3, 4, 3), (30, 20), 1.5)
+    ours = assemble_grid(grid.x_mm, grid.y_mm, law)
+    assert np.abs((ours - assemble(grid.mesh, law)).toarray()).max() < 1e-12
 
 
 def test_turning_the_cloth() -> None:
