@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-RESTS, FEWEST_STITCHES = 6, 300  # states of rest of the whole cloth; stitches between two of them
-WINDOW, BLOCK = 1250, 250  # stitches sewn in one part of the cloth, and between two states of its rest
+RESTS, FEWEST_STITCHES = 4, 300  # states of rest of the whole cloth; stitches between two of them
+WINDOW, BLOCK = 1250, 320  # stitches sewn in one part of the cloth, and between two states of its rest
 LINES_AROUND = 16  # of a part beyond its stitches, about
 # Steps between rests on the way: within 0.01 mm of sewing to there alone (measured).
 FINER, FINER_RESTS, SMALLEST_STEP = 4, 12, 40
