@@ -509,7 +509,7 @@ class Job:
     `thread_changes` come on top, by block counted from 0;
     without a `stabiliser` or `hoop` the fabric's usual one and the smallest that holds the
     design are meant; `needle_tension_n` is as read at the machine; the piece is drawn as it
-    lies `in_hoop` (out of it fills shrink more than is yet believed), and on cloth that lies
+    lies `in_hoop`, for which the give was calibrated, or taken out of it, and on cloth that lies
     still when `as_programmed`;
     `facts` the customer's: shop, customer, order, garment, placement, quantity, notes …
     """

@@ -1125,6 +1125,8 @@ def mark_cover(start, end, section, first, chosen, within, cover):
                 r = int(np.floor(y / CELL_MM + 0.5)) + rows // 2
                 if within[0] <= r < within[2] and within[1] <= c < within[3]:
                     cover[r, c] = 1.0
+
+
 def push_forces(stress: NDArray[Any], x_mm: NDArray[Any], y_mm: NDArray[Any]) -> NDArray[np.float64]:
     """Nodal forces (N, 2) of a stress at the nodes (N, 3): less the stress times the cell's way per node.
 
