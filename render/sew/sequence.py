@@ -56,7 +56,7 @@ def sew_stitches(sewing: Sewing, *, block: int | None = None) -> Sewing:
 def finer_rests(sewing: Sewing, again: Sewing) -> list[tuple[int, Floats]]:
     """Stitches sewn, and the fabric (N, 2) at rest after them, step by step.
 
-    All is sewn `again` on the whole cloth in small blocks; what that ends otherwise by is spread over the way.
+    All is sewn `again` on the whole cloth in small blocks; how else that ends is spread over the way.
     """
     count = len(sewing.direction)
     steps = FINER * min(FINER_RESTS, -(-count // FEWEST_STITCHES))
