@@ -35,12 +35,19 @@ def test_readme_shows_two_set_up_commands_and_at_least_five_more() -> None:
     assert len(COMMANDS) >= len(more) >= 5
 
 
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One folder for all of a document's commands: some use what earlier ones made."""
+    folder = tmp_path_factory.mktemp("desk")
+    (folder / "examples").symlink_to(ROOT / "examples")
+    return folder
+
+
 @pytest.mark.parametrize("command", COMMANDS, ids=range(1, len(COMMANDS) + 1))
 def test_readme_command(
-    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    command: str, desk: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "examples").symlink_to(ROOT / "examples")
+    monkeypatch.chdir(desk)
     words = shlex.split(command)[1:]
     assert run(words) == 0, capsys.readouterr().err
     for option, value in itertools.pairwise(words):

@@ -84,7 +84,9 @@ def test_ply_angle(long_threads: dict[float, Strips]) -> None:
     angle_deg, grooves_per_mm = _ply_angle_deg(long_threads[1.0])
     turns_per_mm = grooves_per_mm / 2  # two plies
     assert turns_per_mm == pytest.approx(samples.CREAM.twist_per_m / 1000, rel=0.02)
-    assert abs(angle_deg) == pytest.approx(math.degrees(math.atan(math.pi * width_mm * turns_per_mm)), abs=1)
+    assert abs(angle_deg) == pytest.approx(
+        math.degrees(math.atan(math.pi * width_mm * turns_per_mm)), abs=1.5
+    )
 
 
 # ISO 2: fibres of a Z-twisted thread held upright lie along the middle stroke of a Z, from lower
