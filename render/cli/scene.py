@@ -125,6 +125,9 @@ def scene(
     transparent: Annotated[
         bool, typer.Option("--transparent", help="The garment alone, cut out, where it stands free.")
     ] = False,
+    with_flat: Annotated[
+        bool, typer.Option("--with-flat", help="Beside the design as it lies flat, both widths told.")
+    ] = False,
     rotate: Rotate = 0.0,
     mirror: Mirror = False,
     seed: Seed = None,
@@ -152,7 +155,7 @@ def scene(
         cylinder_mm=cylinder_mm,
         folds=folds,
     )
-    if photo is not None and (on or transparent or trim_colour or background):
+    if photo is not None and (on or transparent or trim_colour or background or with_flat):
         raise UsageError("--photo brings its own garment: leave out --on and what is for built-in scenes")
     if photo is None and (placing is not None or mask or save_place):
         raise UsageError("a placement and a mask belong to a --photo: name it, or leave them out")
@@ -188,7 +191,7 @@ def scene(
     if photo is not None:
         drawers["photo"] = _on_photo(stitch_file, order, photo, placing, mask, turned)
     for name in dict.fromkeys(on or ()):
-        drawers[name] = _on_garment(stitch_file, order, name, frame, own, turned)
+        drawers[name] = _on_garment(stitch_file, order, name, frame, own, {**turned, "with_flat": with_flat})
     drawn = _draw_all(drawers, sets, plan, force=force)
     if save_place is not None and placing is not None:
         from render.scene.photo.placing import place_text

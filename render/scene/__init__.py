@@ -9,6 +9,7 @@ from render.errors import UsageError
 from render.materials.fabrics import load_fabric
 from render.materials.lights import load_light
 from render.preview import sew_design
+from render.scene.beside import beside_flat
 from render.scene.garments import garment
 from render.scene.photo import draw_on_photo
 from render.scene.picture import Colouring, Frame, draw_scene
@@ -87,8 +88,10 @@ def draw_scenes(
     *,
     rotate_deg: float = 0.0,
     mirror: bool = False,
+    with_flat: bool = False,
 ) -> list[Picture]:
-    """The scene in the job's own colours, or once for each set. Raises InputError or UsageError."""
+    """The scene in the job's own colours, or once for each set; `with_flat` beside the design as it lies
+    flat. Raises InputError or UsageError."""
     setting = scene.setting
     if frame.transparent and not setting.cut_out:
         raise UsageError(
@@ -99,7 +102,18 @@ def draw_scenes(
     garment_srgb = scene.job.fabric_colour_srgb or setting.colour_srgb
     base = Colouring("", ready.threads, garment_srgb, setting.trim_srgb)
     colourings = [coloured(base, one) for one in sets] or [base]
-    return draw_scene(ready, scene.job, setting, frame, colourings)
+    pictures = draw_scene(ready, scene.job, setting, frame, colourings)
+    if not with_flat:
+        return pictures
+    return [
+        beside_flat(
+            worn,
+            replace(ready, threads=one.threads),
+            replace(scene.job, fabric_colour_srgb=one.garment_srgb),
+            setting,
+        )
+        for worn, one in zip(pictures, colourings, strict=True)
+    ]
 
 
 def draw_on(

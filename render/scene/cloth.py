@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from render.scene.view import Stage
 
 
-CRISP = 0.9  # of the picture's pixels a mm that cloth is sized for
+CRISP = 0.78  # of the picture's pixels a mm that cloth is sized for
 
 
 @dataclass(frozen=True, slots=True, eq=False)

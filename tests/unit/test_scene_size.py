@@ -13,6 +13,7 @@ from scipy.ndimage import center_of_mass, label
 from render.materials.fabrics import load_fabric
 from render.materials.job import make_job
 from render.preview import SewnDesign
+from render.scene.beside import curve_widths
 from render.scene.camera import Camera
 from render.scene.mesh import Material, Part, unrolled
 from render.scene.picture import Colouring, Frame, draw_scene
@@ -81,6 +82,18 @@ def test_on_a_curve_the_size_is_along_the_curve() -> None:
             low, high = (low, middle) if over > 0 else (middle, high)
         angle.append(middle)
     assert RADIUS_MM * (angle[1] - angle[0]) == pytest.approx(APART_MM, rel=0.01)
+
+
+def test_widths_of_a_worn_design_are_arc_and_chord() -> None:
+    """On a cylinder the chord of an arc s is 2 R sin(s / 2R)."""
+    turn = np.linspace(-0.8, 0.8, 161)
+    y = np.linspace(-30, 30, 60)
+    points = np.stack(np.broadcast_arrays(RADIUS_MM * np.sin(turn), y[:, None], RADIUS_MM * np.cos(turn)), -1)
+    part = Part(points, unrolled(points, 30, 80), Material("job"), sewn=True)
+    setting = Setting("test", (part,), Camera(90, 0, 80), "jersey", (0, 0, 0), (0, 0, 0), (99, 99))
+    widths = curve_widths(setting, 60.0)
+    assert widths.along_mm == 60.0
+    assert widths.across_mm == pytest.approx(2 * RADIUS_MM * np.sin(60.0 / 2 / RADIUS_MM), rel=1e-3)
 
 
 def test_colours_drawn_together_are_those_drawn_alone() -> None:

@@ -19,9 +19,15 @@ SIDE_MM, FRONT_MM, HEIGHT_MM = 84.0, 98.0, 108.0
 SQUARE = 2.45  # how upright the crown stands before it rounds over; 2 is an ellipsoid (estimate)
 BRIM_MM, BRIM_HALF_DEG = 68.0, 66.0
 SEAM_DEG = 60.0
+LOWEST_MM = 13.0  # a design's lower edge over the brim (common practice, no source)
 DESIGN_UP_MM = 36.0  # middle of the design over the brim, along the front (common practice, no source)
 PANEL = Material("job", fuzz=0.12)
 STITCH = Material(role="garment", shade=1.25, grain=0.25)
+
+
+def place_mm(design_high_mm: float) -> tuple[float, float]:
+    """Where the middle of a design so high lies: higher designs begin over the brim, as low as they can."""
+    return 0.0, -max(design_high_mm / 2 + LOWEST_MM - DESIGN_UP_MM, 0.0)
 
 
 def crown() -> Part:
@@ -75,7 +81,7 @@ def _seam_stitches(shell: Part, design_high_mm: float) -> list[Part]:
     rows, cols = shell.points_mm.shape[:2]
     per_deg = (cols - 1) / 236.0
     lines = []
-    over = shell.uv_mm[:, cols // 2, 1] < -design_high_mm / 2 - 1.0
+    over = shell.uv_mm[:, cols // 2, 1] < place_mm(design_high_mm)[1] - design_high_mm / 2 - 1.0
     for middle in (-SEAM_DEG, 0.0, SEAM_DEG):
         last = float(np.flatnonzero(over)[-1]) if middle == 0.0 else rows - 1.0
         if last < 20.0:

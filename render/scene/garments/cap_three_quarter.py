@@ -25,5 +25,6 @@ def setting(design_mm: tuple[float, float]) -> Setting:
         colour_srgb=(0.13, 0.17, 0.28),
         trim_srgb=(0.9, 0.9, 0.88),
         room_mm=(130.0, 58.0),
+        place_mm=cap.place_mm(design_mm[1]),
         cut_out=True,
     )

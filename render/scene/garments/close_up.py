@@ -20,7 +20,7 @@ def setting(design_mm: tuple[float, float]) -> Setting:
     field = float(np.clip(0.62 * design_mm[0], 36.0, 120.0))
     camera = Camera(
         focal_mm=100.0,
-        f_number=5.6,
+        f_number=8.0,
         field_mm=field,
         target_mm=(0.0, 0.06 * design_mm[1], 0.0),
         tilt_deg=42.0,

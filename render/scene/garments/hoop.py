@@ -80,7 +80,7 @@ def _rings(inside: float, reach: float) -> list[Part]:
             [inside - 0.8, 5.8],
         ]
     )
-    made.append(disc(middle, up, lip, Material("job", fuzz=0.2), steps=220))
+    made.append(disc(middle, up, lip, Material(fuzz=0.2, grain=0.08), steps=220))
     made += _screw(reach)
     return made
 
