@@ -1016,8 +1016,9 @@ def spread_light(light: Any, circle: Any, most: float, sharp: float) -> Any:
 def turned_gains(
     fibre: Any, norms: Any, angles: tuple[float, float, float], frame: Any, lamps: Any, shares: Any, dome: Any
 ) -> Any:
-    """Light of skin by key and rest and of dye by key and rest (4, 3), for thread on a turned surface:
-    with matrices. `shares` are those of the dome that skin and dye reach; `norms(axis, normal, view)`."""
+    """Light of skin by key and rest and of dye by key and rest (4, 3), and the mean depth of the latter two
+    (2), for thread on a turned surface: with matrices. `shares` are those of the dome that skin and dye
+    reach, and the dye's depth times what reaches above and below; `norms(axis, normal, view)`."""
     azimuth, tilt, roll = angles
     axes = np.array(frame[:9]).reshape(3, 3)
     view, key, sky = np.array(frame[9:12]), frame[12], frame[13]
@@ -1028,17 +1029,21 @@ def turned_gains(
     aside = np.array([-math.sin(azimuth), math.cos(azimuth), 0.0])
     axis, normal = along @ axes, (math.cos(roll) * upright + math.sin(roll) * aside) @ axes
     whole, within, skin = norms(axis, normal, view)
-    gains = np.zeros((4, 3))
+    gains, depths = np.zeros((4, 3)), np.zeros(2)
     for lamp in lamps:
         towards, colour, is_key = lamp[:3], lamp[3:6], lamp[6] > 0.5
         above = np.clip(axes[2] @ towards / 0.12 + 0.3, 0.0, 1.0)
-        surface, volume, _ = lobes(fibre, axis, normal, towards, view)
+        surface, volume, _, depth = lobes(fibre, axis, normal, towards, view)
         strength = above * (key if is_key else 0.5 + 0.5 * sky)
         gains[0 if is_key else 1] += strength * skin * surface / whole * colour
-        gains[2 if is_key else 3] += strength * (1 - skin) * volume / within * colour
+        dyed = strength * (1 - skin) * volume / within * colour
+        gains[2 if is_key else 3] += dyed
+        depths[0 if is_key else 1] += depth * dyed.sum()
     for row, share, part in ((1, shares[0], skin), (3, shares[1], 1 - skin)):
         gains[row] += part * sky * (share * np.array(dome[:3]) + (1 - share) * dome[3])
-    return gains
+    depths[1] += (1 - skin) * sky * (shares[2] * sum(dome[:3]) + 3 * shares[3] * dome[3])
+    totals = gains[2:].sum(1)
+    return gains, np.array([d / t if t > 0 else 1.0 for d, t in zip(depths, totals, strict=True)])
 
 
 def lit_cloth(

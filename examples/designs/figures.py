@@ -110,7 +110,7 @@ def head(pen: Pen) -> list[Step]:
     """Ears, the head round the muzzle, and the jaw's edge."""
     return [
         Step("left ear", BROWN, pen.oval(-9.1, -12.9, 4.0)),
-        Step("head", BROWN, pen.fill([symmetric(HEAD), symmetric(_smaller(MUZZLE, 0.35))], 90)),
+        Step("head", BROWN, pen.fill([symmetric(HEAD), symmetric(_smaller(MUZZLE, 0.55))], 90)),
         Step("jaw", BROWN, pen.satin_path(smooth(JAW), np.array(JAW_MM))),
         Step("right ear", BROWN, pen.oval(9.1, -12.9, 4.0)),
     ]

@@ -79,7 +79,7 @@ def test_spreading_matches(widest: float) -> None:
 def test_gains_of_turned_thread_match(kind: str) -> None:
     fibre = load_fibres()[kind]
     shape, norms = lobes.lobe_shape(fibre), lobes.lobe_norms(fibre)
-    upward = RNG.uniform(0.2, 1, (turned_kernel.UP_AZIMUTHS, 9, 5, 2))
+    upward = RNG.uniform(0.2, 1, (turned_kernel.UP_AZIMUTHS, 9, 5, 4))
     lamps = np.array(
         [[*p, 0.9, 0.8, 0.7, key] for key in (1.0, 0.0) for p in turned.lamp_ring((-0.5, -0.5, 0.7071), 20)]
     )
@@ -91,7 +91,7 @@ def test_gains_of_turned_thread_match(kind: str) -> None:
         view = np.array([0.1, 0.2, 1.0]) / np.linalg.norm([0.1, 0.2, 1.0])
         frame = np.array([*axes.ravel(), *view, *RNG.uniform(0.2, 1, 2)])
         azimuth, tilt, roll = RNG.uniform(-3, 9), RNG.uniform(-50, 50), RNG.uniform(-60, 60)
-        gains = np.empty(12)
+        gains = np.empty(14)
         turned_kernel._lobe_gains(azimuth, tilt, roll, frame, shape, norms, upward, lamps, dome, gains)
         shares = _upward(upward, azimuth, tilt, roll)
 
@@ -101,8 +101,9 @@ def test_gains_of_turned_thread_match(kind: str) -> None:
             return found
 
         angles = (azimuth, np.deg2rad(tilt), np.deg2rad(roll))
-        want = naive.turned_gains(fibre, own_norms, angles, frame, lamps, shares, dome)
-        np.testing.assert_allclose(gains.reshape(4, 3), want, rtol=2e-3, atol=1e-6)
+        want, depths = naive.turned_gains(fibre, own_norms, angles, frame, lamps, shares, dome)
+        np.testing.assert_allclose(gains[:12].reshape(4, 3), want, rtol=2e-3, atol=1e-6)
+        np.testing.assert_allclose(gains[12:], depths, rtol=2e-3)
 
 
 def _upward(table: np.ndarray, azimuth: float, tilt: float, roll: float) -> np.ndarray:  # type: ignore[type-arg]
