@@ -15,7 +15,8 @@ from skimage.transform import ProjectiveTransform
 from render.draw import lobes
 from render.draw.cloth import ClothLayer
 from render.draw.exposure import white_card_linear
-from render.draw.sheen import lamp_direction
+from render.draw.shading import dyes_of
+from render.draw.sheen import lamp_direction, sheen_table
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
 from render.draw.turned import Turned, draw_turned_layers, lamp_ring
@@ -130,15 +131,19 @@ def _law(angle_deg: float, frame: NDArray[np.float64]) -> float:
     axis = np.cos(np.deg2rad(angle_deg)) * right + np.sin(np.deg2rad(angle_deg)) * down
     shape = lobes.lobe_shape(load_fibres()["rayon"])
     norms = lobes.lobe_norms(load_fibres()["rayon"])
-    card = white_card_linear(ONE_LAMP)[0]
+    fibres = load_fibres()
+    (dye,) = dyes_of((samples.RED,), ["rayon"], [sheen_table(fibres["rayon"], ONE_LAMP)], fibres)
+    card, red = white_card_linear(ONE_LAMP)[0], float(dye[0])
     total = 0.0
     # Round threads show their sides, too: the mean over the roll of their surface.
     for roll in np.deg2rad(np.linspace(-50, 50, 11)):
         side = np.cross(axis, normal)
         face = np.cos(roll) * normal - np.sin(roll) * side
         for point in lamp_ring(lamp_direction(225, 47), 12):
-            _, dyed = lobes.reflected(shape, norms, tuple(axis), tuple(face), tuple(point), tuple(view))
-            total += dyed * 3.0 / card / 33
+            _, dyed, depth = lobes.reflected(
+                shape, norms, tuple(axis), tuple(face), tuple(point), tuple(view)
+            )
+            total += dyed * red**depth * 3.0 / card / 33
     return total
 
 
