@@ -54,7 +54,7 @@ def caption_of(moment: Moment, plan: SewPlan) -> tuple[str, str]:
     minutes, seconds = divmod(int(moment.machine_s), 60)
     return (
         f"{what[:1].upper()}{what[1:]} · {colour}" if what else colour[:1].upper() + colour[1:],
-        f"stitch {sewn:,} of {total:,} · {minutes}:{seconds:02d} at the machine".replace(",", " "),
+        f"stitch {sewn:,} of {total:,} · {minutes}:{seconds:02d} at the machine",
     )
 
 

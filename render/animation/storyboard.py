@@ -121,7 +121,7 @@ def _panel(pixels: Pixels, number: int, moment: KeyMoment, film: Film) -> Pixels
     total = len(film.ready.sewn.plan.start_mm)
     lines = [
         moment.title[:1].upper() + moment.title[1:],
-        f"{moment.stitches} of {total} stitches, {minutes}:{seconds:02d} at the machine",
+        f"{moment.stitches:,} of {total:,} stitches, {minutes}:{seconds:02d} at the machine",
     ]
     card = paper(rows + 24 + 2 * round(1.4 * LINE_PX), cols)
     card[:rows] = pixels
