@@ -67,10 +67,14 @@ def _travel_paths(
         return [cord]
     if travel.length_mm < 2 * STUB_MM:
         return []
-    step = np.hypot(*np.diff(cord, axis=0).T).cumsum()
-    head = cord[: 2 + int(np.searchsorted(step, STUB_MM))]
-    foot = cord[::-1][: 2 + int(np.searchsorted(step, STUB_MM))]
-    return [head, foot]
+    return [_stub(cord), _stub(cord[::-1])]
+
+
+def _stub(cord: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The first `STUB_MM` of a cord."""
+    step = np.concatenate([[0.0], np.hypot(*np.diff(cord, axis=0).T).cumsum()])
+    tip = [np.interp(STUB_MM, step, cord[:, axis]) for axis in range(2)]
+    return np.asarray(snap(np.concatenate([cord[step < STUB_MM], [tip]])))
 
 
 def _sewn_over(first: int, sewn: Sewn) -> bool:
