@@ -41,7 +41,7 @@ def hash_unit(index: NDArray[Any], seed: int) -> NDArray[np.float64]:
 @njit(cache=True, nogil=True, inline="always")
 def lattice_unit(i: int, j: int, word: int) -> float:
     """A number in [0, 1) for lattice point (i, j) of the noise named `word`."""
-    return mix32(i * 0x27D4EB2F + j * 0x165667B1 + word) / 4294967296.0
+    return mix32(i * 0x27D4EB2F + j * 0x165667B1 + int(word)) / 4294967296.0
 
 
 @njit(cache=True, nogil=True, inline="always")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import naive
 import numpy as np
 import pytest
 import samples
@@ -200,6 +199,9 @@ def test_number_of_workers_changes_nothing() -> None:
 
 
 def test_cover_is_marked_as_its_twin_and_as_stacking_marks_it() -> None:
+    # Here, as uncompiled the whole drawings of this module would take minutes.
+    import naive
+
     strands = strands_of(piece(), THREADS, JOB)
     stacked = stack_strands(strands)
     every = np.arange(len(strands.start_mm))
