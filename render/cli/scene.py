@@ -16,11 +16,9 @@ from render.cli.options import (
     Debug,
     DesignFile,
     FabricColour,
-    FabricName,
-    FinishName,
+    Finish,
     Force,
     JobFile,
-    LightName,
     MaxStitches,
     Mirror,
     Rotate,
@@ -66,7 +64,13 @@ def scene(
         ),
     ] = None,
     job: JobFile = None,
-    fabric: FabricName = None,
+    fabric: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME|FOLDER|FILE",
+            help="The cloth; see: twillight list fabrics.  [default: what such a garment is of]",
+        ),
+    ] = None,
     fabric_colour: FabricColour = None,
     trim_colour: Annotated[
         str | None, typer.Option("--trim-colour", metavar="COLOUR", help="Of buttons, cords and borders.")
@@ -77,8 +81,18 @@ def scene(
         str | None,
         typer.Option("--colour-sets", metavar="FILE", help="Sets of garment and thread colours (TOML)."),
     ] = None,
-    light: LightName = None,
-    finish: FinishName = None,
+    light: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME|FILE", help="The light; see: twillight list lights.  [default: the scene's own]"
+        ),
+    ] = None,
+    finish: Annotated[
+        Finish | None,
+        typer.Option(
+            help="With jumps and tails as sewn, or clipped.  [default: cleaned, or the job's]"
+        ),
+    ] = None,
     photo: Annotated[
         str | None,
         typer.Option(metavar="FILE", help="Your own photo of the blank garment, instead of --on."),
