@@ -89,9 +89,7 @@ def scene(
     ] = None,
     finish: Annotated[
         Finish | None,
-        typer.Option(
-            help="With jumps and tails as sewn, or clipped.  [default: cleaned, or the job's]"
-        ),
+        typer.Option(help="With jumps and tails as sewn, or clipped.  [default: cleaned, or the job's]"),
     ] = None,
     photo: Annotated[
         str | None,
