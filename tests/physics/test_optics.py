@@ -103,8 +103,9 @@ def test_white_furnace(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
     assert volume.min() > 0
 
 
+# The narrowest and the broadest lobes: the formula is the same for all.
 @pytest.mark.slow
-@pytest.mark.parametrize("kind", sorted(FIBRES))
+@pytest.mark.parametrize("kind", ["cotton", "trilobal-polyester"])
 def test_white_furnace_of_many_lamps(kind: str) -> None:
     """The same without the dome: the light of small lamps all over the sphere, added up by
     Gauss-Legendre quadrature in height and evenly in azimuth."""

@@ -18,6 +18,7 @@ from render.draw.growing import Growing
 from render.draw.layers import Drawing, draw_layers, prepare
 from render.draw.patches import mark_boxes, rectangles
 from render.draw.pressed import Pressed
+from render.draw.shade import FIRST
 from render.draw.stack import map_shape, mark_cover, stack_strands
 from render.draw.strands import Strands, strands_of
 from render.draw.way import Way, moved_mm
@@ -178,6 +179,18 @@ def test_nothing_lies_further_from_its_place_than_a_quarter_of_a_pixel() -> None
         furthest = max(furthest, float(off.max()) * 11.0)
     assert 0.15 < furthest <= 0.25
     assert 0.0 < np.mean(redrawn[1:]) < 0.5
+
+
+def test_light_finds_the_samples_of_threads_that_are_stacked_anew() -> None:
+    sewn = pulled_in(piece(), 0.5)
+    _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
+    growing = Growing(drawing, Way(sewn, JOB.seed))
+    growing.grow(60)
+    now = growing.placed.now
+    # Before the cloth pulls in some strands are longer, and have more samples.
+    assert (now.pixel_strands.first != drawing.pixel_strands.first).any()
+    assert np.array_equal(now.shading.wholes[:, FIRST], now.pixel_strands.first[:-1])
+    assert len(now.pixel_strands.profile) == now.pixel_strands.first[-1]
 
 
 def test_stitches_do_not_come_out_again() -> None:
