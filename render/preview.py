@@ -20,7 +20,16 @@ from render.sew import sew
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from render.model import Design, Holding, Job, Picture, Sewn, Thread, Window
+    from render.model import Design, Holding, Job, Picture, Sewn, SewPlan, Thread, Window
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlannedDesign:
+    """What will be sewn, with one thread a colour block."""
+
+    plan: SewPlan
+    threads: tuple[Thread, ...]
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,14 +62,23 @@ def sew_design(
 
     Raises InputError or UsageError.
     """
+    planned = plan_design(design, job, rotate_deg=rotate_deg, mirror=mirror)
+    return sew_planned(planned, job, keep_rests=keep_rests)
+
+
+def plan_design(design: Design, job: Job, *, rotate_deg: float = 0.0, mirror: bool = False) -> PlannedDesign:
+    """Plan the design and choose its threads. Raises InputError or UsageError."""
     planned = plan(design, job.machine, rotate_deg=rotate_deg, mirror=mirror)
-    threads, thread_notes = threads_for(
-        len(planned.blocks), design.colours_srgb, job.threads, job.thread_changes
-    )
-    holding = None if job.as_programmed else holding_for(job, planned.box_mm)
-    sewn = sew(planned, holding, keep_rests=keep_rests)
-    notes = design.notes + planned.notes + thread_notes + _unused_blocks(job, len(planned.blocks))
-    return SewnDesign(sewn, threads, holding, notes + sewn.notes)
+    blocks = len(planned.blocks)
+    threads, notes = threads_for(blocks, design.colours_srgb, job.threads, job.thread_changes)
+    return PlannedDesign(planned, threads, design.notes + planned.notes + notes + _unused_blocks(job, blocks))
+
+
+def sew_planned(planned: PlannedDesign, job: Job, *, keep_rests: bool = False) -> SewnDesign:
+    """Sew a planned design, see `sew_design`."""
+    holding = None if job.as_programmed else holding_for(job, planned.plan.box_mm)
+    sewn = sew(planned.plan, holding, keep_rests=keep_rests)
+    return SewnDesign(sewn, planned.threads, holding, planned.notes + sewn.notes)
 
 
 def draw_design(

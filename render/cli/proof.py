@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from concurrent.futures import ThreadPoolExecutor
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -134,14 +135,15 @@ def proof(
             )
             for one in (order, *others)
         )
-    pages = proof_pdf(made, paper=paper.value, operator=operator)
-    if suffix == ".html":
-        from render.proof.web import proof_html
+    with ThreadPoolExecutor(1) as meanwhile:  # pages are set while close-ups for the screen are drawn
+        pages = meanwhile.submit(proof_pdf, made, paper=paper.value, operator=operator)
+        if suffix == ".html":
+            from render.proof.web import proof_html
 
-        screen = proof_html([made, *more])
-        write_file(screen.encode(), output, force=force)
-        write_file(encode_jpeg(made.picture.pixels, JPEG_QUALITY), written[2], force=force)
-    write_file(pages, written[1] if suffix == ".html" else output, force=force)
+            screen = proof_html([made, *more])
+            write_file(screen.encode(), output, force=force)
+            write_file(encode_jpeg(made.picture.pixels, JPEG_QUALITY), written[2], force=force)
+    write_file(pages.result(), written[1] if suffix == ".html" else output, force=force)
     prints = made.account.fingerprints
     with standard_output():
         print(f"file fingerprint    {prints.file}")

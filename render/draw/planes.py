@@ -68,11 +68,15 @@ def draw_relightable(
     ground = ground_for(sewn, job, windows[0].px_per_mm, load_fabric)
     strands = strands_of(sewn, threads, job, ground.hidden)
     stacked = stack_strands(strands, raised_base(ground, strands))
-    for window in windows:
+
+    def drawn(window: Window) -> Relightable:
         drawing = prepare(
             strands, stacked, ground, threads=threads, lobes=lobes, light=job.light, window=window
         )
-        yield _draw(drawing, progress)
+        return _draw(drawing, progress)
+
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # small ones are a single tile each
+        yield from pool.map(drawn, windows)
 
 
 def _draw(drawing: Drawing, progress: Callable[[float], None] | None) -> Relightable:

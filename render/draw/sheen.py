@@ -8,6 +8,7 @@ and the roll of its surface about its own axis, whatever the lights. The lobes a
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -86,10 +87,12 @@ def lamp_direction(azimuth_deg: float, elevation_deg: float) -> tuple[float, flo
     return float(x * flat), float(y * flat), float(np.sin(np.deg2rad(elevation_deg)))
 
 
+@lru_cache(maxsize=8)
 def sheen_table(fibre: FibreLobes, light: Light, view: Vector = ABOVE) -> SheenTable:
     """The lobes summed over the lights, the first lamp being the key; from disk if it was made before.
 
-    `view` points from the thread to the viewer, a unit vector of design space, z off the cloth.
+    The last few are at hand: several pictures of one piece share them. `view` points from the thread to
+    the viewer, a unit vector of design space, z off the cloth.
     """
 
     def make() -> Arrays:
@@ -167,13 +170,7 @@ def dye_albedo(target_linear: Colour, table: SheenTable) -> tuple[NDArray[np.flo
     shine = SHINE_OUT * _flat_mean(flat[:, :3] + flat[:, 3:6])
     luminance = float(target @ (0.2126, 0.7152, 0.0722))
     gloss = min(1.0, float(target.min() + 0.07 * luminance + 0.0005) / float(shine.mean()))
-    # What the dye shows for albedos from black to white: what deep light loses to it has no closed form.
-    steps = np.exp(-DARKEST * np.linspace(1.0, 0.0, ALBEDO_STEPS) ** 3)
-    shown = np.array(
-        [_flat_mean(flat[:, 6:9] * a ** flat[:, 12:13] + flat[:, 9:12] * a ** flat[:, 13:]) for a in steps]
-    )
-    # What is blocked reaches the dye by way of neighbours, see `tinted`.
-    shown *= (DYE_OUT * REACHED / (1.0 - 0.75 * steps * (1.0 - REACHED)))[:, None]
+    steps, shown = _shown_dyes(table)
     # A colour lighter than thread can be is dimmed as a whole, so that it keeps its hue.
     most = shown[-1] * table.most_albedo + gloss * shine
     target = target / max(float((target / most).max()), 1.0)
@@ -182,6 +179,20 @@ def dye_albedo(target_linear: Colour, table: SheenTable) -> tuple[NDArray[np.flo
     beyond = wanted > shown[-1]
     albedo[beyond] = (wanted / shown[-1])[beyond]
     return np.minimum(albedo, table.most_albedo), gloss
+
+
+@lru_cache(maxsize=8)
+def _shown_dyes(table: SheenTable) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Albedos from black to white, and what the dye shows for each of them: what deep light loses to
+    it has no closed form."""
+    flat = table.values[:, FLAT].reshape(-1, COLUMNS).astype(np.float64)
+    steps = np.exp(-DARKEST * np.linspace(1.0, 0.0, ALBEDO_STEPS) ** 3)
+    shown = np.array(
+        [_flat_mean(flat[:, 6:9] * a ** flat[:, 12:13] + flat[:, 9:12] * a ** flat[:, 13:]) for a in steps]
+    )
+    # What is blocked reaches the dye by way of neighbours, see `tinted`.
+    shown *= (DYE_OUT * REACHED / (1.0 - 0.75 * steps * (1.0 - REACHED)))[:, None]
+    return steps, shown
 
 
 def _flat_mean(rows: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -13,7 +13,7 @@ from render.inspection import piece_of
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.model import View
-from render.preview import draw_sewn, sew_design
+from render.preview import draw_sewn, plan_design, sew_planned
 from render.proof.account import ProofAccount, proof_account
 from render.proof.swatches import thread_swatches
 from render.proof.wording import language_of
@@ -68,19 +68,20 @@ def make_proof(
     or UsageError with one sentence.
     """
     code = language_of(language if language is not None else job.facts.get("language", ""))
-    ready = sew_design(design, job, rotate_deg=rotate_deg, mirror=mirror)
-    window = proof_window(ready)
-    with ThreadPoolExecutor(1) as beside:  # neither inspecting nor drawing waits for the other
+    planned = plan_design(design, job, rotate_deg=rotate_deg, mirror=mirror)
+    with ThreadPoolExecutor(1) as beside:  # what does not wait for the other, runs beside it
+        swatches = beside.submit(thread_swatches, planned.threads, job)
+        ready = sew_planned(planned, job)
+        window = proof_window(ready)
         inspected = beside.submit(_inspected, ready, job)
         drawn = next(relightable(ready, job, [window], progress=progress)) if screen else None
         if drawn is None:
             (picture,) = draw_sewn(ready, job, [window], progress=progress)
         else:
             picture = compose(drawn.layers, window, transparent=False, notes=ready.notes)
-        swatches = thread_swatches(ready.threads, job)
         piece, found = inspected.result()
     account = proof_account(design, piece, found, language=code, rotate_deg=rotate_deg, mirror=mirror)
-    return Proof(account, ready, found, job, window, picture, swatches, drawn)
+    return Proof(account, ready, found, job, window, picture, swatches.result(), drawn)
 
 
 def _inspected(ready: SewnDesign, job: Job) -> tuple[Piece, Inspection]:

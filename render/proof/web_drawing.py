@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -100,14 +101,12 @@ def _draw(proof: Proof, px_per_mm: float, *, near: bool) -> Choice:
         window = _scaled(window, px_per_mm)
         (whole,) = relightable(proof.ready, proof.job, [window])
     stitches = proof.account.stitches
-    main = screen_picture(whole, window, lamp, stitches)
-    places = near_windows(whole.planes.block, window) if near else []
-    close = relightable(proof.ready, proof.job, places) if places else []
-    return Choice(
-        lamp,
-        main,
-        tuple(screen_picture(one, at, lamp, stitches) for one, at in zip(close, places, strict=True)),
-    )
+    with ThreadPoolExecutor(1) as beside:  # the whole is packed while close-ups are drawn
+        main = beside.submit(screen_picture, whole, window, lamp, stitches)
+        places = near_windows(whole.planes.block, window) if near else []
+        close = relightable(proof.ready, proof.job, places) if places else []
+        pictures = [screen_picture(one, at, lamp, stitches) for one, at in zip(close, places, strict=True)]
+        return Choice(lamp, main.result(), tuple(pictures))
 
 
 def _scaled(window: Window, px_per_mm: float) -> Window:
