@@ -31,7 +31,6 @@ def freeze(record: object, **arrays: tuple[int, ...]) -> None:
 
     Raises ValueError when a shape differs or a float array holds a value that is not finite.
     """
-    import numpy as np
 
     for name, shape in arrays.items():
         array = getattr(record, name)
@@ -39,9 +38,18 @@ def freeze(record: object, **arrays: tuple[int, ...]) -> None:
             want not in (-1, have) for want, have in zip(shape, array.shape, strict=True)
         ):
             raise ValueError(f"{type(record).__name__}.{name} has shape {array.shape}, expected {shape}")
-        if array.dtype.kind == "f" and not np.isfinite(array).all():
+        if array.dtype.kind == "f" and not _all_finite(array):
             raise ValueError(f"{type(record).__name__}.{name} holds a value that is not finite")
         array.flags.writeable = False
+
+
+def _all_finite(array: NDArray[Any]) -> bool:
+    """Whether no value is infinite or not a number: their sum then is neither, and is soon told."""
+    import numpy as np
+
+    with np.errstate(over="ignore", invalid="ignore"):
+        total = array.sum()
+    return bool(np.isfinite(total) or np.isfinite(array).all())
 
 
 class Command(IntEnum):

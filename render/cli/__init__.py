@@ -6,6 +6,7 @@ before a command runs, so that `--help` and shell completion answer at once.
 
 from __future__ import annotations
 
+import gc
 import sys
 import traceback
 from typing import Annotated
@@ -122,6 +123,8 @@ def _misuse(error: typer.TyperException) -> str:
 
 def main() -> None:
     """The command `twillight`."""
+    # Imports make a hundred thousand objects that stay: looking among them for rubbish takes long.
+    gc.set_threshold(100_000, 20, 50)
     for stream in (sys.stdout, sys.stderr):
         # A console that lacks a sign shows a question mark instead of failing.
         if hasattr(stream, "reconfigure"):

@@ -32,6 +32,7 @@ SOFT: Colour = (0.42, 0.44, 0.47)  # 5.2 : 1 on white
 HAIR: Colour = (0.80, 0.81, 0.82)
 FAMILY = "proof"
 MEASURED_PT = 100.0
+NEARLY_FULL = 0.7  # of its width, from where a line is measured as a whole
 PART_MARK = "  ·  "
 UNKNOWN = "\N{REPLACEMENT CHARACTER}"
 FIXED_DATE = datetime(2000, 1, 1, tzinfo=UTC)  # a page must not depend on the clock
@@ -198,13 +199,20 @@ class Sheets(FPDF):
         """The text in at most so many lines, broken at spaces and between Han signs, words that are
         longer than a line anywhere."""
         lines: list[str] = []
+        space = self.width_of(" ", size_pt, bold=bold)
         for row in text.split("\n"):
             lines.append("")
+            about = 0.0
             for unit in units_of(row):
                 for part in self._fitting(unit, width, size_pt, bold=bold):
                     longer = lines[-1] + part
-                    if lines[-1] and self.width_of(longer.rstrip(), size_pt, bold=bold) > width:
+                    spaces = len(part) - len(part.rstrip())
+                    about += self.width_of(part.rstrip() or part, size_pt, bold=bold) + spaces * space
+                    # Signs that join make a line hardly shorter than its parts: it is measured near its end.
+                    near = lines[-1] and about > NEARLY_FULL * width
+                    if near and self.width_of(longer.rstrip(), size_pt, bold=bold) > width:
                         lines.append(part.lstrip())
+                        about = self.width_of(lines[-1].rstrip(), size_pt, bold=bold) + spaces * space
                     else:
                         lines[-1] = longer
                 if len(lines) > most_lines:

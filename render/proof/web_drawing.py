@@ -124,7 +124,7 @@ def near_windows(block: NDArray[np.int32], window: Window) -> list[Window]:
         uniform_filter((block != CLOTH) * 1.0, round(NEAR_MM * scale)) > 0.3
     )
     half = NEAR_MM * scale / 2
-    rows, cols = np.mgrid[: block.shape[0], : block.shape[1]]
+    rows, cols = np.ogrid[: block.shape[0], : block.shape[1]]
     inside = (
         (rows >= half) & (rows <= block.shape[0] - half) & (cols >= half) & (cols <= block.shape[1] - half)
     )

@@ -10,6 +10,7 @@ says what must come out.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -143,6 +144,7 @@ def lamp_points(azimuth_deg: float, elevation_deg: float, size_deg: float) -> ND
     return np.asarray(points / np.linalg.norm(points, axis=1, keepdims=True))
 
 
+@lru_cache(maxsize=4)
 def lamp_table(lamp: MovingLamp, azimuth_deg: float, elevation_deg: float) -> NDArray[np.float64]:
     """Surface and volume light for irradiance 1 and the volume's depth, (kinds, tilt, roll, azimuth, 3),
     in the steps that a texture holds."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.ndimage import distance_transform_edt, uniform_filter
+from scipy.ndimage import distance_transform_edt
 
 from render.compose import compose
 from render.model import CLOTH, Layers, Window
@@ -96,7 +96,20 @@ def _bytes_of(order: NDArray[np.int32], per_stitch: float) -> tuple[NDArray[np.u
 
 def _only(picture: NDArray[np.uint8], seen: NDArray[np.bool_]) -> NDArray[np.uint8]:
     """The picture where it is seen, even in its mean colour elsewhere."""
-    near = uniform_filter(seen.astype(np.float32), 2 * MARGIN_PX + 1) > 1e-4
+    near = _grown(_grown(seen, MARGIN_PX).T, MARGIN_PX).T
     if not near.any():
         return np.zeros_like(picture)
-    return np.where(near[..., None], picture, picture[near].mean(0).astype(np.uint8))
+    total = near.ravel().astype(np.float64) @ picture.reshape(-1, 3).astype(np.float64)
+    return np.where(near[..., None], picture, (total / near.sum()).astype(np.uint8))
+
+
+def _grown(seen: NDArray[np.bool_], by: int) -> NDArray[np.bool_]:
+    """Also the rows up to so far above and below those that are seen."""
+    out, reach = seen.copy(), 0
+    while reach < by:
+        step = min(reach + 1, by - reach)
+        before = out.copy()
+        out[step:] |= before[:-step]
+        out[:-step] |= before[step:]
+        reach += step
+    return out
