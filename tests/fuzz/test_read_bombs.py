@@ -29,11 +29,16 @@ needs_limits = pytest.mark.skipif(
 )
 
 
+def processor_seconds() -> float:
+    """Of this process and of those that it has waited for: other work on the machine does not count."""
+    return sum(os.times()[:4])
+
+
 @pytest.fixture
 def clock() -> Iterator[None]:
-    start = time.perf_counter()
+    start = processor_seconds()
     yield
-    assert time.perf_counter() - start < SECONDS
+    assert processor_seconds() - start < SECONDS
 
 
 def hus_head(stitches: int, streams: tuple[bytes, bytes, bytes]) -> bytes:
