@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     Part = tuple[int, int, int, int]
     Ints = NDArray[np.int64]
 
+LEVEL = np.zeros((1, 1), np.float32)  # cloth that nothing presses down: it will be pressed later
 LIT_TILE_PX = 16
 
 
@@ -146,7 +147,7 @@ class Growing:
         drawn = rasterise(now.pixel_strands, chosen, rect, self._shape, places=False)
         place, fine = self._place_of(part), self._place_of(part, sub)
         self.thread.height_mm[fine], self.thread.strand[fine] = drawn.height_mm, drawn.strand
-        wanted = cloth_wanted(drawn.height_mm, now.highest_mm, sub)
+        wanted = cloth_wanted(drawn.height_mm, now.highest_mm, sub, LEVEL, np.zeros(3))
         ground = replace(now.ground, move=move, pieces=now.ground.pieces[: self.pieces])
         laid = lay_ground(ground, now.window, part, wanted)
         self.wanted[place] = wanted

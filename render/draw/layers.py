@@ -189,11 +189,14 @@ def strands_in(drawing: Drawing, part: Part) -> NDArray[np.bool_]:
 
 def bed_part(drawing: Drawing, part: Part, buffers: Buffers | None = None) -> Bed:
     """The finished cloth under a part; if its thread is given, only where that may leave some to be seen."""
-    wanted = None
+    dimple_mm, wanted = drawing.stacked.dimple_mm, None
     if buffers is not None:
-        wanted = cloth_wanted(buffers.height_mm, drawing.highest_mm, drawing.shading.supersample)
+        sub = drawing.shading.supersample
+        wanted = cloth_wanted(
+            buffers.height_mm, drawing.highest_mm, sub, dimple_mm, _blocks_frame(drawing, part)
+        )
     laid = lay_ground(drawing.ground, drawing.window, _with_halo(part, drawing.halo_px, 1), wanted)
-    return Bed(laid, drawing.stacked.dimple_mm, drawing.ridges, wanted)
+    return Bed(laid, dimple_mm, drawing.ridges, wanted)
 
 
 def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Layers:
@@ -246,7 +249,6 @@ def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Block
     thread, that is taken out of the buffers."""
     sub = drawing.shading.supersample
     rect = _with_halo(part, drawing.halo_px, sub // 2)
-    frame = _map_frame(drawing.strands, drawing.window, rect[0], rect[1], sub // 2)
     mean, upper, lower = (np.empty(rect[2:], np.float32) for _ in range(3))
     bare = np.empty(rect[2:], np.int32)
     merge_blocks(
@@ -255,7 +257,7 @@ def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Block
         bed.laid.height_mm,
         _wanted(bed),
         bed.dimple_mm,
-        frame,
+        _blocks_frame(drawing, part),
         sub,
         mean,
         upper,
@@ -300,6 +302,15 @@ def _with_halo(part: Part, halo_px: int, sub: int) -> Part:
     top, left, high, wide = part
     around = (top - halo_px, left - halo_px, high + 2 * halo_px, wide + 2 * halo_px)
     return tuple(side * sub for side in around)  # type: ignore[return-value]
+
+
+def _blocks_frame(drawing: Drawing, part: Part) -> NDArray[np.float64]:
+    """Where the first block of a part and its halo lies in the height map, and their step: of two by two
+    sub-pixels, or of one where they are odd."""
+    sub = drawing.shading.supersample
+    fine = sub if sub % 2 else sub // 2
+    top, left, _, _ = _with_halo(part, drawing.halo_px, fine)
+    return _map_frame(drawing.strands, drawing.window, top, left, fine)
 
 
 def _map_frame(strands: Strands, window: Window, row: int, col: int, sub: int) -> NDArray[np.float64]:

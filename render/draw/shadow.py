@@ -6,11 +6,12 @@ same, bit for bit, as that part of the whole picture.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
 
+from render.draw.mapped import mix_down, places_along
 from render.draw.raster import NOTHING
 
 if TYPE_CHECKING:
@@ -116,8 +117,7 @@ def merge_cloth(
             x = np.rint((frame[0] + c * frame[2]) * 65536.0) / 65536.0 + map_cols // 2
             pressed = _bilinear(dimple, x, y)
             relief = cloth_mm[r // supersample, c // supersample]
-            # Stitching flattens the relief under it as far as it presses.
-            level = relief * max(1.0 - 3.2 * pressed, 0.25) - pressed
+            level = pressed_level(relief, pressed)
             if level > height[r, c]:
                 if height[r, c] > NOTHING * 0.5:
                     strand[r, c] = -1
@@ -125,17 +125,42 @@ def merge_cloth(
 
 
 @njit(cache=True, nogil=True)
-def cloth_wanted(height: NDArray[np.float32], highest_mm: float, supersample: int) -> NDArray[np.bool_]:
-    """The pixels where cloth may show whose relief rises to `highest_mm`: some thread lies lower, or none."""
-    rows, cols = height.shape[0] // supersample, height.shape[1] // supersample
-    wanted = np.zeros((rows, cols), np.bool_)
+def cloth_wanted(
+    height: NDArray[np.float32],
+    highest_mm: float,
+    supersample: int,
+    dimple: NDArray[np.float32],
+    frame: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """The pixels where cloth may show whose relief rises to `highest_mm`: some thread lies lower, or none.
+
+    `dimple` presses it down, `frame` is as for `merge_blocks`; where sub-pixels do not make blocks of
+    two by two, as for `merge_cloth`.
+    """
+    side = 2 if supersample % 2 == 0 else 1
+    half = supersample // side
+    rows, cols = height.shape[0] // side, height.shape[1] // side
+    wanted = np.zeros((rows // half, cols // half), np.bool_)
+    cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
+    line = np.empty(cell[-1] + 3)
     for r in range(rows):
-        for down in range(supersample):
-            line = height[r * supersample + down]
-            for c in range(cols):
-                for right in range(supersample):
-                    wanted[r, c] |= line[c * supersample + right] < highest_mm
+        mix_down(dimple, begin, frame[1] + r * frame[2], 0, 1, line)
+        top, low, out = height[side * r], height[side * r + side - 1], wanted[r // half]
+        for c in range(cols):
+            left, right = side * c, side * c + side - 1
+            least = min(min(top[left], top[right]), min(low[left], low[right]))
+            if least < highest_mm:
+                pressed = line[cell[c]] + (line[cell[c] + 1] - line[cell[c]]) * share[c]
+                # A little more than `merge_blocks` may make of it.
+                level = pressed_level(highest_mm, pressed) + 1e-6
+                out[c // half] |= least < level
     return wanted
+
+
+@njit(cache=True, nogil=True, inline="always")
+def pressed_level(relief: Any, pressed: Any) -> Any:
+    """Height of pressed cloth: stitching flattens the relief under it as far as it presses."""
+    return relief * max(1.0 - 3.2 * pressed, 0.25) - pressed
 
 
 @njit(cache=True, nogil=True)
@@ -159,24 +184,31 @@ def merge_blocks(
     but cloth, else 0. `strand` becomes -1 where the cloth's pile stands above a thread, and `height` the
     cloth's where that shows. `frame` is (x, y of the first block from the map's middle, step), in map cells.
     """
-    map_rows, map_cols = dimple.shape
+    rows, cols = block_mm.shape
     per_pixel = supersample // 2
-    for r in range(block_mm.shape[0]):
-        # Places on a binary grid, so that interpolating is exact, however the map is turned.
-        y = np.rint((frame[1] + r * frame[2]) * 65536.0) / 65536.0 + map_rows // 2
-        for c in range(block_mm.shape[1]):
-            if wanted[r // per_pixel, c // per_pixel]:
-                x = np.rint((frame[0] + c * frame[2]) * 65536.0) / 65536.0 + map_cols // 2
-                pressed = _bilinear(dimple, x, y)
-                relief = cloth_mm[r // per_pixel, c // per_pixel]
-                # Stitching flattens the relief under it as far as it presses.
-                level = np.float32(relief * max(1.0 - 3.2 * pressed, 0.25) - pressed)
+    cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
+    line = np.empty(cell[-1] + 3)
+    for r in range(rows):
+        mix_down(dimple, begin, frame[1] + r * frame[2], 0, 1, line)
+        for c in range(cols):
+            pixel = c if per_pixel == 1 else c // per_pixel
+            if wanted[r // per_pixel, pixel]:
+                pressed = line[cell[c]] * (1.0 - share[c]) + line[cell[c] + 1] * share[c]
+                level = np.float32(pressed_level(cloth_mm[r // per_pixel, pixel], pressed))
                 for part in range(4):
                     down, right = 2 * r + (part >> 1), 2 * c + (part & 1)
                     if level > height[down, right]:
                         height[down, right] = level
                         strand[down, right] = -1
-            highest, name = height[2 * r, 2 * c], strand[2 * r, 2 * c]
+            name = strand[2 * r, 2 * c]
+            same = name == strand[2 * r, 2 * c + 1]
+            if same and name == strand[2 * r + 1, 2 * c] and name == strand[2 * r + 1, 2 * c + 1]:
+                total = _step(height, 2 * r, 2 * c) + _step(height, 2 * r, 2 * c + 1)
+                total += _step(height, 2 * r + 1, 2 * c) + _step(height, 2 * r + 1, 2 * c + 1)
+                block_mm[r, c] = upper_mm[r, c] = lower_mm[r, c] = total / 65536.0
+                bare[r, c] = -1 if name < 0 else 0
+                continue
+            highest = height[2 * r, 2 * c]
             for part in range(1, 4):
                 down, right = 2 * r + (part >> 1), 2 * c + (part & 1)
                 if height[down, right] > highest or (
@@ -187,16 +219,21 @@ def merge_blocks(
             many = 0
             for part in range(4):
                 down, right = 2 * r + (part >> 1), 2 * c + (part & 1)
-                # In whole steps, so that the sum is the same in any order.
-                step = np.rint(height[down, right] * 16384.0)
+                step = _step(height, down, right)
                 total += step
                 if strand[down, right] == name:
                     upper += step
                     many += 1
             block_mm[r, c] = total / 65536.0
             upper_mm[r, c] = upper / (16384.0 * many)
-            lower_mm[r, c] = (total - upper) / (16384.0 * (4 - many)) if many < 4 else upper_mm[r, c]
-            bare[r, c] = -1 if many == 4 and name < 0 else 0
+            lower_mm[r, c] = (total - upper) / (16384.0 * (4 - many))
+            bare[r, c] = 0
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _step(height: NDArray[np.float32], r: Any, c: Any) -> Any:
+    """A height in whole steps, so that sums are the same in any order."""
+    return np.rint(height[r, c] * 16384.0)
 
 
 @njit(cache=True, nogil=True)
@@ -215,15 +252,22 @@ def dimple_light(
     step), in map cells of `cell_mm`.
     """
     out = np.ones(wanted.shape, np.float32)
-    map_rows, map_cols = dimple.shape
+    cell, share, begin = places_along(frame[0], frame[2], wanted.shape[1], dimple.shape[1])
+    level, above, below = np.empty(cell[-1] + 3), np.empty(cell[-1] + 3), np.empty(cell[-1] + 3)
     for r in range(wanted.shape[0]):
-        y = np.rint((frame[1] + r * frame[2]) * 65536.0) / 65536.0 + map_rows // 2
+        if not wanted[r].any():
+            continue
+        # Dimples lie so close that a whole row is mixed for its few wanted pixels.
+        y = frame[1] + r * frame[2]
+        mix_down(dimple, begin, y, 0, 1, level)
+        mix_down(dimple, begin, y, -1, 0, above)
+        mix_down(dimple, begin, y, 1, 2, below)
         for c in range(wanted.shape[1]):
             if not wanted[r, c]:
                 continue
-            x = np.rint((frame[0] + c * frame[2]) * 65536.0) / 65536.0 + map_cols // 2
-            across = _bilinear(dimple, x + 1.0, y) - _bilinear(dimple, x - 1.0, y)
-            down = _bilinear(dimple, x, y + 1.0) - _bilinear(dimple, x, y - 1.0)
+            k, u = cell[c], share[c]
+            across = (level[k + 1] - level[k - 1]) * (1.0 - u) + (level[k + 2] - level[k]) * u
+            down = (below[k] - above[k]) * (1.0 - u) + (below[k + 1] - above[k + 1]) * u
             facing = (across * towards[0] + down * towards[1]) / (2.0 * cell_mm * towards[2])
             out[r, c] = 1.0 + key_share * min(max(facing, -0.8), 0.8)
     return out
