@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import struct
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ import numpy as np
 
 from render.errors import InputError
 from render.model import freeze
+from render.scene.photo.deep import is_scattered, lower_bytes, profiled
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -39,7 +41,7 @@ def read_photo(path: str) -> Photo:
     """A photograph from a JPEG, PNG, TIFF or WebP file. Raises InputError with one sentence."""
     from PIL import ImageOps
 
-    image = _opened(path)
+    image, lower = _opened(path)
     notes: list[str] = []
     focal = image.getexif().get_ifd(_EXIF_TABLE).get(_FOCAL_35MM)
     try:
@@ -50,7 +52,9 @@ def read_photo(path: str) -> Photo:
         focal_mm = USUAL_FOCAL_35MM
         notes.append("the photo does not say its focal length: a normal lens is supposed")
     turned = ImageOps.exif_transpose(image) or image
-    srgb = _as_srgb(turned, path, notes)
+    if lower is not None:
+        lower = ImageOps.exif_transpose(lower) or lower
+    srgb = _as_srgb(turned, lower, path, notes)
     # The long side of a 35 mm frame is 36 mm.
     return Photo(srgb, focal_mm / 36.0 * max(srgb.shape[:2]), tuple(notes))
 
@@ -62,7 +66,7 @@ def read_mask(path: str, shape: tuple[int, int]) -> NDArray[np.float32]:
     """
     from PIL import ImageOps
 
-    image = _opened(path)
+    image, _ = _opened(path)
     image = ImageOps.exif_transpose(image) or image
     plane = image.getchannel("A") if image.mode in ("RGBA", "LA") else image.convert("L")
     if plane.size != (shape[1], shape[0]):
@@ -73,8 +77,8 @@ def read_mask(path: str, shape: tuple[int, int]) -> NDArray[np.float32]:
     return np.asarray(plane, np.float32) / np.float32(255)
 
 
-def _opened(path: str) -> Image.Image:
-    """The decoded picture, or InputError."""
+def _opened(path: str) -> tuple[Image.Image, Image.Image | None]:
+    """The decoded picture, and its lower bytes if it is of 16-bit colour; or InputError."""
     from PIL import Image, UnidentifiedImageError
 
     try:
@@ -93,19 +97,30 @@ def _opened(path: str) -> Image.Image:
             raise InputError(f"the photo {path} has {wide} x {high} pixels, more than 80 million: reduce it")
         if min(wide, high) < LEAST_SIDE_PX:
             raise InputError(f"the photo {path} has only {wide} x {high} pixels: at least 64 a side")
+        if is_scattered(image):
+            raise InputError(f"{path} keeps its colours apart: save the TIFF compressed, or interleaved")
         image.load()
+        lower = lower_bytes(data, FORMATS)
     except UnidentifiedImageError:
-        raise InputError(
-            f"{path} is no photo that can be read: save it as JPEG, PNG, 8-bit TIFF or WebP"
-        ) from None
+        raise InputError(f"{path} is no photo that can be read: save it as JPEG, PNG, TIFF or WebP") from None
     except (OSError, ValueError, SyntaxError, EOFError, Image.DecompressionBombError) as error:
         raise InputError(f"the photo {path} is damaged or cut off: {str(error)[:80] or 'it ends'}") from None
-    return image
+    return image, lower
 
 
-def _as_srgb(image: Image.Image, path: str, notes: list[str]) -> NDArray[np.float32]:
-    """sRGB in [0, 1] from whatever mode and colour profile the picture has."""
+def _as_srgb(
+    image: Image.Image, lower: Image.Image | None, path: str, notes: list[str]
+) -> NDArray[np.float32]:
+    """sRGB in [0, 1] from whatever mode, depth and colour profile the picture has."""
     from PIL import ImageCms
+
+    if lower is not None:
+        both = (np.asarray(half.convert("RGB"), np.uint16) for half in (image, lower))
+        levels = (next(both) * np.uint16(256) + next(both)).astype(np.float32) / np.float32(65535)
+        deep = _deep_srgb(levels, image.info.get("icc_profile"))
+        if deep is not None:
+            return deep
+        notes.append(f"the colour profile of {Path(path).name} is read at 8 bits")
 
     if image.mode.startswith(("I", "F")):
         grey = np.asarray(image, np.float64)
@@ -125,3 +140,16 @@ def _as_srgb(image: Image.Image, path: str, notes: list[str]) -> NDArray[np.floa
         except (ImageCms.PyCMSError, OSError, ValueError):
             notes.append(f"the colour profile of {Path(path).name} cannot be used: taken as sRGB")
     return np.asarray(plain.convert("RGB"), np.float32) / np.float32(255)
+
+
+def _deep_srgb(levels: NDArray[np.float32], profile: bytes | None) -> NDArray[np.float32] | None:
+    """sRGB of 16-bit levels; None where the profile cannot be followed at that depth."""
+    from PIL import ImageCms
+
+    if not profile:
+        return levels
+    try:
+        shown = profiled(levels, profile)
+    except (ImageCms.PyCMSError, OSError, ValueError, struct.error, IndexError, np.linalg.LinAlgError):
+        return None
+    return None if shown is None else np.asarray(shown, np.float32)
