@@ -1088,14 +1088,20 @@ def lie(
     c: Any,
 ) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any]]:
     """Per pixel the commonest strand, the later of equals, how it lies there, and the share of light
-    left; `surface` says azimuth, tilt, roll (degrees), tone and groove of a place on a strand."""
+    left; `surface` says azimuth, tilt, roll (degrees), tone and groove of a place on a strand. Samples of
+    a strand in a block of two by two count where their middle lies."""
     rows, cols = strand.shape[0] // sub, strand.shape[1] // sub
     order = np.full((rows, cols), -1)
     angles, body = np.zeros((rows, cols, 3)), np.zeros((rows, cols))
+    found: dict[tuple[int, int], list[tuple[int, float, float]]] = {}
+    for parts in block_runs(strand):
+        if (i := int(strand[parts[0]])) >= 0:
+            middle = [float(np.mean([plane[p] for p in parts])) for plane in (along, across)]
+            pixel = parts[0][0] // sub, parts[0][1] // sub
+            found.setdefault(pixel, []).extend([(i, *middle)] * len(parts))
     for r in range(rows):
         for col in range(cols):
-            places = [(r * sub + k // sub, col * sub + k % sub) for k in range(sub * sub)]
-            seen = [(int(strand[p]), float(along[p]), float(across[p])) for p in places if strand[p] >= 0]
+            seen = found.get((r, col))
             if not seen:
                 continue
             names = [i for i, _, _ in seen]

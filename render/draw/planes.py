@@ -259,21 +259,30 @@ def lie(
                 continue
             left = turn = tilt = roll = 0.0
             for k in range(sub * sub):
-                y, x = r * sub + k // sub, c * sub + k % sub
-                i = strand[y, x]
-                if i < 0:
+                block, one = k // 4, k % 4
+                down, right = r * sub + 2 * (block // (sub // 2)), c * sub + 2 * (block % (sub // 2))
+                i = strand[down + one // 2, right + one % 2]
+                # As `shade` does, samples of one strand in a block are looked at as one, in their middle.
+                many, v, place, first = 0, np.float32(0.0), np.float32(0.0), True
+                for m in range(4):
+                    y, x = down + m // 2, right + m % 2
+                    if strand[y, x] == i:
+                        first &= m >= one
+                        many, v, place = many + 1, v + across[y, x], place + along[y, x]
+                if i < 0 or not first:
                     continue
-                v, u = across[y, x], np.uintp(i)
-                v = min(max(v, np.float32(-0.999)), np.float32(0.999))
+                u, v = np.uintp(i), min(max(v / many, np.float32(-0.999)), np.float32(0.999))
+                place = place / many * numbers[u, LAST]
                 flake, fuzz = dye[wholes[u, THREAD], 4], dye[wholes[u, THREAD], 5]
-                place = along[y, x] * numbers[u, LAST]
-                surface = thread_surface(u, place, v, numbers, wholes, profile, flake, fuzz, texture)
-                left += surface[4] * (1.0 - COLUMN_EDGE * v * v)
+                surface = thread_surface(
+                    u, np.float32(place), np.float32(v), numbers, wholes, profile, flake, fuzz, texture
+                )
+                left += many * surface[4] * (1.0 - COLUMN_EDGE * v * v)
                 if i == at:
                     askew = numbers[u, HAND] * numbers[u, WANDER] * (AZIMUTH_UNIT * AZIMUTH_STEPS / 360.0)
-                    turn += (surface[0] if flake > 0.0 else wholes[u, AZIMUTH] + askew) / most
-                    tilt += surface[1] / most
-                    roll += surface[2] / most
+                    turn += (surface[0] if flake > 0.0 else wholes[u, AZIMUTH] + askew) * many / most
+                    tilt += surface[1] * many / most
+                    roll += surface[2] * many / most
             body[r, c] = left / (sub * sub)
             turn = (turn * (360.0 / (AZIMUTH_UNIT * AZIMUTH_STEPS))) % 360.0
             # A thread has no front: told from its other end, tilt and roll change sign.

@@ -135,7 +135,7 @@ def raster_onto(
     )
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def raster(
     start: NDArray[np.float64],
     end: NDArray[np.float64],
@@ -176,33 +176,37 @@ def raster(
                 continue
             left = max(0, int(np.ceil(span_low + start[i, 0] - x0)) - 1)
             right = min(cols - 1, int(np.floor(span_high + start[i, 0] - x0)) + 1)
+            heights, strands = height[r], strand[r]
+            base, side = y * ty, y * tx
+            xs = x0 - start[i, 0]
             for c in range(left, right + 1):
-                x = x0 + c - start[i, 0]
-                t = x * tx + y * ty
+                x = xs + c
+                t = x * tx + base
                 inside = min(max(t, 0.0), length)
                 k = inside * per_px
                 k0 = min(int(k), n - 2)
                 w = k - k0
-                here = at + k0
-                z = profile[here, HEIGHT] + (profile[here + 1, HEIGHT] - profile[here, HEIGHT]) * w
+                here = np.uintp(at + k0)
+                after = here + np.uintp(1)
+                z = profile[here, HEIGHT] + (profile[after, HEIGHT] - profile[here, HEIGHT]) * w
                 b = profile[here, HALF_HEIGHT]
-                b += (profile[here + 1, HALF_HEIGHT] - b) * w
-                known = height[r, c]
+                b += (profile[after, HALF_HEIGHT] - b) * w
+                known = heights[np.uintp(c)]
                 if z + 2.0 * b < known:
                     continue
                 over = (t - inside) * per_cap
                 slim, aside = profile[here, SLIMNESS], profile[here, ASIDE]
-                slim += (profile[here + 1, SLIMNESS] - slim) * w
-                aside += (profile[here + 1, ASIDE] - aside) * w
-                v = (y * tx - x * ty - aside) * slim
+                slim += (profile[after, SLIMNESS] - slim) * w
+                aside += (profile[after, ASIDE] - aside) * w
+                v = (side - x * ty - aside) * slim
                 bulge = 1.0 - v * v - over * over
                 if bulge <= 0.0:
                     continue
                 # Rounded before it is compared, so that level strands are told as such.
                 top = np.float32(z + b * (1.0 + np.sqrt(bulge)))
-                if top > known or (top == known and i > strand[r, c]):
-                    height[r, c] = top
-                    strand[r, c] = i
+                if top > known or (top == known and i > strands[np.uintp(c)]):
+                    heights[np.uintp(c)] = top
+                    strands[np.uintp(c)] = i
                     if places:
                         along[r, c] = inside / length
                         across[r, c] = v

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
+from render.draw.dye import dye_left, dye_powers
 from render.draw.filaments import COLS, FUZZ, HAIR, ROWS, STREAK, UNIT
 from render.draw.grain import noise2
-from render.draw.lobes import dyed
 from render.draw.profile import ASIDE, HOLE, PHASE, SLIMNESS, TILT
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
 
@@ -84,13 +84,14 @@ def shade(
     share, half = 1.0 / (supersample * supersample), supersample // 2
     blend = np.empty(CHANNELS, np.float32)
     runs = np.empty((4, 5), np.int64)
+    logs, lift = dye_powers(dye[:, :3])
     for row in range(rows):
         for col in range(cols):
             red = green = blue = light = 0.0
             open_parts = 0
             for block in range(half * half):
-                r = row * supersample + 2 * (block // half)
-                c = col * supersample + 2 * (block % half)
+                down = 0 if half == 1 else block // half
+                r, c = row * supersample + 2 * down, col * supersample + 2 * (block - half * down)
                 for at in range(_runs(strand, height, r, c, runs)):
                     i, many, lower = runs[at, 0], runs[at, 1], runs[at, 4]
                     key, open_sky = lit[lower, r >> 1, c >> 1], sky[lower, r >> 1, c >> 1]
@@ -114,18 +115,9 @@ def shade(
                     gloss = dye[t, 3] * groove * max(ONE + _f(0.7) * hair, NONE)
                     gloss *= _f(0.4) + _f(0.6) * open_sky
                     skin, volume = gloss * blend[0] * key, blend[1]
-                    one = (
-                        tinted(volume * key_red, blend[5], dye[t, 0], key, open_sky, blend[8], blend[9])
-                        * sides
-                    )
-                    two = (
-                        tinted(volume * key_green, blend[6], dye[t, 1], key, open_sky, blend[8], blend[9])
-                        * sides
-                    )
-                    three = (
-                        tinted(volume * key_blue, blend[7], dye[t, 2], key, open_sky, blend[8], blend[9])
-                        * sides
-                    )
+                    one = _body(volume * key_red, blend, 0, t, dye, logs, lift, key, open_sky) * sides
+                    two = _body(volume * key_green, blend, 1, t, dye, logs, lift, key, open_sky) * sides
+                    three = _body(volume * key_blue, blend, 2, t, dye, logs, lift, key, open_sky) * sides
                     one += skin * key_red + gloss * blend[2] * open_sky
                     two += skin * key_green + gloss * blend[3] * open_sky
                     three += skin * key_blue + gloss * blend[4] * open_sky
@@ -150,21 +142,24 @@ def _runs(
         runs[0, 0], runs[0, 1], runs[0, 2], runs[0, 3], runs[0, 4] = a, 4, 2, 2, 0
         return 1
     highest = max(max(height[r, c], height[r, c + 1]), max(height[r + 1, c], height[r + 1, c + 1]))
-    count = 0
-    for part in range(4):
-        down, right = part >> 1, part & 1
-        i = strand[r + down, c + right]
-        at = 0
-        while at < count and runs[at, 0] != i:
-            at += 1
-        if at == count:
-            runs[at, 0], runs[at, 1], runs[at, 2], runs[at, 3], runs[at, 4] = i, 0, 0, 0, 1
-            count += 1
-        runs[at, 1] += 1
-        runs[at, 2] += down
-        runs[at, 3] += right
-        if height[r + down, c + right] == highest:
-            runs[at, 4] = 0
+    ab, ad, ae, bd, be, de = a == b, a == d, a == e, b == d, b == e, d == e
+    is_a, is_b = height[r, c] == highest, height[r, c + 1] == highest
+    is_d, is_e = height[r + 1, c] == highest, height[r + 1, c + 1] == highest
+    runs[0, 0], runs[0, 1], runs[0, 2], runs[0, 3] = a, 1 + ab + ad + ae, ad + ae, ab + ae
+    runs[0, 4] = not (is_a or (ab and is_b) or (ad and is_d) or (ae and is_e))
+    count = 1
+    if not ab:
+        runs[1, 0], runs[1, 1], runs[1, 2], runs[1, 3] = b, 1 + bd + be, bd + be, 1 + be
+        runs[1, 4] = not (is_b or (bd and is_d) or (be and is_e))
+        count = 2
+    if not (ad or bd):
+        runs[count, 0], runs[count, 1], runs[count, 2], runs[count, 3] = d, 1 + de, 1 + de, 0 + de
+        runs[count, 4] = not (is_d or (de and is_e))
+        count += 1
+    if not (ae or be or de):
+        runs[count, 0], runs[count, 1], runs[count, 2], runs[count, 3] = e, 1, 1, 1
+        runs[count, 4] = not is_e
+        count += 1
     return count
 
 
@@ -223,7 +218,8 @@ def thread_surface(
     steps, turn = k * numbers[u, PER_SAMPLE], (hand * around + _f(0.5)) * _f(COLS - 1)
     down, right = np.int64(steps), np.int64(turn)
     p, q = steps - _f(down), turn - _f(right)
-    top, low = np.uintp((down + wholes[u, ROW]) % ROWS), np.uintp((down + wholes[u, ROW] + 1) % ROWS)
+    top = np.uintp((down + wholes[u, ROW]) & (ROWS - 1))
+    low = (top + np.uintp(1)) & np.uintp(ROWS - 1)
     left = np.uintp(right)
     streak = _between(texture, top, low, left, STREAK, p, q)
     hair = _between(texture, top, low, left, HAIR, p, q)
@@ -295,12 +291,27 @@ def _look_up(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", inline="always")
-def tinted(
-    by_key: Any, by_rest: Any, albedo: Any, key: Any, open_sky: Any, key_depth: Any, rest_depth: Any
+def _body(
+    by_key: Any,
+    blend: NDArray[np.float32],
+    channel: int,
+    t: Any,
+    dye: NDArray[np.float32],
+    logs: NDArray[np.float32],
+    lift: NDArray[np.float32],
+    key: Any,
+    open_sky: Any,
 ) -> Any:
-    """Light in the dye: what is blocked reaches it by way of its neighbours, tinted once more."""
+    """One channel of the light from within thread t, of what `_look_up` found; `by_key` is the lamp's."""
+    by_key *= lift[t, channel] * dye_left(logs[t, channel], blend[8])
+    by_rest = blend[5 + channel] * lift[t, channel] * dye_left(logs[t, channel], blend[9])
+    return tinted(by_key, by_rest, dye[t, channel], key, open_sky)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def tinted(by_key: Any, by_rest: Any, albedo: Any, key: Any, open_sky: Any) -> Any:
+    """Light that the dye has left: what is blocked reaches it by way of its neighbours, tinted once more."""
     again = _f(0.75) * albedo
     bounced_key = key / (ONE - again * (ONE - key))
     bounced_sky = open_sky / (ONE - again * (ONE - open_sky))
-    by_key, by_rest = by_key * dyed(albedo, key_depth), by_rest * dyed(albedo, rest_depth)
     return by_key * bounced_key + by_rest * bounced_sky

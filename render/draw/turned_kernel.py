@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.draw.lobes import lobe_weights, norms_towards
+from render.draw.lobes import dyed, lobe_weights, norms_towards
 from render.draw.shade import AZIMUTH_UNIT, COLUMN_EDGE, LAST, THREAD, thread_surface, tinted
 from render.draw.sheen import AZIMUTH_STEPS, COLUMNS
 
@@ -116,7 +116,9 @@ def shade_turned(
                 for which in range(len(dyes)):
                     dye = dyes[which, thread]
                     for j in range(3):
-                        body = tinted(gains[6 + j], gains[9 + j], dye[j], key, open_sky, gains[12], gains[13])
+                        by_key = gains[6 + j] * dyed(dye[j], gains[12])
+                        by_rest = gains[9 + j] * dyed(dye[j], gains[13])
+                        body = tinted(by_key, by_rest, dye[j], key, open_sky)
                         skin = gains[j] * key + gains[3 + j] * open_sky
                         thread_linear[which, row, col, j] += (
                             (body * sides + dye[3] * glint * skin) * many * share

@@ -15,6 +15,7 @@ from scipy.ndimage import map_coordinates, uniform_filter
 from render.draw import (
     cords,
     dimples,
+    dye,
     filaments,
     grain,
     ground,
@@ -584,6 +585,18 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
     assert light == pytest.approx(averaged(radiance), rel=3e-3, abs=2e-4)
     assert covered == pytest.approx(averaged(strand >= 0)[..., 0], abs=1e-6)
     assert share == pytest.approx(averaged(open_light)[..., 0], abs=1e-5)
+
+
+def test_dye_leaves_what_the_power_says() -> None:
+    rng = np.random.default_rng(9)
+    albedo = np.exp(-(rng.uniform(0, 46, (20, 3)) ** 1.2)).astype(np.float32)
+    albedo[0] = 1.3, 1.0, 0.0
+    logs, lift = dye.dye_powers(albedo)
+    assert (logs.ravel()[:2] == 0).all()
+    for depth in (0.2, 1.0, 4.7):
+        for log, more, one in zip(logs.ravel(), lift.ravel(), albedo.ravel(), strict=True):
+            left = float(more * dye.dye_left(log, np.float32(depth)))
+            assert left == pytest.approx(lobes.dyed(float(one), depth), rel=2e-5, abs=1e-6)
 
 
 def _look_up(table: NDArray[np.float32]):  # type: ignore[no-untyped-def]

@@ -125,10 +125,21 @@ def _cloth_box(x_mm: Floats, y_mm: Floats, axes: Floats, moved: Floats) -> Float
     """Least and greatest cloth coordinates ((u0, u1), (v0, v1)) of a rectangle of pixels."""
     x, y = x_mm[[0, -1]], y_mm[[0, -1]]
     if moved.size:
-        x = x - np.array([moved[..., 0].max(), moved[..., 0].min()])
-        y = y - np.array([moved[..., 1].max(), moved[..., 1].min()])
+        least, most = _extent(moved)
+        x, y = x - np.array([most[0], least[0]]), y - np.array([most[1], least[1]])
     corners = np.array([[a, b] for a in x for b in y]) @ axes.T
     return np.stack([corners.min(axis=0), corners.max(axis=0)], axis=1)
+
+
+@njit(cache=True, nogil=True)
+def _extent(moved: Floats) -> tuple[Floats, Floats]:
+    """The least and the greatest of either coordinate, at one reading."""
+    least, most = moved[0, 0].copy(), moved[0, 0].copy()
+    for r in range(moved.shape[0]):
+        for c in range(moved.shape[1]):
+            for k in range(2):
+                least[k], most[k] = min(least[k], moved[r, c, k]), max(most[k], moved[r, c, k])
+    return least, most
 
 
 def _yarn_range(span_mm: Floats, spacing_mm: float) -> tuple[int, int]:

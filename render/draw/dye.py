@@ -1,0 +1,42 @@
+"""What a dye leaves of light, as `dyed` of `lobes` says, without the slow power of the library."""
+
+from __future__ import annotations
+
+from math import factorial
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numba import njit
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+_f = np.float32
+MOST_HALVINGS = 63
+HALVED = (0.5 ** np.arange(MOST_HALVINGS + 1)).astype(np.float32)
+# Taylor's for 2 ** x from -1/2 to 1/2: wrong by at most 2.5e-6 of it.
+C1, C2, C3, C4, C5 = (np.float32(np.log(2.0) ** k / factorial(k)) for k in range(1, 6))
+
+
+@njit(cache=True, nogil=True)
+def dye_powers(albedo: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Of each albedo (N, 3) its logarithm to the base 2 and what `dye_left` is to be multiplied by: one
+    above 1 stands for light that neighbours send on, once."""
+    logs, lift = np.zeros(albedo.shape, np.float32), np.ones(albedo.shape, np.float32)
+    for t in range(albedo.shape[0]):
+        for c in range(albedo.shape[1]):
+            if albedo[t, c] < 1.0:
+                logs[t, c] = np.log2(max(albedo[t, c], _f(1e-30)))
+            else:
+                lift[t, c] = albedo[t, c]
+    return logs, lift
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def dye_left(log: Any, depth: Any) -> Any:
+    """What a dye, by the logarithm of its albedo, leaves of light that passes it `depth` times."""
+    power = max(log * depth, _f(-MOST_HALVINGS))
+    whole = np.rint(power)
+    x = power - whole
+    part = _f(1.0) + x * (C1 + x * (C2 + x * (C3 + x * (C4 + x * C5))))
+    return part * HALVED[np.uintp(np.int32(-whole))]
