@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-# tests/naive.py holds the slow twins of the kernels.
+# tests/naive/ holds the slow twins of the kernels.
 sys.path.insert(0, str(Path(__file__).parent))
 
 
@@ -34,7 +34,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark the tests of modules that compare with the slow twins, to run them uncompiled too."""
     for item in items:
         names = vars(getattr(item, "module", item)).values()
-        if any(
-            str(getattr(v, "__module__", None) or getattr(v, "__name__", "")).endswith("naive") for v in names
-        ):
+        homes = (str(getattr(v, "__module__", None) or getattr(v, "__name__", "")) for v in names)
+        if any(home.split(".")[0] == "naive" for home in homes):
             item.add_marker(pytest.mark.twin)

@@ -1,0 +1,9 @@
+"""Slow, plain twins of the compiled kernels: the same answer, reached another way. One module a stage."""
+
+from naive.cloth import *
+from naive.cover import *
+from naive.grain import *
+from naive.light import *
+from naive.scene import *
+from naive.sewing import *
+from naive.strands import *

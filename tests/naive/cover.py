@@ -1,0 +1,127 @@
+"""Slow, plain twins of what covers what, and how it lies."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from naive.light import block_runs
+
+
+def rows_walked(start: NDArray[np.float64], end: NDArray[np.float64], piece: Any, longest: float) -> Any:
+    """Row number of each stitch and whether it only steps to the next row, said in angles."""
+    way = end - start
+    deg = np.degrees(np.arctan2(way[:, 1], way[:, 0]))
+
+    def turn(i: int, j: int) -> float:
+        """Degrees from 0 (straight on) to 180 (back) between the directions of two stitches."""
+        return float(abs((deg[j] - deg[i] + 180) % 360 - 180))
+
+    row, steps = [0], [False]
+    for i in range(1, len(way)):
+        starts_row, step = False, False
+        if piece[i] != piece[i - 1]:
+            starts_row = True
+        elif not steps[-1]:
+            here = turn(i - 1, i)
+            starts_row = here > math.degrees(math.acos(0.87))
+            if i + 1 < len(way) and piece[i + 1] == piece[i]:
+                back = turn(i - 1, i + 1) > math.degrees(math.acos(-0.7))
+                askew = min(here, turn(i, i + 1)) > math.degrees(math.acos(0.95))
+                zigzag = here > 120 and i > 1 and turn(i - 2, i - 1) > 120
+                step = back and askew and not zigzag and float(np.hypot(*way[i])) < longest
+                starts_row = starts_row or step
+        row.append(row[-1] + starts_row)
+        steps.append(step)
+    return np.array(row), np.array(steps)
+
+
+def covered_share(start: Any, end: Any, index: Any, block: Any, covering: Any, sizes: Any) -> Any:
+    """Share of each object that later covering objects of its block lie over, by sets of cells.
+
+    `sizes` are the side of a cell and the step of samples.
+    """
+    cell, step = sizes
+
+    def cells(i: int) -> list[tuple[int, int]]:
+        run = end[i] - start[i]
+        count = int(math.hypot(*run) / step) + 1
+        spots = [start[i] + run * ((k + 0.5) / count) for k in range(count)]
+        return [(math.floor(y / cell), math.floor(x / cell)) for x, y in spots]
+
+    shares = []
+    for thing in range(len(covering)):
+        mine = [i for i in range(len(start)) if index[i] == thing]
+        over = {
+            place
+            for i in range(len(start))
+            if index[i] > thing and covering[index[i]] and block[i] == block[mine[0]]
+            for place in cells(i)
+        }
+        below = [place in over for i in mine for place in cells(i)]
+        shares.append(sum(below) / len(below))
+    return np.array(shares)
+
+
+def lie(
+    strand: NDArray[Any],
+    along: NDArray[Any],
+    across: NDArray[Any],
+    surface: Callable[[int, float, float], Any],
+    azimuth_deg: NDArray[Any],
+    sub: int,
+    c: Any,
+) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any]]:
+    """Per pixel the commonest strand, the later of equals, how it lies there, and the share of light
+    left; `surface` says azimuth, tilt, roll (degrees), tone and groove of a place on a strand. Samples of
+    a strand in a block of two by two count where their middle lies."""
+    rows, cols = strand.shape[0] // sub, strand.shape[1] // sub
+    order = np.full((rows, cols), -1)
+    angles, body = np.zeros((rows, cols, 3)), np.zeros((rows, cols))
+    found: dict[tuple[int, int], list[tuple[int, float, float]]] = {}
+    for parts in block_runs(strand):
+        if (i := int(strand[parts[0]])) >= 0:
+            middle = [float(np.mean([plane[p] for p in parts])) for plane in (along, across)]
+            pixel = parts[0][0] // sub, parts[0][1] // sub
+            found.setdefault(pixel, []).extend([(i, *middle)] * len(parts))
+    for r in range(rows):
+        for col in range(cols):
+            seen = found.get((r, col))
+            if not seen:
+                continue
+            names = [i for i, _, _ in seen]
+            best = max(names, key=lambda i: (names.count(i), i))
+            lies = np.array([surface(*one)[1:3] for one in seen if one[0] == best]).mean(0)
+            turn = azimuth_deg[best] % 360
+            angles[r, col] = (turn, *lies) if turn < 180 else (turn - 180, *-lies)
+            order[r, col] = best
+            body[r, col] = sum(surface(*one)[4] * (1 - c.COLUMN_EDGE * one[2] ** 2) for one in seen) / sub**2
+    return order, angles, body
+
+
+def mark_cover(start, end, section, first, chosen, within, cover):
+    """Twin of `render.draw.stack.mark_cover`."""
+    from render.draw.stack import CELL_MM
+
+    rows, cols = cover.shape
+    for i in chosen:
+        samples = section[first[i] : first[i + 1]].astype(float)
+        run = end[i] - start[i]
+        length = float(np.hypot(*run))
+        if length < 1e-6:
+            continue
+        side = np.array([-run[1], run[0]]) / length
+        for k, (left, right, _) in enumerate(samples):
+            at = start[i] + run * (k / (len(samples) - 1))
+            middle, half = (right - left) / 2, (right + left) / 2
+            steps = int(np.ceil(half / (0.7 * CELL_MM)))
+            for j in range(-steps, steps + 1):
+                x, y = at + side * (middle + j / (steps + 0.5) * half)
+                c = int(np.floor(x / CELL_MM + 0.5)) + cols // 2
+                r = int(np.floor(y / CELL_MM + 0.5)) + rows // 2
+                if within[0] <= r < within[2] and within[1] <= c < within[3]:
+                    cover[r, c] = 1.0

@@ -1,0 +1,267 @@
+"""Slow, plain twins of light on thread."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from naive.grain import lattice, noise1, noise2, smooth
+
+
+def key_shadow(
+    here_mm: NDArray[np.float64],
+    height: NDArray[np.float64],
+    strand: NDArray[np.int32],
+    halo: int,
+    taps: NDArray[np.int64],
+    rise: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Light left by the worst of all obstacles on the way to the lamp."""
+    rows, cols = np.array(height.shape) - 2 * halo
+    here = here_mm[halo : halo + rows, halo : halo + cols]
+    bare = strand[halo : halo + rows, halo : halo + cols] < 0
+    left = [np.ones(here.shape)]
+    for (dr, dc), (ray, fade) in zip(taps.tolist(), rise.tolist(), strict=True):
+        there = height[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols]
+        cloth = strand[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols] < 0
+        left.append(np.where(bare & cloth, 1.0, np.clip(0.5 - (there - (here + ray)) / fade, 0, 1)))
+    return np.min(left, axis=0)
+
+
+def sky_open(
+    here_mm: NDArray[np.float64],
+    height: NDArray[np.float64],
+    strand: NDArray[np.int32],
+    halo: int,
+    taps: NDArray[np.int64],
+    per_mm: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Mean over the directions of what no obstacle closes."""
+    rows, cols = np.array(height.shape) - 2 * halo
+    here = here_mm[halo : halo + rows, halo : halo + cols]
+    bare = strand[halo : halo + rows, halo : halo + cols] < 0
+    shares = []
+    for (dr, dc), gain in zip(taps.tolist(), per_mm.tolist(), strict=True):
+        there = height[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols]
+        cloth = strand[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols] < 0
+        shares.append(np.where(bare & cloth, 1.0, 1 - np.clip((there - here) * gain, 0, 1)))
+    return np.mean(shares, axis=0)
+
+
+def fresnel(index: float, cosine: float) -> float:
+    """Unpolarised reflectance, by Fresnel's sine and tangent laws (Born & Wolf, section 1.5.2)."""
+    into = math.acos(cosine)
+    if into < 1e-9:
+        return ((index - 1) / (index + 1)) ** 2
+    within = math.asin(math.sin(into) / index)
+    across = math.sin(into - within) / math.sin(into + within)
+    along = math.tan(into - within) / math.tan(into + within)
+    return (across**2 + along**2) / 2
+
+
+def thread_frame(tilt: float, roll: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Axis and surface normal of a thread along x, tilted up and rolled to the right."""
+    axis = np.array([math.cos(tilt), 0.0, math.sin(tilt)])
+    beside = np.array([0.0, 1.0, 0.0])
+    return axis, math.cos(roll) * np.cross(axis, beside) + math.sin(roll) * beside
+
+
+def lobes(fibre: Any, axis: Any, normal: Any, light: Any, view: Any) -> tuple[float, float, float, float]:
+    """Surface and volume lobes of a thread, the surface without Fresnel's rise, and the volume's depth:
+    with vectors and angles."""
+    axis, normal, light, view = (np.asarray(v, float) for v in (axis, normal, light, view))
+    theta_i, theta_r = math.asin(np.clip(axis @ light, -1, 1)), math.asin(np.clip(axis @ view, -1, 1))
+    x = math.sin(theta_i) + math.sin(theta_r)
+    flat_light, flat_view = light - (axis @ light) * axis, view - (axis @ view) * axis
+    sizes = max(float(np.linalg.norm(flat_light)), 1e-3), max(float(np.linalg.norm(flat_view)), 1e-3)
+    phi = math.acos(np.clip(flat_light @ flat_view / (sizes[0] * sizes[1]), -1, 1))
+    upright = max(float(normal @ (light + view)), 0.0)
+    width = math.hypot(fibre.surface_rad, fibre.surface_tilt * upright)
+    plain = math.cos(phi / 2) * math.exp(-((x / width) ** 2) / 2)
+    once = (1 - fibre.volume_even) * math.cos(phi / 2) ** fibre.volume_back
+    once /= (1 + (x / math.hypot(fibre.volume_rad, fibre.volume_tilt * upright)) ** 2) ** fibre.volume_falloff
+    once *= max(upright / 2, 0.5) ** -fibre.volume_low
+    deep = fibre.volume_even
+    for direction in (light, view):
+        ramp = np.clip((normal @ direction + 0.1) / 0.4, 0, 1)
+        plain *= 3 * ramp**2 - 2 * ramp**3
+        once *= max(float(normal @ direction + fibre.wrap), 0.0) / (1 + fibre.wrap)
+        deep *= max(float(normal @ direction + fibre.even_wrap), 0.0) / (1 + fibre.even_wrap)
+    plain *= math.sqrt(sizes[0] / sizes[1])
+    volume = (once + deep) * 2 * sizes[0] / (sizes[0] + sizes[1])
+    depth = (fibre.volume_depth * once + fibre.even_depth * deep) / max(once + deep, 1e-12)
+    half_angle = math.acos(np.clip(view @ light, -1, 1)) / 2
+    rise = fresnel(fibre.index, math.cos(half_angle)) / fresnel(fibre.index, 1.0)
+    return plain * rise, volume, plain, depth
+
+
+def lobe_integrals(
+    fibre: Any, axis: Any, normal: Any, directions: NDArray[np.float64], view: Any
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Integrals of the lobes, and of the volume times its depth, over the sphere and its upper half,
+    for evenly spread directions."""
+    each = np.array([lobes(fibre, axis, normal, d, view) for d in directions])
+    each[:, 3] *= each[:, 1]
+    each *= 4 * math.pi / len(directions)
+    return each.sum(0), each[directions[:, 2] > 0].sum(0)
+
+
+def reflected(
+    fibre: Any, axis: Any, normal: Any, light: Any, view: Any, directions: NDArray[np.float64]
+) -> tuple[float, float, float]:
+    """Radiance for irradiance 1 off the skin and from within, and its depth; the lobes' integrals taken
+    afresh."""
+    (rising, within, whole, _), _ = lobe_integrals(fibre, axis, normal, directions, view)
+    surface, volume, _, depth = lobes(fibre, axis, normal, light, view)
+    skin = min(fibre.surface_share * rising / whole, 1.0)
+    return skin * surface / rising, (1 - skin) * volume / within, depth
+
+
+def profile(
+    *,
+    length_mm: float,
+    along_mm: float,
+    dives: Sequence[bool],
+    word: int,
+    samples: NDArray[np.float64],
+    section: NDArray[np.float64],
+    px_per_mm: float,
+    twist: float,
+    c: Any,
+) -> NDArray[np.float64]:
+    """A strand's course in the columns of `render.draw.profile`, its turns of twist less any whole number."""
+    place = np.linspace(0, length_mm, len(samples))
+    slopes = np.diff(samples) / np.diff(place)
+    slopes = np.concatenate([slopes[:1], (slopes[1:] + slopes[:-1]) / 2, slopes[-1:]])
+    hand = math.copysign(1.0, twist)
+    wander = [noise1((along_mm + s) / c.TWIST_WANDER_MM, word % 65536 + 0x2F1) for s in place]
+    turns = (
+        hand * (word % 256) / 256 - 2 * twist * (along_mm + place) + hand * c.TWIST_WANDER * np.array(wander)
+    )
+    light = np.ones(len(place))
+    for goes_down, away in ((dives[0], place), (dives[1], length_mm - place)):
+        light *= 1 - c.HOLE_DARK * np.clip(1 - away / c.HOLE_MM, 0, None) ** 2 * goes_down
+    left, right, half_height = section.T
+    out = np.zeros((len(place), c.COLUMNS))
+    out[:, c.HEIGHT], out[:, c.HALF_HEIGHT] = samples, half_height
+    out[:, c.SLIMNESS] = 2 / (left + right) / px_per_mm
+    out[:, c.ASIDE] = (right - left) / 2 * px_per_mm
+    out[:, c.TILT], out[:, c.PHASE], out[:, c.HOLE] = np.rad2deg(np.arctan(slopes)), turns, light
+    return out
+
+
+def round_noise(x: float, y: float, cells: tuple[float, int], word: int) -> float:
+    """Noise at x radians around a thread and at a share y along a texture that repeats."""
+    around, along = x * cells[0], y * cells[1]
+    i, j = math.floor(around), math.floor(along)
+    u, w = smooth(around - i), smooth(along - j)
+    corner = [[lattice(i + a, (j + b) % cells[1], word) for a in (0, 1)] for b in (0, 1)]
+    rows = [low + (high - low) * u for low, high in corner]
+    return 2 * (rows[0] + (rows[1] - rows[0]) * w) - 1
+
+
+def filaments(row: int, col: int, sub_px_per_mm: float, c: Any) -> NDArray[np.float64]:
+    """Streak, hair and stray fibre of one sample of the texture, a Gaussian's mean across the thread."""
+
+    def sharp(k: int) -> list[float]:
+        # Beyond the thread's sides it goes on as at them.
+        x = math.pi * (min(max(k, 0), c.COLS - 1) / (c.COLS - 1) - 0.5)
+        hair = c.HAIR_WEIGHT * round_noise(x, row / c.ROWS, c.HAIR_CELLS, c.WORD + 77)
+        hair += c.FINE_HAIR_WEIGHT * round_noise(x, row / c.ROWS, c.FINE_HAIR_CELLS, c.WORD + 59)
+        others = [
+            round_noise(x, row / c.ROWS, *by)
+            for by in ((c.STREAK_CELLS, c.WORD), (c.FUZZ_CELLS, c.WORD + 151))
+        ]
+        return [others[0], hair, others[1]]
+
+    sigma = (c.COLS - 1) / math.pi / (c.USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2) / math.sqrt(12)
+    away = np.arange(-int(4 * sigma + 0.5), int(4 * sigma + 0.5) + 1)
+    weights = np.exp(-(away**2) / (2 * sigma**2))
+    return np.asarray(weights / weights.sum() @ np.array([sharp(col + k) for k in away.tolist()]))
+
+
+def thread_radiance(
+    *,
+    place: float,
+    across: float,
+    lit: float,
+    sky: float,
+    length_mm: float,
+    along_mm: float,
+    twist: float,
+    azimuth_steps: int,
+    word: int,
+    first_row: int,
+    profile: NDArray[np.float64],
+    dye: Any,
+    table: Any,
+    texture: NDArray[np.float64],
+    constants: Any,
+) -> NDArray[np.float64]:
+    """Radiance of one point of a strand; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 14
+    values of the sheen table there, `texture (rows, cols, 3)` is that of the filaments, of which
+    the strand shows the rows from `first_row` on."""
+    c = constants
+    *albedo, gloss, flake, fuzz = dye
+    v = float(np.clip(across, -0.999, 0.999))
+    hand = math.copysign(1.0, twist)
+    # Looked up in steps of v.
+    around = math.asin(min(round(abs(v) * c.ROUND_STEPS) / c.ROUND_STEPS, 0.999)) * math.copysign(1, v)
+    here = [np.interp(place, np.linspace(0, 1, len(profile)), column) for column in profile.T]
+    turns = around / math.pi + here[c.PHASE]
+    ply = 2 * (turns - math.floor(turns + 0.5))
+    groove = (1 - c.GROOVE_DEPTH * ply**4 * (1 - 0.6 * v**2)) * here[c.HOLE]
+    steps, share = divmod(place * length_mm * c.PER_MM, 1)
+    row = (int(steps) + first_row) % c.ROWS
+    rows = texture[row] * (1 - share) + texture[(row + 1) % c.ROWS] * share
+    turn = (hand * around / math.pi + 0.5) * (c.COLS - 1)
+    streak, hair, stray = (np.interp(turn, range(c.COLS), rows[:, k]) for k in range(3))
+    tone = 1 + 0.06 * streak + 0.26 * hair + 0.05 * ((word // 256) % 256 / 255 - 0.5)
+    wander = streak * 2.5 + hair * 6 + ((word // 65536) % 256 / 255 - 0.5) * 3 + fuzz * 14 * stray
+    facet = 0.0
+    if flake > 0:
+        s = along_mm + place * length_mm
+        name = word % 65536 + 0x51A3 + 31
+        wound = s * c.WOUND_PER_MM + hand * around / math.pi
+        facet = flake * noise2(math.floor(wound) * 3.7, around * 1.3 + s * 0.7, name)
+        groove *= 1 - 0.3 * flake * (2 * (wound - math.floor(wound)) - 1) ** 8
+    wander += facet * 18
+    tilt = here[c.TILT] + facet * 14
+    roll = math.atan(0.35 * math.tan(around)) + math.radians(c.PLY_ROLL_DEG) * ply * (1 - v * v)
+    unit = 5.0 / c.AZIMUTH_UNIT
+    values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
+    surface_key, surface_rest, volume_key, volume_rest = values[:12].reshape(4, 3)
+    sides = (1 - c.COLUMN_EDGE * v * v) * tone * groove
+    albedo = np.array(albedo)
+    key_in = lit / (1 - 0.75 * albedo * (1 - lit))
+    sky_in = sky / (1 - 0.75 * albedo * (1 - sky))
+    dyed_key, dyed_rest = (np.where(albedo < 1, albedo**depth, albedo) for depth in values[12:])
+    body = (dyed_key * volume_key * key_in + dyed_rest * volume_rest * sky_in) * sides
+    shine = gloss * groove * max(1 + 0.7 * hair, 0) * (0.4 + 0.6 * sky)
+    return np.asarray(body + shine * (surface_key * lit + surface_rest * sky))
+
+
+def block_runs(strand: NDArray[np.int32]) -> list[list[tuple[int, int]]]:
+    """Which sub-pixels are shaded as one: those of a block of two by two that show the same."""
+    runs = []
+    for top, left in np.ndindex(strand.shape[0] // 2, strand.shape[1] // 2):
+        block = [(2 * top + a, 2 * left + b) for a, b in np.ndindex(2, 2)]
+        runs += [[at for at in block if strand[at] == i] for i in sorted({int(strand[at]) for at in block})]
+    return runs
+
+
+def merged_block(
+    heights: NDArray[np.float64], names: NDArray[np.int32], level: float | None
+) -> tuple[float, float, float, NDArray[np.int32]]:
+    """Mean height of a block of four, of the strand that is highest in it, of the rest; and what shows,
+    with cloth at a level or out of sight."""
+    if level is not None:
+        names = np.where(level > heights, -1, names)
+        heights = np.maximum(heights, level)
+    top = max(zip(heights.tolist(), names.tolist(), strict=True))[1]
+    own, rest = heights[names == top], heights[names != top]
+    return heights.mean(), own.mean(), rest.mean() if len(rest) else own.mean(), names

@@ -1,0 +1,230 @@
+"""Slow, plain twins of thread: stacked, dragged, rasterised."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+
+from naive.grain import noise1
+
+
+def taut(height: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Least concave line over the samples: at each place the highest chord over it, O(n^3)."""
+    n = len(height)
+    lifted = np.array(height, float)
+    for k in range(n):
+        for i in range(k):
+            for j in range(k + 1, n):
+                chord = height[i] + (height[j] - height[i]) * (k - i) / (j - i)
+                lifted[k] = max(lifted[k], chord)
+    for _ in range(12):
+        inner = np.convolve(lifted, [0.25, 0.5, 0.25], mode="valid")
+        lifted = np.concatenate([lifted[:1], inner, lifted[-1:]])
+    return lifted
+
+
+def dive(
+    height: NDArray[np.float64],
+    length_mm: float,
+    at_start: bool,
+    at_end: bool,
+    half_heights: tuple[float, float],
+    c: Any,
+) -> NDArray[np.float64]:
+    """Ends of a pressed strand bent down along parabolas, by a share of their half-height."""
+    reach = min(c.DIVE_MM[1], 0.45 * length_mm)
+    s = np.linspace(0.0, length_mm, len(height))
+    out = np.array(height, float)
+    for goes, away, half_height in ((at_start, s, half_heights[0]), (at_end, length_mm - s, half_heights[1])):
+        near = np.clip(1 - away / reach, 0, None) ** 2 * goes
+        out = out - near * c.HOLE_SINK[1] * half_height
+    return out
+
+
+def drawn_out(noise: NDArray[np.float64], run: NDArray[np.float64], steps: int) -> NDArray[np.float64]:
+    """Noise added up along the lines of a field that has no sign, all places at once."""
+    total = noise.copy()
+    field = [run[..., 0], run[..., 1]]
+    grid = np.stack(np.meshgrid(*(np.arange(n) for n in noise.shape), indexing="ij")).astype(float)
+    for way in (1.0, -1.0):
+        at, heading = grid.copy(), way * np.stack(field)
+        for _ in range(steps):
+            at += heading
+            total += map_coordinates(noise, at, order=1, mode="nearest")
+            turned = np.stack([map_coordinates(part, at, order=0, mode="nearest") for part in field])
+            heading = turned * np.where((turned * heading).sum(0) < 0, -1.0, 1.0)
+    return total
+
+
+def room(strands: Any, i: int, share: float, c: Any) -> tuple[float, float]:
+    """Distance from a point of strand i to the next line of its object, to the left and right of it:
+    complex numbers, in the strand's own frame (real along it, imaginary to its right)."""
+    ends = np.stack([strands.start_mm, strands.end_mm], 1) @ np.array([1, 1j])
+    own = ends[i, 1] - ends[i, 0]
+    local = (ends - (ends[i, 0] + share * own)) * np.conj(own / abs(own))
+    nearest = {False: 2 * c.REACH_MM, True: 2 * c.REACH_MM}
+    for j in np.flatnonzero(strands.piece == strands.piece[i]):
+        after = strands.stitch[j] - strands.stitch[i]
+        run = local[j, 1] - local[j, 0]
+        facing = run.real / abs(run)
+        if j == i or abs(facing) < c.ALIKE or (abs(after) == 1 and facing > 0):
+            continue
+        at = -local[j, 0].real / run.real
+        if max(-at, at - 1) * abs(run) > c.BEYOND_MM:
+            continue
+        away = (local[j, 0] + at * run).imag
+        # Two that share a hole lie as their other ends do.
+        to_the_right = local[j, int(after > 0)].imag >= 0 if abs(after) == 1 else away >= 0
+        nearest[bool(to_the_right)] = min(nearest[bool(to_the_right)], abs(away))
+    return nearest[False], nearest[True]
+
+
+def side(room_mm: float, half: float, c: Any) -> float:
+    """Half-width to one side: half the room where the thread can fill it."""
+    shares = [0, c.LEAST / c.OVERLAP, c.MEETS, c.APART, 99]
+    widths = [c.LEAST, c.LEAST, c.MEETS * c.OVERLAP, 1, 1]
+    return half * float(np.interp(room_mm / 2 / half, shares, widths))
+
+
+def sections(strands: Any, counts: Sequence[int], c: Any) -> list[NDArray[np.float64]]:
+    """Half-widths to the left and right and half-height of each pressed strand at its samples."""
+    out = []
+    for i, n in enumerate(counts):
+        length = math.dist(strands.start_mm[i], strands.end_mm[i])
+        looks = np.linspace(0, 1, (n - 2) // c.EVERY + 2)
+        free = (2 * c.REACH_MM, 2 * c.REACH_MM)
+        rooms = np.array([room(strands, i, t, c) if strands.piece[i] >= 0 else free for t in looks])
+        rows = []
+        for t in np.linspace(0, 1, n):
+            wave = noise1((strands.along_mm[i] + t * length) / c.UNEVEN_MM, int(strands.grain[i]))
+            half = strands.half_width_mm[i] * (1 - c.UNEVEN_WIDTH * (1 + wave) / 2)
+            sides = [side(float(np.interp(t, looks, rooms[:, k])), half, c) for k in (0, 1)]
+            area = strands.half_width_mm[i] * strands.half_height_mm[i]
+            reach = min(c.TAPER_MM[1], 0.45 * length)
+            ends = (max(1 - away * length / reach, 0) ** 2 for away in (t, 1 - t))
+            kept = math.prod(
+                1 - (1 - c.TAPERED[1]) * near * goes
+                for near, goes in zip(ends, strands.dives[i], strict=True)
+            )
+            rows.append([sides[0] * kept, sides[1] * kept, 2 * area / sum(sides)])
+        out.append(np.array(rows))
+    return out
+
+
+def settle(
+    strands: Any,
+    sections_mm: Sequence[NDArray[np.float64]],
+    top: NDArray[np.float64],
+    c: Any,
+) -> tuple[list[NDArray[np.float64]], NDArray[np.float64], NDArray[np.bool_]]:
+    """Heights of each strand, the top surface after the last, and the cells under thread.
+
+    `c` holds the constants of the kernel's module."""
+    rows, cols = top.shape
+    top = top.astype(float)
+    covered = np.zeros(top.shape, bool)
+
+    def cell_of(point: NDArray[np.float64]) -> tuple[int, int]:
+        col, row = np.floor(point / c.CELL_MM + 0.5).astype(int)
+        return int(row) + rows // 2, int(col) + cols // 2
+
+    heights: list[NDArray[np.float64]] = []
+    waiting: list[tuple[tuple[int, int], float]] = []
+    for i, section in enumerate(sections_mm):
+        n = len(section)
+        loose = strands.stitch[i] < 0
+        start, end = strands.start_mm[i], strands.end_mm[i]
+        length = math.dist(start, end)
+        if length < 1e-6:
+            heights.append(np.zeros(n))
+            continue
+        along = (end - start) / length
+        right = np.array([-along[1], along[0]])
+        wide, b = section[:, :2].mean(1), section[:, 2]
+        places = np.linspace(0.0, 1.0, n)
+        line_mm = start + (end - start) * places[:, None]
+        centres = line_mm + right * ((section[:, 1] - section[:, 0]) / 2)[:, None]
+        lowest = [
+            min(top[cell_of(p + right * (c.REST_SHARE * a * j / 2))] for j in (-2, -1, 0, 1, 2))
+            for p, a in zip(centres, wide, strict=True)
+        ]
+        line = np.maximum(np.array(lowest) - 2 * b * c.SINK_SHARE, 0.0)
+        line = line + strands.arch_mm[i] * 4 * places * (1 - places)
+        line = dive(line, length, bool(strands.dives[i, 0]), bool(strands.dives[i, 1]), (b[0], b[-1]), c)
+        line = taut(line)
+        for p, z, a, high in zip(centres, line, wide, b, strict=True):
+            steps = math.ceil(a / (0.7 * c.CELL_MM))
+            for j in range(-steps, steps + 1):
+                v = j / (steps + 0.5)
+                where = cell_of(p + right * (v * a))
+                waiting.append((where, z + high + high * math.sqrt(1 - v * v)))
+                covered[where] |= not loose
+        heights.append(line)
+        # The parts of one dragged thread lie beside each other, not on each other.
+        if not (loose and i + 1 < len(sections_mm) and strands.stitch[i + 1] < 0 < strands.along_mm[i + 1]):
+            for where, high in waiting:
+                top[where] = max(top[where], high)
+            waiting.clear()
+    return heights, top, covered
+
+
+def strand_at(
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    *,
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    widest: float,
+    samples: NDArray[np.float64],
+    section: NDArray[np.float64],
+    px_per_mm: float,
+    cap: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """How high one strand's surface is over each point (-inf beside it), its place along and
+    across, and by how much the point lies inside its section."""
+    length = math.dist(start, end)
+    # In the strand's own frame, by complex numbers: real along it, imaginary to its right.
+    local = ((x - start[0]) + 1j * (y - start[1])) * np.conj(complex(*(end - start)) / length)
+    s = np.clip(local.real, 0.0, length)
+    places = np.linspace(0, 1, len(samples))
+    left, right, half_height = (np.interp(s / length, places, part) for part in section.T)
+    slimness = np.interp(s / length, places, 2 / (section[:, 0] + section[:, 1])) / px_per_mm
+    across = (local.imag - (right - left) / 2 * px_per_mm) * slimness
+    beyond = (local.real - s) / (cap * widest)
+    inside = 1 - across**2 - beyond**2
+    line = np.interp(s / length, places, samples)
+    height = line + half_height * (1 + np.sqrt(np.clip(inside, 0, None)))
+    return np.where(inside > 0, height, -np.inf), s / length, across, inside
+
+
+def lifted(
+    height: NDArray[np.float64], free: NDArray[np.bool_], rise: float, held: bool, wave: float, c: Any
+) -> NDArray[np.float64]:
+    """A loose thread lifted between the places where it is held down, stretch by stretch."""
+    out = height.astype(float)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], free.astype(int), [0]])))
+    for begin, stop in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        own, m = height[begin:stop].astype(float), stop - begin
+        if m < c.SHORTEST and begin > 0 and stop < len(height):
+            continue
+        # The upper hull at each place is the highest of all chords over it.
+        tight = [
+            max(
+                own[i] + (own[j] - own[i]) * (k - i) / max(j - i, 1)
+                for i in range(k + 1)
+                for j in range(k, m)
+            )
+            for k in range(m)
+        ]
+        u = (np.arange(m) + 0.5) / m
+        bow = np.sin(np.pi * u * (0.5 if not held and stop == len(height) else 1.0))
+        ripple = 1 - 0.35 * wave * (1 + np.cos(2 * np.pi * (u * (1 + 2 * wave) + wave)))
+        out[begin:stop] = (
+            own + (1 - c.SLACK) * (np.array(tight) - own) + min(rise, 0.0006 * m**2) * bow * ripple
+        )
+    return out
