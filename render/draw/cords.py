@@ -182,7 +182,7 @@ def lift_loose(
         own = slice(first[begin], first[stop])
         free = _top_along(strands, begin, stop, first, top_mm, cell_mm)
         free = free <= height_mm[own] + 2 * strands.half_height_mm[begin] + UNDER_MM
-        length = float(np.hypot(*(strands.end_mm - strands.start_mm)[begin:stop].T).sum())
+        length = float(np.hypot(*(strands.end_mm[begin:stop] - strands.start_mm[begin:stop]).T).sum())
         word = int(strands.grain[begin])
         rise = min(RISE_MM + RISE_PER_MM * length, MOST_RISE_MM) * (0.5 + (word & 255) / 255.0)
         held = bool(strands.dives[stop - 1, 1])
@@ -198,11 +198,13 @@ def _top_along(
     cell_mm: float,
 ) -> NDArray[np.float32]:
     """The map's value at every sample of strands `begin` to `stop`."""
-    places = [
-        np.linspace(strands.start_mm[i], strands.end_mm[i], first[i + 1] - first[i])
-        for i in range(begin, stop)
-    ]
-    col, row = np.floor(np.concatenate(places) / cell_mm + 0.5).astype(int).T
+    count = np.diff(first[begin : stop + 1])
+    start, end = strands.start_mm[begin:stop], strands.end_mm[begin:stop]
+    number = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    step = (end - start) / (count - 1)[:, None]
+    places = number[:, None] * np.repeat(step, count, axis=0) + np.repeat(start, count, axis=0)
+    places[np.cumsum(count) - 1] = end
+    col, row = np.floor(places / cell_mm + 0.5).astype(int).T
     return np.asarray(top_mm[row + top_mm.shape[0] // 2, col + top_mm.shape[1] // 2])
 
 

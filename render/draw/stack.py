@@ -31,6 +31,13 @@ CELL_MM = 0.0977
 # Over such a length a thread goes down into its hole, by such a share of its half-height: one that
 # is as if alone, and one pressed by others.
 DIVE_MM, HOLE_SINK = (0.30, 0.34), (0.40, 0.75)
+PER_MM = 1.0 / CELL_MM
+# Places across a thread and how high it is there, in half-widths and half-heights, by how many cells
+# lie to either side of its middle: the widest are 8 mm.
+MOST_STEPS = 60
+ACROSS = np.arange(-MOST_STEPS, MOST_STEPS + 1) / (np.arange(MOST_STEPS + 1)[:, None] + 0.5)
+ACROSS = np.array([np.roll(row, steps - MOST_STEPS) for steps, row in enumerate(ACROSS)])
+HIGH = 1.0 + np.sqrt(np.maximum(1.0 - ACROSS * ACROSS, 0.0))
 REST_SHARE = 0.6  # how far to the side, in half-widths, a thread finds a lower place to rest
 ROUNDING = 12  # passes that take the corners off a strand: it bends over about 0.5 mm (estimate)
 SINK_SHARE = 0.25  # share of its height by which it presses into threads below
@@ -113,7 +120,7 @@ def map_shape(strands: Strands) -> tuple[int, int]:
     return rows, cols
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def settle(
     start: NDArray[np.float64],
     end: NDArray[np.float64],
@@ -170,7 +177,7 @@ def settle(
             begun += 1
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def _lay_down(
     i: int,
     start: NDArray[np.float64],
@@ -189,21 +196,21 @@ def _lay_down(
     length = np.sqrt(run_x * run_x + run_y * run_y)
     if length < 1e-6:
         return
-    side_x, side_y = -run_y / length, run_x / length
+    side_x, side_y = -run_y / length * PER_MM, run_x / length * PER_MM
     for k in range(n):
         t = k / (n - 1.0)
         left, right, b = section[at + k]
         middle, a = 0.5 * (right - left), 0.5 * (right + left)
-        steps = int(np.ceil(a / (0.7 * CELL_MM)))
-        x = start[i, 0] + run_x * t
-        y = start[i, 1] + run_y * t
-        for j in range(-steps, steps + 1):
-            v = j / (steps + 0.5)
-            d = middle + v * a
-            c = int(np.floor((x + side_x * d) / CELL_MM + 0.5)) + cols // 2
-            r = int(np.floor((y + side_y * d) / CELL_MM + 0.5)) + rows // 2
-            z = height[at + k] + b * (1.0 + np.sqrt(1.0 - v * v))
-            top[r, c] = max(top[r, c], z)
+        steps = min(int(np.ceil(a * (PER_MM / 0.7))), MOST_STEPS)
+        across, high = ACROSS[steps], HIGH[steps]
+        x = (start[i, 0] + run_x * t) * PER_MM
+        y = (start[i, 1] + run_y * t) * PER_MM
+        z = height[at + k]
+        for j in range(2 * steps + 1):
+            d = middle + across[j] * a
+            c = np.uintp(int(np.floor(x + side_x * d + 0.5)) + cols // 2)
+            r = np.uintp(int(np.floor(y + side_y * d + 0.5)) + rows // 2)
+            top[r, c] = max(top[r, c], z + b * high[j])
             if sewn:
                 cover[r, c] = 1.0
 
@@ -243,7 +250,7 @@ def mark_cover(
                     cover[r, c] = 1.0
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def _dive(
     height: NDArray[np.float32],
     at: int,
@@ -268,7 +275,7 @@ def _dive(
         height[at + k] -= dip[1] * b * u
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def _pull_taut(height: NDArray[np.float32], at: int, n: int, hull: NDArray[np.int64]) -> None:
     """Lift a strand to its upper convex hull, then round off the corners: thread under
     tension spans hollows and never bends sharply over a bump."""
