@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import os
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
 SHARP_PX = 0.7  # a circle of confusion smaller than this changes nothing that shows
@@ -18,68 +21,79 @@ REDUCED_VAR = 0.45  # square pixels of the reduced picture (measured on a point 
 BAND = 48
 
 
-def blurred(light: NDArray[np.float32], confusion_px: NDArray[np.float32]) -> NDArray[np.float32]:
+@dataclass(frozen=True, slots=True, eq=False)
+class Spreading:
+    """A picture whose points are spread as they are asked for: its light (rows, cols, K), its circles of
+    confusion with `reach` pixels all round, and the wider circles, spread on half the size (rows / 2, cols
+    / 2, K); empty where there are none."""
+
+    light: NDArray[np.float32]
+    circle: NDArray[np.float32]
+    reach: int
+    wider: NDArray[np.float32]
+
+
+def spreading(light: NDArray[np.float32], confusion_px: NDArray[np.float32]) -> Spreading:
     """Spread `light (rows, cols, K)` by the diameters `confusion_px (rows, cols)`.
 
     A pixel gathers from those whose own circle reaches it; diameters are negative behind the plane
     of focus, and such light does not spread over what is sharp before it. Wide circles are gathered
     from reduced copies.
     """
-    widest = float(np.abs(confusion_px).max())
-    if widest <= SHARP_PX:
-        return light
-    levels = [(light, confusion_px)]
-    while widest / 2 ** (len(levels) - 1) > LEVEL_PX and min(levels[-1][1].shape) > 16:
-        levels.append((_halved(levels[-1][0]), _halved(levels[-1][1][..., None])[..., 0] / np.float32(2)))
-    spread: NDArray[np.float32] | None = None
-    for level in reversed(range(len(levels))):
-        here, circle = levels[level]
+    return _level(light, confusion_px, confusion_px)
+
+
+def _level(light: NDArray[np.float32], circle: NDArray[np.float32], own: NDArray[np.float32]) -> Spreading:
+    """`own` is what is left of each circle, the light having been spread by reducing it."""
+    widest = float(np.abs(circle).max())
+    wider = np.zeros((0, 0, light.shape[2]), np.float32)
+    if widest > LEVEL_PX and min(circle.shape) > 16:
+        half_circle = _halved(circle[..., None])[..., 0] / np.float32(2)
         # Reducing and enlarging spreads light by itself; variances add.
-        own = (
-            circle if level == 0 else np.sign(circle) * np.sqrt(np.maximum(circle**2 - 16 * REDUCED_VAR, 0.5))
-        )
-        result = _spread(here, own.astype(np.float32))
-        if spread is not None:
-            # Circles too wide for this level come from the coarser one, eased in.
-            ease = np.clip((np.abs(circle) - 0.6 * LEVEL_PX) / (0.4 * LEVEL_PX), 0.0, 1.0)[..., None]
-            result = result + ease * (_doubled(spread, here.shape) - result)
-        spread = np.asarray(result, np.float32)
-    assert spread is not None
-    return spread
-
-
-def _spread(light: NDArray[np.float32], circle: NDArray[np.float32]) -> NDArray[np.float32]:
-    out = np.empty_like(light)
-    reach = int(np.ceil(min(float(np.abs(circle).max()), LEVEL_PX) / 2 + 1))
-    padded = np.pad(light, ((reach, reach), (reach, reach), (0, 0)), mode="edge")
+        left = np.sign(half_circle) * np.sqrt(np.maximum(half_circle**2 - 16 * REDUCED_VAR, 0.5))
+        half = _level(_halved(light), half_circle, np.asarray(left, np.float32))
+        wider = np.empty_like(half.light)
+        _in_bands(len(wider), lambda top, last: spread_rows(half, top, last, wider[top:last]))
+    reach = int(np.ceil(min(float(np.abs(own).max()), LEVEL_PX) / 2 + 1))
     most = np.float32(LEVEL_PX)
-    circles = np.pad(np.clip(circle, -most, most), reach, mode="edge")
+    return Spreading(light, np.pad(np.clip(own, -most, most), reach, mode="edge"), reach, wider)
 
-    def band(top: int) -> None:
-        gather_light(padded, circles, reach, top, min(top + BAND, len(light)), out)
 
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        list(pool.map(band, range(0, len(light), BAND)))
+def spread_rows(picture: Spreading, first: int, last: int, out: NDArray[np.float32]) -> None:
+    """Rows `first` to `last` of the spread picture, into `out (rows, cols, K)`."""
+    gather_light(picture.light, picture.circle, picture.reach, picture.wider, first, last, out)
+
+
+def blurred(light: NDArray[np.float32], confusion_px: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The whole picture spread, see `spreading`."""
+    picture = spreading(light, confusion_px)
+    out = np.empty_like(light)
+    _in_bands(len(out), lambda top, last: spread_rows(picture, top, last, out[top:last]))
     return out
 
 
+def _in_bands(rows: int, task: Callable[[int, int], None]) -> None:
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        list(pool.map(lambda top: task(top, min(top + BAND, rows)), range(0, rows, BAND)))
+
+
 def _halved(plane: NDArray[np.float32]) -> NDArray[np.float32]:
-    rows, cols = plane.shape[:2]
-    even = np.pad(plane, ((0, rows % 2), (0, cols % 2), (0, 0)), mode="edge")
-    mean = even[::2, ::2] + even[1::2, ::2] + even[::2, 1::2] + even[1::2, 1::2]
-    return np.asarray(mean * np.float32(0.25))
+    out = np.empty(((plane.shape[0] + 1) // 2, (plane.shape[1] + 1) // 2, plane.shape[2]), np.float32)
+    _in_bands(len(out), lambda top, last: halve_rows(plane, top, last, out))
+    return out
 
 
-def _doubled(plane: NDArray[np.float32], shape: tuple[int, ...]) -> NDArray[np.float32]:
-    """Twice the size, linear between pixel centres."""
-    for axis in (0, 1):
-        places = (np.arange(shape[axis]) + 0.5) / 2 - 0.5
-        low = np.clip(np.floor(places).astype(int), 0, plane.shape[axis] - 1)
-        high = np.minimum(low + 1, plane.shape[axis] - 1)
-        share = np.clip(places - low, 0, 1).astype(np.float32)
-        share = share[:, None, None] if axis == 0 else share[None, :, None]
-        plane = plane.take(low, axis) * (1 - share) + plane.take(high, axis) * share
-    return plane
+@njit(cache=True, nogil=True)
+def halve_rows(plane: NDArray[np.float32], first: int, last: int, out: NDArray[np.float32]) -> None:
+    """Rows of the picture of half the size; edges count twice where a side is odd."""
+    rows, cols, kinds = plane.shape
+    for r in range(first, last):
+        low = min(2 * r + 1, rows - 1)
+        for c in range(out.shape[1]):
+            right = min(2 * c + 1, cols - 1)
+            for m in range(kinds):
+                pair = plane[2 * r, 2 * c, m] + plane[low, 2 * c, m]
+                out[r, c, m] = np.float32(0.25) * (pair + plane[2 * r, right, m] + plane[low, right, m])
 
 
 @njit(cache=True, nogil=True)
@@ -87,39 +101,69 @@ def gather_light(
     light: NDArray[np.float32],
     circle: NDArray[np.float32],
     reach: int,
+    wider: NDArray[np.float32],
     first: int,
     last: int,
     out: NDArray[np.float32],
 ) -> None:
-    """Rows `first` to `last` of the spread picture; `light` and `circle` have `reach` pixels all round."""
-    cols, kinds = out.shape[1], out.shape[2]
+    """Rows `first` to `last` of the spread picture; `circle` has `reach` pixels all round."""
+    rows, cols, kinds = light.shape
     away = np.empty((2 * reach + 1, 2 * reach + 1), np.float32)
     for j in range(-reach, reach + 1):
         for k in range(-reach, reach + 1):
             away[j + reach, k + reach] = np.sqrt(float(j * j + k * k)) - 0.5
+    at_row = np.array([min(max(r, 0), rows - 1) for r in range(-reach, rows + reach)])
+    at_col = np.array([min(max(c, 0), cols - 1) for c in range(-reach, cols + reach)])
     for r in range(first, last):
         for c in range(cols):
             own = abs(circle[r + reach, c + reach])
-            if own <= SHARP_PX and _widest(circle, r, c, reach) <= SHARP_PX:
-                out[r, c] = light[r + reach, c + reach]
-                continue
-            total = 0.0
-            out[r, c] = 0.0
-            for j in range(-reach, reach + 1):
-                for k in range(-reach, reach + 1):
-                    there = circle[r + reach + j, c + reach + k]
-                    if there < 0.0:
-                        there = min(-there, own)
-                    radius = 0.5 * max(there, 1.0)
-                    inside = radius - away[j + reach, k + reach]
-                    if inside <= 0.0:
-                        continue
-                    weight = min(inside, 1.0) / (radius * radius)
-                    total += weight
-                    for m in range(kinds):
-                        out[r, c, m] += weight * light[r + reach + j, c + reach + k, m]
-            for m in range(kinds):
-                out[r, c, m] /= total
+            spread = out[r - first, c]
+            # Circles too wide for this level come from the coarser one, eased in.
+            ease = min(max((own - 0.6 * LEVEL_PX) / (0.4 * LEVEL_PX), 0.0), 1.0) if len(wider) else 0.0
+            if ease < 1.0:
+                if own <= SHARP_PX and _widest(circle, r, c, reach) <= SHARP_PX:
+                    spread[:] = light[r, c]
+                    continue
+                total = np.float32(0.0)
+                spread[:] = 0.0
+                for j in range(2 * reach + 1):
+                    row = at_row[r + j]
+                    for k in range(2 * reach + 1):
+                        there = circle[r + j, c + k]
+                        if there < 0.0:
+                            there = min(-there, own)
+                        radius = np.float32(0.5) * max(there, np.float32(1.0))
+                        inside = radius - away[j, k]
+                        if inside <= 0.0:
+                            continue
+                        weight = min(inside, np.float32(1.0)) / (radius * radius)
+                        total += weight
+                        other = light[row, at_col[c + k]]
+                        for m in range(kinds):
+                            spread[m] += weight * other[m]
+                scale = np.float32(1.0 - ease) / total
+                for m in range(kinds):
+                    spread[m] *= scale
+            else:
+                spread[:] = 0.0
+            if ease > 0.0:
+                _add_doubled(wider, r, c, np.float32(ease), spread)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _add_doubled(
+    wider: NDArray[np.float32], r: int, c: int, share: np.float32, out: NDArray[np.float32]
+) -> None:
+    """Add a share of the picture of half the size at pixel (r, c), linear between pixel centres."""
+    rows, cols = wider.shape[:2]
+    y, x = max((r + 0.5) / 2 - 0.5, 0.0), max((c + 0.5) / 2 - 0.5, 0.0)
+    top, left = min(int(y), rows - 1), min(int(x), cols - 1)
+    low, right = min(top + 1, rows - 1), min(left + 1, cols - 1)
+    b, a = np.float32(y - top), np.float32(x - left)
+    for m in range(len(out)):
+        upper = wider[top, left, m] * (1 - a) + wider[top, right, m] * a
+        lower = wider[low, left, m] * (1 - a) + wider[low, right, m] * a
+        out[m] += share * (upper * (1 - b) + lower * b)
 
 
 @njit(cache=True, nogil=True, inline="always")

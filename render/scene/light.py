@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.draw.cloth.undyed import DEGREE, PLAIN
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -59,40 +61,40 @@ def light_looks(
     values: NDArray[np.float32],
     uv: NDArray[np.float32],
     count: NDArray[np.int8],
-    cloth: NDArray[np.float32],
-    colour: NDArray[np.float64],
+    planes: NDArray[np.float32],
+    dyes: NDArray[np.float32],
     material: NDArray[np.float64],
     lamps: NDArray[np.float64],
     dome: NDArray[np.float64],
     card: NDArray[np.float64],
-    axes: NDArray[np.float64],
-    eye: NDArray[np.float64],
+    camera: NDArray[np.float64],
     thread: NDArray[np.float32],
     seen_share: NDArray[np.float32],
     pressed: NDArray[np.float32],
     window: NDArray[np.float64],
     out: NDArray[np.float32],
 ) -> None:
-    """Add the light of each look to its pixel of `out (rows, cols, 3)`.
+    """Add the light of each look to its pixel of `out (rows, cols, 3 K)`, in K sets of colours.
 
-    `cloth (G, 3)` is what flat cloth would show; `colour (P, 3)` each part's own, `material
-    (P, 4)`: gloss, fuzz, whether the design is on it, and whether there is light to fill folds.
-    `eye` is (px, columns / 2, first row - rows / 2) of the camera with `axes`; `window` the thread
-    layers' (x, y of their middle in mm, pixels a mm).
+    `planes (G, C)` is what flat cloth would show without its colour and `dyes (K, P, 3, 1 + W)` the colour
+    of each part and the weights of the planes, see `dyed`; `material (P, 3)`: gloss, fuzz, and whether the
+    design is on it. `camera`: its axes, nine numbers, and px, columns / 2, first row - rows / 2; `thread
+    (rows, cols, 3 K)` in the `window` (x, y of its middle in mm, pixels a mm), as the other two.
     """
-    cols = out.shape[1]
-    rows_t = len(seen_share)
-    made = np.empty(3)
-    sums = np.empty(6)
+    cols, sets = out.shape[1], len(dyes)
+    made, by_sky, shine = np.empty(3), np.empty(3), np.empty(3)
+    sums = np.empty(3 + 3 * sets, np.float32)
+    sums[:] = 0.0
+    axes = camera[:9]
     for g in range(len(pixel)):
         p = part[g]
         if p < 0:
             continue
         row, col = pixel[g] // cols, pixel[g] % cols
-        sx, sy = (col + 0.5 - eye[1]) / eye[0], (row + 0.5 + eye[2]) / eye[0]
-        vx = axes[2, 0] - sx * axes[0, 0] - sy * axes[1, 0]
-        vy = axes[2, 1] - sx * axes[0, 1] - sy * axes[1, 1]
-        vz = axes[2, 2] - sx * axes[0, 2] - sy * axes[1, 2]
+        sx, sy = (col + 0.5 - camera[10]) / camera[9], (row + 0.5 + camera[11]) / camera[9]
+        vx = axes[6] - sx * axes[0] - sy * axes[3]
+        vy = axes[7] - sx * axes[1] - sy * axes[4]
+        vz = axes[8] - sx * axes[2] - sy * axes[5]
         long = np.sqrt(vx * vx + vy * vy + vz * vz)
         vx, vy, vz = vx / long, vy / long, vz / long
         nx, ny, nz = values[g, 2], values[g, 3], values[g, 4]
@@ -105,10 +107,9 @@ def light_looks(
             sky = 0.6
         gloss, fuzz = material[p, 0], material[p, 1]
         for j in range(3):
-            again = REFILL * colour[p, j]
-            filled = sky / (1.0 - again * (1.0 - min(sky, 1.0)))
-            made[j] = dome[j] * filled + GROUND_BOUNCE * card[j] * (1.0 - nz) * 0.5
-        shine_r = shine_g = shine_b = 0.0
+            by_sky[j] = dome[j] / card[j] * sky
+            made[j] = GROUND_BOUNCE * (1.0 - nz) * 0.5
+            shine[j] = 0.0
         for k in range(len(lamps)):
             c = nx * lamps[k, 0] + ny * lamps[k, 1] + nz * lamps[k, 2]
             width = lamps[k, 6]
@@ -116,33 +117,47 @@ def light_looks(
             c = c if c > width else max(c + width, 0.0) ** 2 / (4.0 * width + 1e-9)
             reach = key_share if k == 0 else 0.4 + 0.6 * min(sky, 1.0)
             for j in range(3):
-                made[j] += lamps[k, 3 + j] * c * reach
+                made[j] += lamps[k, 3 + j] * c * reach / card[j]
             if gloss > 0.0:
                 hx, hy, hz = vx + lamps[k, 0], vy + lamps[k, 1], vz + lamps[k, 2]
                 long = np.sqrt(hx * hx + hy * hy + hz * hz) + 1e-9
                 h = max((nx * hx + ny * hy + nz * hz) / long, 0.0)
                 spot = np.exp(-(1.0 - h) / (0.004 + 0.10 * width * width + 0.03 * (1.0 - gloss)))
-                spot *= reach * gloss * 0.35
-                shine_r += spot * lamps[k, 3] * np.pi
-                shine_g += spot * lamps[k, 4] * np.pi
-                shine_b += spot * lamps[k, 5] * np.pi
+                for j in range(3):
+                    shine[j] += spot * reach * gloss * 0.35 * lamps[k, 3 + j] * np.pi
         edge = 1.0 - facing
         rim = fuzz * edge * edge * edge
         if gloss > 0.0:
             mirror = gloss * (0.04 + 0.5 * edge**5) * min(sky, 1.0)
-            shine_r += mirror * dome[0] * 1.6
-            shine_g += mirror * dome[1] * 1.6
-            shine_b += mirror * dome[2] * 1.6
-        red = made[0] / card[0] * (cloth[g, 0] + rim * (0.25 * colour[p, 0] + 0.05)) + shine_r
-        green = made[1] / card[1] * (cloth[g, 1] + rim * (0.25 * colour[p, 1] + 0.05)) + shine_g
-        blue = made[2] / card[2] * (cloth[g, 2] + rim * (0.25 * colour[p, 2] + 0.05)) + shine_b
-        if material[p, 2] > 0.0 and rows_t > 1:
+            for j in range(3):
+                shine[j] += mirror * dome[j] * 1.6
+        open_light = 1.0
+        if material[p, 2] > 0.0 and len(seen_share) > 1:
             _thread_over(uv[g], count[g], thread, seen_share, pressed, seen_share, window, sums)
-            light = sums[3] * sums[4]
-            red, green, blue = red * light + sums[0], green * light + sums[1], blue * light + sums[2]
-        out[row, col, 0] += share[g] * red
-        out[row, col, 1] += share[g] * green
-        out[row, col, 2] += share[g] * blue
+            open_light = sums[0] * sums[1]
+        hidden = REFILL * (1.0 - min(sky, 1.0))
+        for which in range(sets):
+            for j in range(3):
+                dye = dyes[which, p, j]
+                filled = by_sky[j] / (1.0 - dye[0] * hidden)
+                cloth = dyed(planes[g], dye, j) + rim * (0.25 * dye[0] + 0.05)
+                light = (made[j] + filled) * cloth + shine[j]
+                if material[p, 2] > 0.0:
+                    light = light * open_light + sums[3 + 3 * which + j]
+                out[row, col, 3 * which + j] += share[g] * light
+
+
+@njit(cache=True, nogil=True, inline="always")
+def dyed(planes: NDArray[np.float32], dye: NDArray[np.float32], j: int) -> float:
+    """Light of flat dyed cloth in channel j: sums its own of three kinds of planes, and all others."""
+    light = dye[1] * planes[j] + dye[2] * planes[3 + j]
+    for m in range(DEGREE):
+        light += dye[4 + m] * planes[6 + m]
+    if len(planes) > PLAIN:
+        light += dye[3] * planes[PLAIN + j]
+        for m in range(DEGREE):
+            light += dye[4 + DEGREE + m] * planes[PLAIN + 3 + m]
+    return float(light)
 
 
 @njit(cache=True, nogil=True)
@@ -162,16 +177,16 @@ def thread_looks(
     """The design alone, on `out (rows, cols, 5)`: thread's light is added to the first three; what is
     seen of the cloth's light, and of the cloth, is taken from the others, which start at 1."""
     cols = out.shape[1]
-    sums = np.empty(6)
+    sums = np.empty(6, np.float32)
     for g in range(len(pixel)):
         if part[g] < 0:
             continue
         row, col = pixel[g] // cols, pixel[g] % cols
         _thread_over(uv[g], count[g], thread, seen_share, pressed, covered, window, sums)
         for j in range(3):
-            out[row, col, j] += share[g] * sums[j]
-        out[row, col, 3] -= share[g] * (1.0 - sums[3] * sums[4])
-        out[row, col, 4] -= share[g] * sums[5]
+            out[row, col, j] += share[g] * sums[3 + j]
+        out[row, col, 3] -= share[g] * (1.0 - sums[0] * sums[1])
+        out[row, col, 4] -= share[g] * sums[2]
 
 
 @njit(cache=True, nogil=True)
@@ -183,10 +198,10 @@ def _thread_over(
     pressed: NDArray[np.float32],
     covered: NDArray[np.float32],
     window: NDArray[np.float64],
-    sums: NDArray[np.float64],
+    sums: NDArray[np.float32],
 ) -> None:
-    """Thread's light, share of cloth seen, what pressing does to it and the share that is thread, mean
-    over the samples."""
+    """Share of cloth seen, what pressing does to it, the share that is thread, and thread's light in every
+    set, mean over the samples."""
     rows, cols = seen_share.shape
     sums[:] = 0.0
     for s in range(count):
@@ -194,18 +209,18 @@ def _thread_over(
         y = (uv[s, 1] - window[1]) * window[2] + rows * 0.5 - 0.5
         c, r = int(np.floor(x)), int(np.floor(y))
         if c < 0 or r < 0 or c >= cols - 1 or r >= rows - 1:
-            sums[3] += 1.0
-            sums[4] += 1.0
+            sums[0] += 1.0
+            sums[1] += 1.0
             continue
         a, b = x - c, y - r
         for j in range(2):
             for k in range(2):
-                w = (a if k else 1.0 - a) * (b if j else 1.0 - b)
-                sums[0] += w * thread[r + j, c + k, 0]
-                sums[1] += w * thread[r + j, c + k, 1]
-                sums[2] += w * thread[r + j, c + k, 2]
-                sums[3] += w * seen_share[r + j, c + k]
-                sums[4] += w * pressed[r + j, c + k]
-                sums[5] += w * covered[r + j, c + k]
-    for j in range(6):
-        sums[j] /= count
+                w = np.float32((a if k else 1.0 - a) * (b if j else 1.0 - b))
+                sums[0] += w * seen_share[r + j, c + k]
+                sums[1] += w * pressed[r + j, c + k]
+                sums[2] += w * covered[r + j, c + k]
+                own = thread[r + j, c + k]
+                for m in range(len(own)):
+                    sums[3 + m] += w * own[m]
+    for j in range(len(sums)):
+        sums[j] /= np.float32(count)

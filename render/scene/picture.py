@@ -9,27 +9,28 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.colour import to_linear, to_srgb
+from render.colour import to_linear
 from render.compose import MM_PER_INCH
-from render.compose.encoding import shoulder
 from render.draw import draw_turned
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.model import Picture, Window
-from render.scene.cloth import Cloths, cloths_for
-from render.scene.lens import blurred
+from render.scene.cloth import CRISP, Cloths, cloths_for, dyes_for
+from render.scene.develop import GRAIN, develop, tone_curve
+from render.scene.lens import spread_rows, spreading
 from render.scene.light import lamps_of, light_looks
 from render.scene.surface import turned_surface
 from render.scene.view import cloth_seen, looks_in, stage
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
     from render.draw.turned import TurnedLayers
     from render.model import Colour, Job, Thread
     from render.preview import SewnDesign
+    from render.scene.camera import Seen
     from render.scene.gather import Looks
     from render.scene.light import Lamps
     from render.scene.setting import Setting
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
 BAND_ROWS = 96
 OVERSAMPLE = 1.3  # pixels of the flat thread a pixel of the picture
 MOST_THREAD_PX = 14_000_000
-GRAIN = 0.006  # of a sensor at a low setting (estimate)
+MOST_LIGHT = 120_000_000  # numbers of light that are held at a time, of four bytes each
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,33 +66,57 @@ class Frame:
 def draw_scene(
     ready: SewnDesign, job: Job, setting: Setting, frame: Frame, colourings: Sequence[Colouring]
 ) -> list[Picture]:
-    """One picture a colouring; what colours do not change is worked out once."""
+    """One picture a colouring; what colours do not change is worked out once for as many as fit into
+    memory."""
     if frame.transparent:
         setting = replace(setting, parts=tuple(part for part in setting.parts if not part.ground))
     here = stage(setting, job.light, frame.rows, frame.cols)
+    together = max(1, MOST_LIGHT // (3 * frame.rows * frame.cols))
+    pictures: list[Picture] = []
+    for first in range(0, len(colourings), together):
+        pictures += _drawn(here, ready, job, frame, colourings[first : first + together])
+    return pictures
+
+
+def _drawn(
+    here: Stage, ready: SewnDesign, job: Job, frame: Frame, colourings: Sequence[Colouring]
+) -> list[Picture]:
     layers = thread_on(here, ready, job, [one.threads for one in colourings])
     lamps = lamps_of(job.light)
-    cloths = [cloths_for(here, job, one, lamps) for one in colourings]
-    light = [np.zeros((frame.rows, frame.cols, 3), np.float32) for _ in colourings]
-    solid = np.zeros((frame.rows, frame.cols), np.float32)
+    cloths = cloths_for(here, job, lamps)
+    scene = _Lit(here, layers, _interleaved(layers), lamps, cloths, dyes_for(here, cloths, colourings))
+    # Of a cut-out, the last channel is what is solid.
+    channels = 3 * len(colourings) + int(frame.transparent)
+    light = np.zeros((frame.rows, frame.cols, channels), np.float32)
     circle = np.zeros((frame.rows, frame.cols), np.float32)
-    backdrops = [_backdrop(setting, frame) for _ in colourings]
+    backdrop = np.tile(_backdrop(here.setting, frame), len(colourings))
 
     def band(top: int) -> None:
         rows = min(BAND_ROWS, frame.rows - top)
         looks = looks_in(here, top, rows)
-        _depth_of(here, looks, solid[top : top + rows], circle[top : top + rows])
-        for which in range(len(colourings)):
-            out = light[which][top : top + rows]
-            _light_band(here, looks, top, out, cloths[which], lamps, layers, which)
+        solid = _depth_of(here, looks, circle[top : top + rows])
+        out = light[top : top + rows]
+        colours = np.zeros((*solid.shape, 3 * len(colourings)), np.float32) if frame.transparent else out
+        _light_band(scene, looks, top, colours)
+        if frame.transparent:
+            out[..., :-1], out[..., -1] = colours, solid
+        else:
+            out += backdrop[top : top + rows] * (1.0 - solid)[..., None]
 
+    in_bands(frame.rows, band)
+    return _developed(light, circle, frame, here, job.seed, ready.notes)
+
+
+def in_bands(rows: int, task: Callable[[int], None]) -> None:
+    """Do the task for the first row of every band, on all cores."""
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        list(pool.map(band, range(0, frame.rows, BAND_ROWS)))
-    dpi = here.seen.px / here.seen.focus_mm * MM_PER_INCH
-    return [
-        _developed(one, solid, circle, backdrop, frame, setting, job.seed, dpi, ready.notes)
-        for one, backdrop in zip(light, backdrops, strict=True)
-    ]
+        list(pool.map(task, range(0, rows, BAND_ROWS)))
+
+
+def _interleaved(layers: TurnedLayers) -> NDArray[np.float32]:
+    """Thread's light (rows, cols, 3 K), all sets of a place side by side."""
+    sets, rows, cols, _ = layers.thread_linear.shape
+    return np.ascontiguousarray(np.moveaxis(layers.thread_linear, 0, 2)).reshape(rows, cols, 3 * sets)
 
 
 def thread_on(
@@ -131,17 +156,20 @@ def thread_on(
     return replace(layers, window=replace(window, centre_mm=centre))
 
 
-def _light_band(
-    here: Stage,
-    looks: Looks,
-    top: int,
-    out: NDArray[np.float32],
-    cloths: Cloths,
-    lamps: Lamps,
-    layers: TurnedLayers,
-    which: int,
-) -> None:
-    seen, window = here.seen, layers.window
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lit:
+    """What bands are lit from: `thread (rows, cols, 3 K)`, and `dyes (K, P, 3, W)` of every part."""
+
+    here: Stage
+    layers: TurnedLayers
+    thread: NDArray[np.float32]
+    lamps: Lamps
+    cloths: Cloths
+    dyes: NDArray[np.float32]
+
+
+def _light_band(scene: _Lit, looks: Looks, top: int, out: NDArray[np.float32]) -> None:
+    seen, layers, lamps = scene.here.seen, scene.layers, scene.lamps
     light_looks(
         looks.pixel,
         looks.share,
@@ -149,36 +177,47 @@ def _light_band(
         looks.values,
         looks.uv,
         looks.count,
-        cloths.flat_light(looks),
-        cloths.colour_linear,
-        cloths.material,
+        scene.cloths.planes(looks, _px_per_mm(seen, looks, top)),
+        scene.dyes,
+        scene.cloths.material,
         lamps.rows,
         lamps.dome,
         lamps.card,
-        seen.axes,
-        np.array([seen.px, seen.cols / 2, top - seen.rows / 2]),
-        layers.thread_linear[which],
+        np.array([*seen.axes.ravel(), seen.px, seen.cols / 2, top - seen.rows / 2]),
+        scene.thread,
         layers.cloth_share,
         layers.pressed,
-        np.array([*window.centre_mm, window.px_per_mm]),
+        np.array([*layers.window.centre_mm, layers.window.px_per_mm]),
         out,
     )
 
 
-def _depth_of(here: Stage, looks: Looks, solid: NDArray[np.float32], circle: NDArray[np.float32]) -> None:
-    """Share of each pixel that something stands in, and its circle of confusion, negative behind
+def _px_per_mm(seen: Seen, looks: Looks, top: int) -> NDArray[np.float32]:
+    """How large cloth is seen at each look, the way it leans away, in pixels of the picture times `CRISP`."""
+    col = (looks.pixel % seen.cols + 0.5 - seen.cols / 2) / seen.px
+    row = (looks.pixel // seen.cols + 0.5 + top - seen.rows / 2) / seen.px
+    sight = seen.axes[2] - col[:, None] * seen.axes[0] - row[:, None] * seen.axes[1]
+    normal = looks.values[:, 2:5]
+    facing = np.abs(np.einsum("ij,ij->i", sight, normal)) / np.linalg.norm(sight, axis=1)
+    facing /= np.maximum(np.linalg.norm(normal, axis=1), 1e-6)
+    return np.asarray(CRISP * seen.px * looks.nearness * np.maximum(facing, 0.1), np.float32)
+
+
+def _depth_of(here: Stage, looks: Looks, circle: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Share of each pixel that something stands in; fills in its circle of confusion, negative behind
     the plane of focus."""
     seen = here.seen
     stands = looks.part >= 0
     pixel, share = looks.pixel[stands], looks.share[stands]
-    size = solid.size
-    solid[:] = np.bincount(pixel, share, size).reshape(solid.shape)
+    size = circle.size
+    solid = np.bincount(pixel, share, size).reshape(circle.shape).astype(np.float32)
     near = np.zeros(size, np.float32)
     np.maximum.at(near, pixel, looks.nearness[stands])
     signed = seen.blur_px * (seen.focus_mm * near - 1.0)
     # Past everything the backdrop is as soft as what stands farthest before it.
     signed[near == 0] = -abs(signed[near > 0]).max() if (near > 0).any() else 0.0
     circle[:] = signed.reshape(circle.shape)
+    return solid
 
 
 def _backdrop(setting: Setting, frame: Frame) -> NDArray[np.float32]:
@@ -191,43 +230,28 @@ def _backdrop(setting: Setting, frame: Frame) -> NDArray[np.float32]:
 
 def _developed(
     light: NDArray[np.float32],
-    solid: NDArray[np.float32],
     circle: NDArray[np.float32],
-    backdrop: NDArray[np.float32],
     frame: Frame,
-    setting: Setting,
+    here: Stage,
     seed: int,
-    dpi: float,
     notes: tuple[str, ...],
-) -> Picture:
-    """Through the lens onto the sensor, and from its light to sRGB."""
-    if not frame.transparent:
-        light += backdrop * (1.0 - solid)[..., None]
-    planes = blurred(np.dstack([light, solid]) if frame.transparent else light, circle)
+) -> list[Picture]:
+    """Through the lens onto the sensor, and from its light to sRGB: each three channels a picture."""
+    setting, cut_out = here.setting, int(frame.transparent)
+    pixels = [np.empty((frame.rows, frame.cols, 3 + cut_out), np.uint8) for _ in range(light.shape[2] // 3)]
     strength = setting.vignette if frame.vignette is None else frame.vignette
-    pixels = np.empty((*solid.shape, 4 if frame.transparent else 3), np.uint8)
+    picture, curve = spreading(light, circle), tone_curve()
 
     def band(top: int) -> None:
-        part = planes[top : top + BAND_ROWS]
-        colour = part[..., :3]
-        if frame.transparent:
-            alpha = np.clip(part[..., 3:], 0.0, 1.0)
-            colour = np.asarray(colour / np.maximum(alpha, 1e-3), np.float32)
-            pixels[top : top + BAND_ROWS, :, 3:] = np.rint(alpha * 255.0)
-        else:
-            colour = np.asarray(colour * _corners(frame, strength, top, len(part)), np.float32)
-        noise = np.random.default_rng([seed, 77, top]).standard_normal(colour.shape[:2], np.float32)
-        developed = to_srgb(shoulder(colour)) + np.float32(GRAIN) * noise[..., None]
-        pixels[top : top + BAND_ROWS, :, :3] = np.rint(np.clip(developed, 0.0, 1.0) * 255.0)
+        last = min(top + BAND_ROWS, frame.rows)
+        spread = np.empty((last - top, *light.shape[1:]), np.float32)
+        spread_rows(picture, top, last, spread)
+        noise = np.random.default_rng([seed, 77, top]).standard_normal(spread.shape[:2], np.float32)
+        place = np.array([top, frame.rows, frame.cols])
+        for which, one in enumerate(pixels):
+            alpha = light.shape[2] - 1 if cut_out else -1
+            develop(spread, 3 * which, alpha, strength, place, noise, curve, GRAIN, one[top:last])
 
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        list(pool.map(band, range(0, frame.rows, BAND_ROWS)))
-    return Picture(pixels, dpi, notes)
-
-
-def _corners(frame: Frame, strength: float, top: int, rows: int) -> NDArray[np.float32]:
-    """How a lens darkens towards the corners, by `strength` there: rows from `top` on."""
-    y = (np.arange(top, top + rows) + 0.5 - frame.rows / 2)[:, None]
-    x = (np.arange(frame.cols) + 0.5 - frame.cols / 2)[None]
-    far = (x * x + y * y) / ((frame.rows**2 + frame.cols**2) / 4)
-    return np.asarray(1.0 - strength * far * far, np.float32)[..., None]
+    in_bands(frame.rows, band)
+    dpi = here.seen.px / here.seen.focus_mm * MM_PER_INCH
+    return [Picture(one, dpi, notes) for one in pixels]

@@ -8,9 +8,14 @@ import pytest
 import samples
 from scipy.interpolate import RegularGridInterpolator
 
+from render.colour import to_srgb
+from render.compose.encoding import shoulder
 from render.draw import lobes, turned, turned_kernel
+from render.draw.cloth import laying
+from render.draw.cloth.scattered import planes_at
+from render.draw.cloth.undyed import DEGREE, MIXED, PLAIN
 from render.materials.fibres import load_fibres
-from render.scene import gather, lens, light, raster, visibility
+from render.scene import develop, gather, lens, light, raster, visibility
 from render.scene.mesh import Material, Part, joined, sheet
 
 RNG = np.random.default_rng(31)
@@ -69,7 +74,7 @@ def test_spreading_matches(widest: float) -> None:
     plane = RNG.uniform(0, 1, (17, 19, 3)).astype(np.float32)
     circle = RNG.uniform(-widest, widest, (17, 19)).astype(np.float32)
     circle[4:9, 4:9] = 0.2
-    ours = lens._spread(plane, circle)
+    ours = lens.blurred(plane, circle)
     np.testing.assert_allclose(
         ours, naive.spread_light(plane, circle, lens.LEVEL_PX, lens.SHARP_PX), atol=2e-5
     )
@@ -119,14 +124,14 @@ def test_light_on_cloth_matches() -> None:
     normal = RNG.standard_normal((count, 3))
     shares = RNG.uniform(0, 1, (count, 2))
     values = np.concatenate([np.zeros((count, 2)), normal, shares], 1).astype(np.float32)
-    cloth = RNG.uniform(0, 1, (count, 3)).astype(np.float32)
-    colour = RNG.uniform(0, 1, (2, 3))
-    material = np.array([[0.0, 0.4, 0.0, 0.0], [0.7, 0.0, 0.0, 0.0]])
+    planes = RNG.uniform(0, 1, (count, MIXED)).astype(np.float32)
+    material = np.array([[0.0, 0.4, 0.0], [0.7, 0.0, 0.0]])
     part = (np.arange(count) % 2).astype(np.int16)
-    out = np.zeros((1, count, 3), np.float32)
+    out = np.zeros((1, count, 6), np.float32)
     axes = np.eye(3)
-    eye = np.array([800.0, count / 2, -4.0])
+    camera = np.array([*axes.ravel(), 800.0, count / 2, -4.0])
     empty = np.zeros((1, 1), np.float32)
+    dyes = RNG.uniform(0, 1, (2, 2, 3, 4 + 2 * DEGREE)).astype(np.float32)
     light.light_looks(
         np.arange(count),
         np.ones(count, np.float32),
@@ -134,15 +139,14 @@ def test_light_on_cloth_matches() -> None:
         values,
         np.zeros((count, 4, 2), np.float32),
         np.ones(count, np.int8),
-        cloth,
-        colour,
+        planes,
+        dyes,
         material,
         lamps.rows,
         lamps.dome,
         lamps.card,
-        axes,
-        eye,
-        np.zeros((1, 1, 3), np.float32),
+        camera,
+        np.zeros((1, 1, 6), np.float32),
         empty,
         empty,
         np.zeros(3),
@@ -150,12 +154,56 @@ def test_light_on_cloth_matches() -> None:
     )
     lights = (lamps.rows, lamps.dome, lamps.card, light.GROUND_BOUNCE, light.REFILL)
     for g in range(count):
-        sight = axes[2] - np.array([(g + 0.5 - eye[1]) / eye[0], (0.5 + eye[2]) / eye[0], 0.0])
+        sight = axes[2] - np.array([(g + 0.5 - camera[10]) / camera[9], (0.5 + camera[11]) / camera[9], 0.0])
         sight /= np.linalg.norm(sight)
-        want = naive.lit_cloth(
-            cloth[g], colour[part[g]], material[part[g], :2], normal[g], sight, shares[g], lights
-        )
-        np.testing.assert_allclose(out[0, g], want, rtol=2e-4, atol=1e-5)
+        for which in range(2):
+            dye = dyes[which, part[g]].astype(np.float64)
+            own = planes[g]
+            body, gloss, undyed = own[:3], own[3:6], own[PLAIN : PLAIN + 3]
+            cloth = dye[:, 1] * body + dye[:, 2] * gloss + dye[:, 3] * undyed
+            nodes = np.concatenate([own[6:PLAIN], own[PLAIN + 3 :]])
+            want = naive.lit_cloth(
+                cloth + dye[:, 4:] @ nodes,
+                dye[:, 0],
+                material[part[g], :2],
+                normal[g],
+                sight,
+                shares[g],
+                lights,
+            )
+            np.testing.assert_allclose(out[0, g, 3 * which : 3 * which + 3], want, rtol=2e-4, atol=1e-5)
+
+
+def test_developing_matches() -> None:
+    """The shoulder and sRGB of every pixel, darker in the corners, with its grain; and cut out."""
+    plane = RNG.uniform(0, 2.2, (7, 9, 7)).astype(np.float32)
+    noise = RNG.standard_normal((7, 9)).astype(np.float32)
+    place = np.array([4, 40, 9])
+    for alpha in (-1, 6):
+        out = np.zeros((7, 9, 3 if alpha < 0 else 4), np.uint8)
+        develop.develop(plane, 3, alpha, 0.3, place, noise, develop.tone_curve(), 0.02, out)
+        y, x = np.mgrid[4:11, :9] + 0.5 - np.array([20, 4.5])[:, None, None]
+        gain = 1.0 - 0.3 * ((x * x + y * y) / ((40**2 + 9**2) / 4)) ** 2
+        if alpha >= 0:
+            solid = np.clip(plane[..., 6], 0, 1)
+            gain = 1.0 / solid
+            np.testing.assert_array_equal(out[..., 3], np.rint(solid * 255))
+        want = to_srgb(shoulder(plane[..., 3:6] * gain[..., None])) + 0.02 * noise[..., None]
+        assert np.abs(out[..., :3] - np.clip(want, 0, 1) * 255).max() < 0.51
+
+
+def test_cloth_at_scattered_places_is_the_cloth_of_a_rectangle() -> None:
+    rng = np.random.default_rng(4)
+    texels = rng.uniform(0, 1, (40, 48, 4)).astype(np.float32)
+    streaks, slow = np.array([[0.4, 0.05], [0.6, 0.03]]), np.array([0.05, 0.02, 0.3])
+    shifts = laying.piece_shifts((6, 5), (40, 48), 3)
+    piece = laying.Piece(texels, (10.0, 11.0), shifts, 2.5, 0.14, streaks, slow, 12)
+    axes = np.array([[0.8, 0.6], [-0.6, 0.8]])
+    x, y = np.arange(-9, 9) * 0.375, np.arange(14) * 0.5
+    laid = laying.lay(piece, x, y, axes)
+    places = np.stack(np.meshgrid(x, y), -1).reshape(-1, 2).astype(np.float32)
+    planes = planes_at(piece, axes, places[::-1]).reshape(14, 18, 4)[::-1, ::-1]
+    np.testing.assert_allclose(planes[..., :3], laid.radiance_linear, atol=1e-4)
 
 
 def test_what_a_wall_hides_is_dark_and_the_rest_is_not() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from render.model import Colour, Fabric, Light, Window
 
-__all__ = ["ClothLayer", "LitCloth", "cloth_at", "lay_cloth", "light_cloth"]
+__all__ = ["ClothLayer", "LitCloth", "lay_cloth", "light_cloth"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,11 +109,3 @@ def lay_cloth(
     x = window.centre_mm[0] + (first_col + np.arange(cols) + 0.5 - window.cols / 2) / window.px_per_mm
     y = window.centre_mm[1] + (first_row + np.arange(rows) + 0.5 - window.rows / 2) / window.px_per_mm
     return lay(lit.piece, x, y, lit.axes, displacement_mm, wanted)
-
-
-def cloth_at(
-    lit: LitCloth, x_mm: NDArray[np.float64], y_mm: NDArray[np.float64]
-) -> NDArray[np.floating[Any]]:
-    """Linear light (N, 3) of the flat cloth at places (N,) in design space, in any order."""
-    place = -np.stack([x_mm, y_mm], -1)[None]
-    return np.asarray(lay(lit.piece, np.zeros(len(x_mm)), np.zeros(1), lit.axes, place).radiance_linear[0])

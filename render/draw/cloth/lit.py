@@ -64,22 +64,17 @@ def light_tile(
     The mean comes to `colour_srgb` under the light's strengths; the light's own colour,
     as far as its white balance leaves it, is kept.
     """
-    body, gloss = _gather(tile, finish, light, turn_deg=turn_deg, mirrored=mirrored)
-    pale = np.zeros(tile.sky.shape, np.float32) if tile.pile.size else tile.fields[..., 7] / np.float32(64)
+    body, gloss, closed, pale = gathered(tile, finish, light, turn_deg=turn_deg, mirrored=mirrored)
     target = np.minimum(to_linear(np.array(colour_srgb)), BRIGHTEST)
-    closed = 1.0 - tile.sky.astype(np.float32) / 255
-    if tile.pile.size:
-        # Deep fibres see little but other fibres.
-        closed = 1.0 - (1.0 - closed) * np.clip(tile.pile[..., 0] / np.float32(8192), 0.0, 1.0)
     shine = float(gloss.mean(dtype=np.float64))
     grey = body.mean(axis=2)
     out = np.empty_like(body)
     undyed = to_linear(np.array(undyed_srgb))
-    natural = _undyed_albedo(undyed, target, grey, closed, pale) if pale.any() else None
+    natural = _undyed_albedo(undyed, target, grey, closed, pale) if pale is not None else None
     for k in range(3):
         cap = min(1.0, SPECULAR_SHARE * target[k] / max(shine, 1e-9))
         rest = float(target[k]) - cap * shine
-        if natural is None:
+        if natural is None or pale is None:
             out[..., k] = reflected(_albedo_of(rest, grey, closed), body[..., k], closed)
         else:
             rest -= _mean(natural[k], grey, closed, pale)
@@ -90,6 +85,25 @@ def light_tile(
     return out
 
 
+def gathered(
+    tile: Tile, finish: dict[str, Any], light: Light, *, turn_deg: float, mirrored: bool
+) -> tuple[Plane, Plane, Plane, Plane | None]:
+    """What no dye changes: light that dyed fibres meet and uncoloured reflection (R, C, 3), how closed in
+    each place lies (R, C), and its share of undyed yarn, None where there is none."""
+    body, gloss = _gather(tile, finish, light, turn_deg=turn_deg, mirrored=mirrored)
+    closed = 1.0 - tile.sky.astype(np.float32) / 255
+    if tile.pile.size:
+        # Deep fibres see little but other fibres.
+        return (
+            body,
+            gloss,
+            1.0 - (1.0 - closed) * np.clip(tile.pile[..., 0] / np.float32(8192), 0.0, 1.0),
+            None,
+        )
+    pale = tile.fields[..., 7] / np.float32(64)
+    return body, gloss, closed, pale if pale.any() else None
+
+
 def _undyed_albedo(
     undyed: NDArray[np.float64], target: NDArray[np.float64], body: Plane, closed: Plane, pale: Plane
 ) -> list[float]:
@@ -98,7 +112,11 @@ def _undyed_albedo(
     Dimmed by lightness, so that it stays grey, and in no channel beyond what the colour holds.
     """
     raw = [_albedo_of(float(undyed[k]), body, closed) for k in range(3)]
-    share = np.array([_mean(albedo, body, closed, pale) for albedo in raw])
+    return dimmed(raw, np.array([_mean(albedo, body, closed, pale) for albedo in raw]), target)
+
+
+def dimmed(raw: list[float], share: NDArray[np.float64], target: NDArray[np.float64]) -> list[float]:
+    """Albedos that show `share` (3,) of a cloth's light, so that they stay within its colour."""
     lightness = SRGB_TO_XYZ[1]
     dim = min(1.0, UNDYED_SHARE * float(lightness @ target) / max(float(lightness @ share), 1e-9))
     return [raw[k] * min(dim, MOST_UNDYED * target[k] / max(share[k], 1e-9)) for k in range(3)]

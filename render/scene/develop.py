@@ -1,0 +1,63 @@
+"""From light on the sensor to sRGB: darker corners, highlights rolled off, a little grain."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+from render.colour import to_srgb
+from render.compose.encoding import shoulder
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+GRAIN = 0.006  # of a sensor at a low setting (estimate)
+STEPS, BRIGHTEST = 8192, 4.0
+
+
+@cache
+def tone_curve() -> NDArray[np.float32]:
+    """sRGB in [0, 1] of light after the shoulder, at even steps up to `BRIGHTEST`."""
+    return np.asarray(to_srgb(shoulder(np.linspace(0.0, BRIGHTEST, STEPS + 1))), np.float32)
+
+
+@njit(cache=True, nogil=True)
+def develop(
+    light: NDArray[np.float32],
+    first: int,
+    alpha: int,
+    corners: float,
+    place: NDArray[np.int64],
+    noise: NDArray[np.float32],
+    curve: NDArray[np.float32],
+    grain: float,
+    out: NDArray[np.uint8],
+) -> None:
+    """Rows of a picture `out (rows, cols, 3 or 4)` from channels `first` and on of `light (rows, cols, C)`.
+
+    `alpha` is the channel that says what is solid, -1 for none: then corners are darker by the share
+    `corners`. `place`: number of the first row, rows and columns of the whole picture.
+    """
+    rows, cols = noise.shape
+    most = len(curve) - 1
+    high, wide = place[1], place[2]
+    for r in range(rows):
+        y = place[0] + r + 0.5 - high / 2
+        for c in range(cols):
+            if alpha >= 0:
+                solid = min(max(light[r, c, alpha], np.float32(0.0)), np.float32(1.0))
+                out[r, c, 3] = np.uint8(np.rint(solid * np.float32(255.0)))
+                gain = 1.0 / max(solid, np.float32(1e-3))
+            else:
+                x = c + 0.5 - wide / 2
+                far = (x * x + y * y) / ((high * high + wide * wide) / 4)
+                gain = 1.0 - corners * far * far
+            for j in range(3):
+                at = light[r, c, first + j] * gain * (most / BRIGHTEST)
+                at = min(max(at, 0.0), most - 1e-3)
+                k = int(at)
+                level = curve[k] + (at - k) * (curve[k + 1] - curve[k]) + grain * noise[r, c]
+                out[r, c, j] = np.uint8(np.rint(min(max(level, 0.0), 1.0) * 255.0))
