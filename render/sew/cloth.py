@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy.sparse as sp
 import scipy.sparse.linalg as spla
-from numba import njit
-from scipy.linalg import cho_solve_banded
 
 from render.model import freeze
+from render.sew.bands import in_bands
 from render.sew.grid import nested_dissection
+from render.sew.stitches import BEARING_MM
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
 SETTLED_MM = 2e-7  # the cloth is at rest when nothing is further from it
 MOST_STEPS = 200
 REFERENCE_CELL_MM = 1.0  # on which the give of needle holes was calibrated
-MEAN_GIVE = 5 / 3  # of a strip's give between the grid's lines, over that of a hump
 WIDEST_BAND = 36  # nodes across; in bands a narrow cloth is factorised faster
 
 
@@ -76,13 +75,12 @@ class Cloth:
         """How much (N, 2), mm/N, the cloth gives along x and y within the cell at each node.
 
         A force between the grid's lines moves the cloth about it further than bilinear cells can, and the
-        needle holes' give was calibrated on cells of 1 mm: what coarser cells lack against those is added. Of
-        threads that pull across a line, with a force F over a cell of width w and height h, a share a of
-        the way across, it is a (1 - a) (w / h) F / D, the exact solution of a strip held at both ends. Here
-        it is a hump 4 a (1 - a), the bubble of incompatible elements (Wilson et al. 1973; Taylor, Beresford
-        & Wilson, IJNME 10 (1976) 1211), with the strip's mean give: 1/6 over all a, where the hump's
-        own is 1/10. Of two layers D is the sum, and what the stitch's uneven share of the force makes
-        them slip comes on top, less what the bond holds back over the width of a sine wave.
+        needle holes' give was calibrated on cells of 1 mm: what coarser cells lack against those, see
+        `strip_lacks`, is added. It is a hump 4 a (1 - a), a share a of the way across, the bubble of
+        incompatible elements (Wilson et al. 1973; Taylor, Beresford & Wilson, IJNME 10 (1976) 1211),
+        whose own mean give is 8/15. Of two layers the stiffness is the sum, and what the stitch's uneven
+        share of the force makes them slip comes on top, less what the bond holds back over the width of a
+        sine wave.
         """
         wide, high = np.diff(self.grid.x_mm), np.diff(self.grid.y_mm)[:, None]
         rows, cols = len(high) + 1, len(wide) + 1
@@ -96,14 +94,28 @@ class Cloth:
                 slipping = stiff.prod() / stiff.sum()
                 held_back = slipping + bond * (length / np.pi) ** 2
                 soft += (self.shares[0] - stiff[0] / stiff.sum()) ** 2 / held_back
-            beyond = np.maximum(length - REFERENCE_CELL_MM, 0.0)
-            give[:-1, :-1, axis] = MEAN_GIVE * 3 / 16 * beyond / across * soft
+            lacks = np.maximum(strip_lacks(length) - strip_lacks(REFERENCE_CELL_MM), 0.0)
+            give[:-1, :-1, axis] = 15 / 8 * lacks / across * soft
         return give.reshape(-1, 2)
+
+
+def strip_lacks(cell_mm: float | Floats) -> Floats:
+    """How much less a strip of stiffness 1 gives on cells so wide than it should, on average, mm.
+
+    A strip that is held at both ends moves under a force a of the way across by a (1 - a) w, which is
+    nothing on lines at its ends. Of a force spread over a spot of width b <= w, and of the spot's mean
+    movement, wherever it lies: 2 / (b w^2) int_0^b (1 - t / b) (w - t)^3 / 6 dt, w / 6 for a point.
+    """
+    cell = np.maximum(cell_mm, BEARING_MM)
+    rest = 1 - BEARING_MM / cell
+    whole, tilted = (1 - rest**4) / 4, (1 - rest**4) / 4 - (1 - rest**5) / 5
+    lacks: Floats = cell**2 / (3 * BEARING_MM) * (whole - tilted * cell / BEARING_MM)
+    return lacks
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Factor:
-    """The factorised cloth for one state of the bond, a wide one in single precision: a preconditioner.
+    """The factorised cloth for one state of the bond: a preconditioner.
 
     `backwards` solves for the components of u in `order`.
     """
@@ -117,8 +129,11 @@ class Factor:
         return flat.reshape(force_n.shape)
 
 
-def factorise(cloth: Cloth, bond_n_per_mm: Floats) -> Factor:
-    """Factorise the free part of the cloth: a narrow one in bands, a wide one by nested dissection."""
+def factorise(cloth: Cloth, bond_n_per_mm: Floats, *, rough: bool = False) -> Factor:
+    """Factorise the free part of the cloth: a narrow one in bands, a wide one by nested dissection.
+
+    A wide one, or one where `rough` will do, in single precision.
+    """
     layers, nodes = len(cloth.layers), len(bond_n_per_mm)
     rows, cols = len(cloth.grid.y_mm), len(cloth.grid.x_mm)
     banded = min(rows, cols) <= WIDEST_BAND
@@ -131,10 +146,10 @@ def factorise(cloth: Cloth, bond_n_per_mm: Floats) -> Factor:
     order = order[cloth.free.ravel()[order]]
     place = np.full(2 * nodes * layers, -1, np.int32)
     place[order] = np.arange(len(order))
+    if banded:
+        return Factor(in_bands(cloth.layers, bond_n_per_mm, place, len(order), single=rough), order)
     values, at = _entries(cloth, bond_n_per_mm, place)
     matrix = sp.csc_matrix((values, at), shape=(len(order), len(order)))
-    if banded:
-        return Factor(_in_bands(matrix), order)
     lower_upper = spla.splu(
         matrix.astype(np.float32),
         permc_spec="NATURAL",
@@ -142,41 +157,6 @@ def factorise(cloth: Cloth, bond_n_per_mm: Floats) -> Factor:
         options={"SymmetricMode": True},
     )
     return Factor(lambda force_n: lower_upper.solve(force_n.astype(np.float32)), order)
-
-
-def _in_bands(matrix: sp.csc_matrix) -> Apply:
-    """What solves for a symmetric matrix whose entries lie near the diagonal, by Cholesky's method."""
-    rows = matrix.indices
-    cols = np.repeat(np.arange(matrix.shape[1]), np.diff(matrix.indptr))
-    lower = rows >= cols
-    below = (rows - cols)[lower]
-    bands = np.zeros((matrix.shape[1], int(below.max()) + 1))
-    bands[cols[lower], below] = matrix.data[lower]
-    cholesky_in_bands(bands)
-
-    def backwards(force: Floats) -> Floats:
-        found: Floats = cho_solve_banded((bands.T, True), force, check_finite=False)
-        return found
-
-    return backwards
-
-
-@njit(cache=True)
-def cholesky_in_bands(bands: Floats) -> None:
-    """Replace a symmetric matrix by its lower Cholesky factor; `bands[c, d]` is its entry (c + d, c).
-
-    Golub & Van Loan, Matrix Computations (4th ed. 2013), section 4.3.5. The libraries' own is faster on
-    one thread, but starts several for a matrix that one has done with sooner.
-    """
-    size, wide = bands.shape
-    for col in range(size):
-        root = np.sqrt(bands[col, 0])
-        for d in range(wide):
-            bands[col, d] /= root
-        for k in range(1, min(wide, size - col)):
-            factor = bands[col, k]
-            for d in range(wide - k):
-                bands[col + k, d] -= factor * bands[col, k + d]
 
 
 def _entries(cloth: Cloth, bond_n_per_mm: Floats, place: NDArray[np.int32]) -> Entries:

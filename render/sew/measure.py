@@ -8,7 +8,7 @@ import numpy as np
 
 from render.model import ClothMove, ObjectMove
 from render.sew.membrane import centre_strains
-from render.sew.stitches import Places, at_points, locate
+from render.sew.stitches import at_points, locate
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -46,7 +46,7 @@ def hole_shift(sewing: Sewing) -> Floats:
 
 def sewn_ends(sewing: Sewing) -> Floats:
     """Where the ends of the stitches (2 S, 2) lie at last, mm."""
-    moved = sewing.points_moved(Places(sewing.node, sewing.fraction))
+    moved = sewing.points_moved(sewing.ends)
     return sewing.material_mm + moved + hole_shift(sewing)
 
 
@@ -116,7 +116,7 @@ def cloth_move(grid: Grid, u_mm: Floats, hooping_strain: Floats) -> ClothMove:
     points = np.stack([x.ravel(), y.ravel()], 1) * grid.cell_mm + origin
     places = locate(grid, points)
     even = np.empty((len(points), 2))
-    at_points(u_mm, places.node, places.fraction, len(grid.x_mm), even)
+    at_points(u_mm, places.node, places.weights, len(grid.x_mm), even)
     pressed = -principal_strains(grid, u_mm, hooping_strain)[:, 1].reshape(
         len(grid.y_mm) - 1, len(grid.x_mm) - 1
     )

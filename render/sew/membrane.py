@@ -9,10 +9,12 @@ Method (Dover 2000), sections 3.2 and 3.9 (bilinear quadrilateral, 2 x 2 Gauss p
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy.sparse as sp
+from numba import njit
 
 from render.model import freeze
 
@@ -117,24 +119,26 @@ def degrees_of_freedom(elements: Ints) -> Ints:
     return (2 * elements[:, :, None] + np.arange(2)).reshape(len(elements), 8)
 
 
-def rectangle_matrices(wide_mm: Floats, high_mm: Floats, stiffness: Floats) -> Floats:
-    """Stiffness matrices (E, 8, 8) in N/mm of rectangles (E,) by (E,) of one law (3, 3).
+@cache
+def _unit_strains() -> tuple[Floats, Floats]:
+    """Strain of the unit square from slopes along x, and along y, (P, 3, 8) at its Gauss points."""
+    strain = np.concatenate([strain_matrices(0.5 * CORNERS[None], point)[0] for point in GAUSS])
+    by_x, by_y = strain.copy(), strain.copy()
+    by_x[:, 1], by_x[:, 2, 0::2] = 0.0, 0.0
+    by_y[:, 0], by_y[:, 2, 1::2] = 0.0, 0.0
+    return by_x, by_y
 
-    Strain is a part B_x / w, from slopes along x, and a part B_y / h, so that the matrix is
-    h/w B_x' D B_x + w/h B_y' D B_y + B_x' D B_y + B_y' D B_x of the unit square, whatever its size.
+
+def unit_matrices(stiffness: Floats) -> Floats:
+    """Three matrices (3, 8, 8) in N/mm of one law (3, 3) that make up those of all rectangles.
+
+    Strain is a part B_x / w, from slopes along x, and a part B_y / h, so that the matrix of a rectangle
+    w wide and h high is h/w B_x' D B_x + w/h B_y' D B_y + B_x' D B_y + B_y' D B_x of the unit square.
     """
-    along, down, mixed = np.zeros((3, 8, 8))
-    for point in GAUSS:
-        (strain,), _ = strain_matrices(0.5 * CORNERS[None], point)
-        by_x, by_y = strain.copy(), strain.copy()
-        by_x[1], by_x[2, 0::2] = 0.0, 0.0
-        by_y[0], by_y[2, 1::2] = 0.0, 0.0
-        along += by_x.T @ stiffness @ by_x / 4
-        down += by_y.T @ stiffness @ by_y / 4
-        mixed += (by_x.T @ stiffness @ by_y + by_y.T @ stiffness @ by_x) / 4
-    ratio = (high_mm / wide_mm)[:, None, None]
-    matrices: Floats = ratio * along + down / ratio + mixed
-    return matrices
+    by_x, by_y = _unit_strains()
+    from_x, from_y = np.swapaxes(by_x, 1, 2) @ stiffness, np.swapaxes(by_y, 1, 2) @ stiffness
+    parts = [from_x @ by_x, from_y @ by_y, from_x @ by_y + from_y @ by_x]
+    return np.stack([part.mean(0) for part in parts])
 
 
 def assemble(mesh: Mesh, stiffness: Floats) -> sp.csr_matrix:
@@ -144,13 +148,48 @@ def assemble(mesh: Mesh, stiffness: Floats) -> sp.csr_matrix:
 
 def assemble_grid(x_mm: Floats, y_mm: Floats, stiffness: Floats) -> sp.csr_matrix:
     """The same for rectangles between lines at `x_mm (C,)` and `y_mm (R,)`, node `row * C + col`."""
-    cols = len(x_mm)
-    first = (np.arange(len(y_mm) - 1)[:, None] * cols + np.arange(cols - 1)).ravel()
-    elements = np.stack([first, first + 1, first + cols + 1, first + cols], 1)
-    high, wide = np.meshgrid(np.diff(y_mm), np.diff(x_mm), indexing="ij")
-    return _put_together(
-        elements, rectangle_matrices(wide.ravel(), high.ravel(), stiffness), cols * len(y_mm)
-    )
+    size = 2 * len(x_mm) * len(y_mm)
+    starts, cols, values = grid_rows(x_mm, y_mm, unit_matrices(stiffness))
+    return sp.csr_matrix((values, cols, starts), shape=(size, size))
+
+
+@njit(cache=True)
+def grid_rows(
+    x_mm: Floats, y_mm: Floats, unit: Floats
+) -> tuple[NDArray[np.int32], NDArray[np.int32], Floats]:
+    """Row starts, columns and values of the grid's matrix; `unit` as `unit_matrices` has it."""
+    across, down = len(x_mm), len(y_mm)
+    # Of each node towards the nine nodes about it, itself in the middle.
+    about = np.zeros((across * down, 9, 2, 2))
+    right, below = (0, 1, 1, 0), (0, 0, 1, 1)
+    for row in range(down - 1):
+        for col in range(across - 1):
+            ratio = (y_mm[row + 1] - y_mm[row]) / (x_mm[col + 1] - x_mm[col])
+            for i in range(4):
+                node = (row + below[i]) * across + col + right[i]
+                for j in range(4):
+                    to = (below[j] - below[i] + 1) * 3 + right[j] - right[i] + 1
+                    for a in range(2):
+                        for b in range(2):
+                            k, m = 2 * i + a, 2 * j + b
+                            about[node, to, a, b] += (
+                                ratio * unit[0, k, m] + unit[1, k, m] / ratio + unit[2, k, m]
+                            )
+    starts = np.zeros(2 * across * down + 1, np.int32)
+    cols = np.empty(36 * across * down, np.int32)
+    values = np.empty(36 * across * down)
+    count = 0
+    for node in range(across * down):
+        row, col = node // across, node % across
+        for a in range(2):
+            for r in range(max(row - 1, 0), min(row + 2, down)):
+                for c in range(max(col - 1, 0), min(col + 2, across)):
+                    for b in range(2):
+                        cols[count] = 2 * (r * across + c) + b
+                        values[count] = about[node, (r - row + 1) * 3 + c - col + 1, a, b]
+                        count += 1
+            starts[2 * node + a + 1] = count
+    return starts, cols[:count], values[:count]
 
 
 def _put_together(elements: Ints, matrices: Floats, nodes: int) -> sp.csr_matrix:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.sew.stitches import at_points, contractions, locate, pull, spread
+from render.sew.stitches import BEARING_MM, at_points, contractions, locate, pull, spread
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,10 +32,10 @@ ROOM = 2  # cells that the window reaches beyond the stitches
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Influence:
-    """Movement for a unit force at offsets of whole cells `table (2 R - 1, 2 C - 1, 4, 2)`, mm/N.
+    """Movement for a unit force, along x or y, at offsets of whole cells, mm/N.
 
-    The four are what a stitch feels of it, x and y, and what the fabric does. The table
-    serves a window of R rows and C columns of nodes that begins at node `corner`.
+    `table (2, 2 R - 1, 2 C - 1, 4)`: the four are what a stitch feels of it, x and y, and what the
+    fabric does. It serves a window of R rows and C columns of nodes that begins at node `corner`.
     """
 
     table: Floats
@@ -43,7 +43,7 @@ class Influence:
 
     @property
     def window(self) -> tuple[int, int]:
-        return (self.table.shape[0] + 1) // 2, (self.table.shape[1] + 1) // 2
+        return (self.table.shape[1] + 1) // 2, (self.table.shape[2] + 1) // 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,49 +64,69 @@ def influence_at(sewing: Sewing, factor: Factor, first: int, last: int) -> Influ
     middle = 0.5 * (points.min(0) + points.max(0))
     reach = np.ceil((points.max(0) - points.min(0)) / grid.cell_mm).astype(int) + 2 * ROOM + 2
     x, y = np.meshgrid(*(np.arange(-n, n + 1) for n in reach))
-    around = locate(grid, middle + grid.cell_mm * np.stack([x.ravel(), y.ravel()], 1))
-    place = locate(grid, middle[None])
-    table = np.empty((y.size, 4, 2))
+    offsets = grid.cell_mm * np.stack([x.ravel(), y.ravel()], 1)
+    middle = grid.nodes_mm[np.argmin(np.abs(grid.nodes_mm - middle).sum(1))]
+    around, place = locate(grid, middle + offsets, BEARING_MM), locate(grid, middle[None], BEARING_MM)
+    table = np.empty((2, y.size, 4))
     for axis in range(2):
         force, unit, moved = np.zeros((len(sewing.bond), 2)), np.zeros((1, 2)), np.empty((y.size, 4))
         unit[0, axis] = 1.0
-        spread(unit, place.node, place.fraction, cols, force)
+        spread(unit, place.node, place.weights, cols, force)
         answer = factor.solve(sewing.cloth.shared(force))
         both = np.concatenate([sewing.cloth.felt(answer), answer[0]], 1)
-        at_points(both, around.node, around.fraction, cols, moved)
-        table[:, :, axis] = moved
-    return Influence(table.reshape(*y.shape, 4, 2), 0)
+        at_points(both, around.node, around.weights, cols, moved)
+        table[axis] = moved
+    return Influence(table.reshape(2, *y.shape, 4), 0)
 
 
 def influence_on(sewing: Sewing, influence: Influence, first: int, last: int) -> Influence:
     """The part of the table that serves stitches `first` to `last`, as far as it reaches."""
-    node, all_rows = sewing.node[2 * first : 2 * last], len(sewing.bond) // sewing.cols
+    node, all_rows = sewing.ends.cell[2 * first : 2 * last], len(sewing.bond) // sewing.cols
     row, col = node // sewing.cols, node % sewing.cols
     top, left = max(int(row.min()) - ROOM, 0), max(int(col.min()) - ROOM, 0)
-    most = [n // 2 + 1 for n in influence.table.shape[:2]]
+    most = [n // 2 + 1 for n in influence.table.shape[1:3]]
     rows = min(int(row.max()) + 2 + ROOM - top, all_rows - top, most[0])
     wide = min(int(col.max()) + 2 + ROOM - left, sewing.cols - left, most[1])
-    table = influence.table[most[0] - rows : most[0] + rows - 1, most[1] - wide : most[1] + wide - 1]
+    table = influence.table[:, most[0] - rows : most[0] + rows - 1, most[1] - wide : most[1] + wide - 1]
     return Influence(np.ascontiguousarray(table), top * sewing.cols + left)
+
+
+@njit(cache=True)
+def load_groups(size: int, node: Ints, weights: Floats, direction: Floats, cols: int, out: Floats) -> None:
+    """Add to loads (G, N, 2) the pull of stitches (S,) under unit tension, `size` of them a group."""
+    for g in range(len(out)):
+        some, points = slice(g * size, (g + 1) * size), slice(2 * g * size, 2 * (g + 1) * size)
+        own = direction[some]
+        pull(np.ones(len(own)), node[points], weights[points], own, cols, out[g])
+
+
+@njit(cache=True)
+def spread_groups(size: int, force: Floats, node: Ints, weights: Floats, cols: int, out: Floats) -> None:
+    """Add to loads (G, N, 2) forces (2 S, 2) at points, those of `size` stitches a group."""
+    for g in range(len(out)):
+        points = slice(2 * g * size, 2 * (g + 1) * size)
+        spread(force[points], node[points], weights[points], cols, out[g])
 
 
 @njit(cache=True)
 def answer_to(loads: Floats, table: Floats) -> Floats:
     """Movement (G, R * C, D) of a window of nodes under loads (G, R, C, 2), by the table of offsets."""
     groups, rows, wide = loads.shape[:3]
-    parts = table.shape[2]
-    out = np.zeros((groups, rows * wide, parts))
+    parts = table.shape[3]
+    by_x = table[0].copy().reshape(table.shape[1], -1)
+    by_y = table[1].copy().reshape(table.shape[1], -1)
+    out = np.zeros((groups, rows, wide * parts))
     for g in range(groups):
         for row in range(rows):
             for col in range(wide):
                 fx, fy = loads[g, row, col, 0], loads[g, row, col, 1]
                 if fx != 0.0 or fy != 0.0:
+                    begin = (wide - 1 - col) * parts
                     for r in range(rows):
-                        for c in range(wide):
-                            i, j = r - row + rows - 1, c - col + wide - 1
-                            for d in range(parts):
-                                out[g, r * wide + c, d] += table[i, j, d, 0] * fx + table[i, j, d, 1] * fy
-    return out
+                        x, y = by_x[r - row + rows - 1], by_y[r - row + rows - 1]
+                        for k in range(wide * parts):
+                            out[g, r, k] += x[begin + k] * fx + y[begin + k] * fy
+    return out.reshape(groups, rows * wide, parts)
 
 
 @njit(cache=True)
@@ -123,16 +143,29 @@ def drawn_by(loads: Floats, moved: Floats) -> Floats:
 
 
 @njit(cache=True)
-def together(weights: Floats, moved: Floats) -> Floats:
-    """Sums (G, N, 4) of movements (H, N, 4), each with its weight (G, H)."""
-    out = np.zeros((len(weights), *moved.shape[1:]))
-    for g in range(len(weights)):
-        for h in range(len(moved)):
-            weight = weights[g, h]
-            if weight != 0.0:
-                for n in range(moved.shape[1]):
-                    for d in range(moved.shape[2]):
-                        out[g, n, d] += weight * moved[h, n, d]
+def moved_before(
+    size: int, tension: Floats, share: Floats, moved: Floats, node: Ints, weights: Floats, cols: int
+) -> Floats:
+    """Movement (2 S, D) of the ends of stitches when they are set, in G groups of `size` stitches.
+
+    Of movements `moved (2 G, N, D)` the first G are by the pull of each group, which counts as often as
+    row g of `tension (G, G)` says; the others by its push, which counts whole of the groups before g and
+    by its `share (G,)` of g.
+    """
+    groups, parts, reach = len(tension), moved.shape[2], weights.shape[2]
+    out, pushed = np.zeros((len(node), parts)), np.zeros(moved.shape[1:])
+    for g in range(groups):
+        for p in range(2 * g * size, min(2 * (g + 1) * size, len(node))):
+            for j in range(reach):
+                for i in range(reach):
+                    n, part = node[p] + j * cols + i, weights[p, 1, j] * weights[p, 0, i]
+                    if part != 0.0:
+                        for d in range(parts):
+                            out[p, d] += part * (pushed[n, d] + share[g] * moved[groups + g, n, d])
+                        for h in range(g + 1):
+                            for d in range(parts):
+                                out[p, d] += part * tension[g, h] * moved[h, n, d]
+        pushed += moved[groups + g]
     return out
 
 
@@ -180,35 +213,28 @@ def sew_within(sewing: Sewing, influence: Influence, first: int, last: int) -> W
     """Sew one block group by group on the table alone."""
     (rows, wide), count = influence.window, last - first
     ends = slice(2 * first, 2 * last)
-    node = _in_window(sewing.node[ends], influence, sewing.cols)
-    fraction, direction = sewing.fraction[ends], sewing.direction[first:last]
+    node = _in_window(sewing.ends.node[ends], influence, sewing.cols, sewing.reach)
+    weights, direction = sewing.ends.weights[ends], sewing.direction[first:last]
     size = max(GROUP, -(-count // MOST_GROUPS))
     firsts = np.arange(0, count, size)
     sizes = np.minimum(size, count - firsts)
 
     # Pull of each group for a unit tension, then its push as it is.
-    loads = np.zeros((2 * len(firsts), rows * wide, 2))
+    groups = len(firsts)
+    loads = np.zeros((2 * groups, rows * wide, 2))
     push = _push_pairs(sewing, influence, first, last)
-    no_cell = np.zeros((rows * wide, 2))
-    for g, a in enumerate(firsts):
-        some, points = slice(a, a + size), slice(2 * a, 2 * (a + size))
-        pull(np.ones(sizes[g]), node[points], fraction[points], direction[some], wide, loads[g], no_cell)
-        spread(push.force_n[points], push.node[points], push.fraction[points], wide, loads[len(firsts) + g])
+    load_groups(size, node, weights, direction, wide, loads[:groups])
+    spread_groups(size, push.force_n, push.node, push.weights, wide, loads[groups:])
     moved = answer_to(loads.reshape(-1, rows, wide, 2), influence.table)
-    drawn = drawn_by(loads[: len(firsts)], moved[: len(firsts)]) / sizes[:, None]
+    drawn = drawn_by(loads[:groups], moved[:groups]) / sizes[:, None]
     stiffness = np.add.reduceat(sewing.stiffness[first:last], firsts) / sizes
     # A stitch sees, on average, half of its own group sewn before it.
     share = 0.5 * (1 - 1 / sizes)
     tension = in_turn(drawn, stiffness, sewing.pull.tension_n, sizes, share)
-    done = np.tri(len(firsts), k=-1) + np.diag(share)
-    fields = together(np.concatenate([tension[:-1], done], 1), moved)
-    before, drawn_mm = np.empty((2 * count, 4)), np.empty(count)
-    for g, a in enumerate(firsts):
-        points = slice(2 * a, 2 * (a + size))
-        at_points(fields[g], node[points], fraction[points], wide, before[points])
-    end = together(tension[-1:], moved[: len(firsts)])[0]
-    no_cell[:] = 0.0
-    contractions(end[:, :2].copy(), no_cell, node, fraction, direction, wide, drawn_mm)
+    before = moved_before(size, tension[:-1], share, moved, node, weights, wide)
+    end = (tension[-1][:, None, None] * moved[:groups]).sum(0)
+    drawn_mm = np.empty(count)
+    contractions(end, node, weights, direction, wide, drawn_mm)
     return Within(before, drawn_mm)
 
 
@@ -217,7 +243,7 @@ class PushPairs:
     """Forces (2 n, 2) that press the cloth apart across each stitch, in the window."""
 
     node: Ints
-    fraction: Floats
+    weights: Floats
     force_n: Floats
 
 
@@ -228,23 +254,23 @@ def _push_pairs(sewing: Sewing, influence: Influence, first: int, last: int) -> 
     across = np.stack([-sewing.direction[first:last, 1], sewing.direction[first:last, 0]], 1)
     cell = sewing.cloth.grid.cell_mm
     place, level = locate(sewing.cloth.grid, middle), np.empty((last - first, 1))
-    at_points(sewing.level, place.node, place.fraction, sewing.cols, level)
+    at_points(sewing.level, place.node, place.weights, sewing.cols, level)
     outward = sewing.pull.push_share * sewing.pull.tension_n
     force = outward * np.hypot(run[:, 0], run[:, 1])[:, None] / (2 * cell) * level * across
     pairs = np.stack([middle + cell * across, middle - cell * across], 1).reshape(-1, 2)
     places = locate(sewing.cloth.grid, pairs)
     return PushPairs(
-        _in_window(places.node, influence, sewing.cols),
-        places.fraction,
+        _in_window(places.node, influence, sewing.cols, 2),
+        places.weights,
         np.stack([force, -force], 1).reshape(-1, 2),
     )
 
 
-def _in_window(node: Ints, influence: Influence, cols: int) -> Ints:
-    """Node numbers within the window, kept inside it."""
+def _in_window(node: Ints, influence: Influence, cols: int, reach: int) -> Ints:
+    """Node numbers within the window, so that as many lines as `reach` from there are inside it."""
     rows, wide = influence.window
-    row = np.clip(node // cols - influence.corner // cols, 0, rows - 2)
-    return row * wide + np.clip(node % cols - influence.corner % cols, 0, wide - 2)
+    row = np.clip(node // cols - influence.corner // cols, 0, rows - reach)
+    return row * wide + np.clip(node % cols - influence.corner % cols, 0, wide - reach)
 
 
 def match(sewing: Sewing, before_mm: Floats, within: Within, first: int, last: int) -> float:

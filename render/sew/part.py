@@ -18,7 +18,7 @@ from render.sew.cloth import Cloth
 from render.sew.grid import Grid
 from render.sew.membrane import assemble_grid
 from render.sew.settle import Holes
-from render.sew.stitches import Places, at_points, locate, locate_lines, spread
+from render.sew.stitches import Places, at_points, ends_at, locate_lines, spread
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -81,7 +81,7 @@ def part_around(whole: Sewing, first: int, last: int) -> Part | None:
     x, y = grid.x_mm, grid.y_mm
     places = locate_lines(sewing.cloth.grid, x, y)
     bond = np.zeros((len(own), 1))
-    spread(whole.bond[:, None], places.node, places.fraction, sewing.cols, bond)
+    spread(whole.bond[:, None], places.node, places.weights, sewing.cols, bond)
     sewing.bond = bond[:, 0]
     for name in ("laid_mm", "bond_loads", "area_mm2", "within_mm", "give"):
         getattr(sewing, name)[fine] = getattr(whole, name)[own[fine]]
@@ -96,7 +96,7 @@ def put_back(whole: Sewing, part: Part) -> None:
     sewing = part.sewing
     moved = np.empty((len(whole.bond), 2))
     for layer, change in zip(whole.u_mm, sewing.u_mm - part.began_mm, strict=True):
-        at_points(change, part.places.node, part.places.fraction, sewing.cols, moved)
+        at_points(change, part.places.node, part.places.weights, sewing.cols, moved)
         layer += moved
     for name in ("laid_mm", "bond_loads", "bond", "within_mm"):
         getattr(whole, name)[part.nodes] = getattr(sewing, name)[part.fine]
@@ -107,8 +107,7 @@ def put_back(whole: Sewing, part: Part) -> None:
     for name in ("direction", "stiffness", "pierced_mm"):
         getattr(whole, name)[new] = getattr(sewing, name)[own_new]
     whole.material_mm[ends] = sewing.material_mm[own_ends]
-    places = locate(whole.cloth.grid, whole.material_mm[ends])
-    whole.node[ends], whole.fraction[ends] = places.node, places.fraction
+    whole.ends.put(ends, ends_at(whole.cloth.grid, whole.material_mm[ends], whole.reach))
 
 
 def _lines_about(line_mm: Floats, low_mm: float, high_mm: float) -> Lines:
@@ -129,7 +128,7 @@ def _reaching_in(whole: Sewing, nodes: Ints) -> Ints:
     """Stitches already sewn that end in a cell about the nodes."""
     near = np.zeros(len(whole.bond), bool)
     near[nodes] = True
-    found = near[whole.node[: 2 * whole.sewn]]
+    found = near[whole.ends.cell[: 2 * whole.sewn]]
     return np.flatnonzero(found[0::2] | found[1::2])
 
 
@@ -153,12 +152,12 @@ def _take_stitches(whole: Sewing, part: Sewing, stitches: Ints, earlier: int) ->
     ends = (2 * stitches[:, None] + np.arange(2)).ravel()
     for name in ("direction", "stiffness", "pierced_mm", "active"):
         setattr(part, name, getattr(whole, name)[stitches])
-    for name in ("machine_mm", "material_mm", "node", "fraction"):
+    for name in ("machine_mm", "material_mm"):
         setattr(part, name, getattr(whole, name)[ends])
     part.holes = Holes(whole.holes.of_end[ends], whole.holes.count)
     part.sewn = earlier
-    places: Places = locate(part.cloth.grid, part.material_mm[: 2 * earlier])
-    part.node[: 2 * earlier], part.fraction[: 2 * earlier] = places.node, places.fraction
+    part.ends = ends_at(part.cloth.grid, part.machine_mm, part.reach)
+    part.ends.put(slice(2 * earlier), ends_at(part.cloth.grid, part.material_mm[: 2 * earlier], part.reach))
     # Where lines are missing the cloth about a stitch's far end is known less well; its tension is known.
     there = whole.drawn_mm(stitches[:earlier])
     part.pierced_mm[:earlier] += part.drawn_mm(np.arange(earlier)) - there

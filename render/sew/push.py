@@ -23,20 +23,19 @@ SAMPLES = 4  # points at which a stitch's length is dealt out
 
 @njit(cache=True)
 def deal_out(
-    node: Ints, fraction: Floats, cols: int, samples: int, direction: Floats, length: Floats, out: Floats
+    node: Ints, weights: Floats, cols: int, samples: int, direction: Floats, length: Floats, out: Floats
 ) -> None:
     """Add each stitch's length to nodes (N, 3), times xx, yy, xy of the square of its normal.
 
-    `node (S * samples,)` and `fraction` say where points along the stitches lie.
+    `node (S * samples,)` and `weights` say where points along the stitches lie.
     """
     for s in range(len(length)):
         mx, my = -direction[s, 1], direction[s, 0]
         share = length[s] / samples
         for p in range(s * samples, (s + 1) * samples):
-            n, a, b = node[p], fraction[p, 0], fraction[p, 1]
             for k in range(4):
-                w = share * (a if k % 2 else 1 - a) * (b if k // 2 else 1 - b)
-                at = n + k % 2 + cols * (k // 2)
+                w = share * weights[p, 0, k % 2] * weights[p, 1, k // 2]
+                at = node[p] + k % 2 + cols * (k // 2)
                 out[at, 0] += w * mx * mx
                 out[at, 1] += w * my * my
                 out[at, 2] += w * mx * my
@@ -49,7 +48,7 @@ def laid_lengths(grid: Grid, ends_mm: Floats, direction: Floats) -> Floats:
     places = locate(grid, (ends_mm[:, :1] + share * run[:, None]).reshape(-1, 2))
     out = np.zeros((len(grid.x_mm) * len(grid.y_mm), 3))
     length = np.hypot(run[:, 0], run[:, 1])
-    deal_out(places.node, places.fraction, len(grid.x_mm), SAMPLES, direction, length, out)
+    deal_out(places.node, places.weights, len(grid.x_mm), SAMPLES, direction, length, out)
     return out
 
 

@@ -74,7 +74,7 @@ def _sew_parts(sewing: Sewing, factor: Factor, first: int, last: int) -> None:
             _sew_blocks(sewing, factor, first, stop, BLOCK)
         else:
             own, count = part.sewing, len(part.stitches)
-            _sew_blocks(own, _factor_for(own, part.earlier, count), part.earlier, count, BLOCK)
+            _sew_blocks(own, _factor_for(own, part.earlier, count, rough=True), part.earlier, count, BLOCK)
             put_back(sewing, part)
         first = stop
     sewing.press()
@@ -102,9 +102,10 @@ def _sew_blocks(sewing: Sewing, factor: Factor, first: int, last: int, block: in
         _sew_block(sewing, factor, influence, start, min(start + block, last))
 
 
-def _factor_for(sewing: Sewing, first: int, last: int) -> Factor:
+def _factor_for(sewing: Sewing, first: int, last: int, *, rough: bool = False) -> Factor:
     """The cloth while stitches `first` to `last` are sewn, halfway, in ratio, between none and all pins."""
-    return factorise(sewing.cloth, sewing.bond + PINS_RECKONED * _pins_to_come(sewing, first, last))
+    bond = sewing.bond + PINS_RECKONED * _pins_to_come(sewing, first, last)
+    return factorise(sewing.cloth, bond, rough=rough)
 
 
 def _pins_to_come(sewing: Sewing, first: int, last: int) -> Floats:
@@ -145,7 +146,7 @@ class Pins:
 
     def at_nodes(self, sewing: Sewing) -> Floats:
         added = np.zeros((len(sewing.bond), 1))
-        spread(self.firmness, self.places.node, self.places.fraction, sewing.cols, added)
+        spread(self.firmness, self.places.node, self.places.weights, sewing.cols, added)
         return added[:, 0]
 
     def loads(self, sewing: Sewing, before: Floats) -> Floats:
@@ -154,7 +155,7 @@ class Pins:
         loads: Floats = self.at_nodes(sewing)[:, None] * slip
         # Fabric less what a stitch feels is the stabiliser's share of the slip.
         meanwhile = (before[:, 2:] - before[:, :2]) / sewing.cloth.shares[1]
-        spread(self.firmness * meanwhile, self.places.node, self.places.fraction, sewing.cols, loads)
+        spread(self.firmness * meanwhile, self.places.node, self.places.weights, sewing.cols, loads)
         return loads
 
 
@@ -162,4 +163,6 @@ def _pins(sewing: Sewing, first: int, last: int) -> Pins:
     ends = np.arange(2 * first, 2 * last)
     of_end = sewing.holes.of_end
     new = np.where(ends > 0, of_end[ends] != of_end[np.maximum(ends - 1, 0)], True)
-    return Pins(sewing.pull.pin_n_per_mm * new[:, None], Places(sewing.node[ends], sewing.fraction[ends]))
+    return Pins(
+        sewing.pull.pin_n_per_mm * new[:, None], Places(sewing.ends.node[ends], sewing.ends.weights[ends])
+    )

@@ -15,13 +15,17 @@ import numpy as np
 from render.sew.cloth import SETTLED_MM, Cloth, Factor, solve
 from render.sew.push import laid_lengths, levelling, push_forces, push_stress
 from render.sew.stitches import (
+    BEARING_MM,
     TAKE_UP_MM,
     TAKE_UP_SHARE,
-    Places,
+    Ends,
     at_points,
     contractions,
-    locate,
+    ends_at,
+    humps_drawn,
     pull,
+    pull_humps,
+    reach_of,
     within_cells,
 )
 
@@ -81,8 +85,8 @@ class Sewing:
         self.lie = np.zeros(cloth.free.size + 2 * nodes)
         self.give = np.zeros((nodes, 2))
         self.material_mm = self.machine_mm.copy()
-        self.node = np.zeros(2 * count, np.int64)
-        self.fraction = np.zeros((2 * count, 2))
+        self.reach = reach_of(cloth.grid, BEARING_MM)
+        self.ends = ends_at(cloth.grid, self.machine_mm, self.reach)
         self.direction = np.zeros((count, 2))
         self.stiffness = np.zeros(count)
         self.pierced_mm = np.zeros(count)  # contraction when the stitch was set
@@ -119,37 +123,39 @@ class Sewing:
 
     def drawn_mm(self, stitches: Ints) -> Floats:
         """How far some stitches (m,) have been drawn together as the cloth lies."""
-        ends = (2 * stitches[:, None] + np.arange(2)).ravel()
-        felt, drawn = self.cloth.felt(self.u_mm), np.empty(len(stitches))
-        node, fraction = self.node[ends], self.fraction[ends]
-        contractions(felt, self.within_mm, node, fraction, self.direction[stitches], self.cols, drawn)
+        ends = self.ends[(2 * stitches[:, None] + np.arange(2)).ravel()]
+        return self._drawn(self.cloth.felt(self.u_mm), self.within_mm, ends, self.direction[stitches])
+
+    def _drawn(self, felt: Floats, within: Floats, ends: Ends, direction: Floats) -> Floats:
+        drawn = np.empty(len(direction))
+        contractions(felt, ends.node, ends.weights, direction, self.cols, drawn)
+        humps_drawn(within, ends.cell, ends.fraction, direction, drawn)
         return drawn
 
-    def points_moved(self, places: Places) -> Floats:
-        """How far the fabric has moved (P, 2) at places of the grid, mm."""
-        moved = np.empty((len(places.node), 2))
-        at_points(self.u_mm[0], places.node, places.fraction, self.cols, moved)
-        within_cells(self.within_mm, places.node, places.fraction, moved)
+    def points_moved(self, ends: Ends) -> Floats:
+        """How far the fabric has moved (P, 2) where ends of stitches bear on it, mm."""
+        moved = np.empty((len(ends.node), 2))
+        at_points(self.u_mm[0], ends.node, ends.weights, self.cols, moved)
+        within_cells(self.within_mm, ends.cell, ends.fraction, moved)
         return moved
 
     def resist(self, lie: Floats) -> Floats:
         """What layers, bond, cells and stitches answer when the cloth lies so."""
         n, size = self.sewn, self.cloth.free.size
         u, within = lie[:size].reshape(self.cloth.free.shape), lie[size:].reshape(-1, 2)
-        c = np.empty(n)
-        node, fraction, direction = self.node[: 2 * n], self.fraction[: 2 * n], self.direction[:n]
-        contractions(self.cloth.felt(u), within, node, fraction, direction, self.cols, c)
+        c = self._drawn(self.cloth.felt(u), within, self.ends[: 2 * n], self.direction[:n])
         forces = self._pulled(self.stiffness[:n] * self.active[:n] * c)
-        forces[:size] += self.cloth.resist(u, self.bond).ravel()
         forces[size:] += (within / np.where(self.give > 0, self.give, np.inf)).ravel()
+        forces[:size] += self.cloth.resist(u, self.bond).ravel()
         return forces
 
     def _pulled(self, tension_n: Floats) -> Floats:
         """Forces, in the order of `lie`, of the stitches under tension (n,)."""
         n, nodes = self.sewn, len(self.bond)
         force, cells = np.zeros((nodes, 2)), np.zeros((nodes, 2))
-        node, fraction, direction = self.node[: 2 * n], self.fraction[: 2 * n], self.direction[:n]
-        pull(tension_n, node, fraction, direction, self.cols, force, cells)
+        ends, direction = self.ends[: 2 * n], self.direction[:n]
+        pull(tension_n, ends.node, ends.weights, direction, self.cols, force)
+        pull_humps(tension_n, ends.cell, ends.fraction, direction, cells)
         return np.concatenate([self.cloth.shared(force).ravel(), cells.ravel()])
 
     def loads(self) -> Floats:
@@ -205,7 +211,7 @@ class Sewing:
         target = self.machine_mm[ends]
         material = target - before[:, 2:]
         for _ in range(2):
-            moved = self.points_moved(locate(self.cloth.grid, material))
+            moved = self.points_moved(ends_at(self.cloth.grid, material, self.reach))
             material = target - moved - before[:, 2:]
         # A stitch begins in the hole where the one before it ended.
         shared = (
@@ -215,10 +221,10 @@ class Sewing:
         material[2::2][shared] = material[1:-1:2][shared]
         if first and self.holes.of_end[2 * first] == self.holes.of_end[2 * first - 1]:
             material[0] = self.material_mm[2 * first - 1]
-        places = locate(self.cloth.grid, material)
         run = material[1::2] - material[0::2]
         length = np.hypot(run[:, 0], run[:, 1])
-        self.material_mm[ends], self.node[ends], self.fraction[ends] = material, places.node, places.fraction
+        self.material_mm[ends] = material
+        self.ends.put(ends, ends_at(self.cloth.grid, material, self.reach))
         self.direction[some] = run / np.maximum(length, 1e-9)[:, None]
         give = TAKE_UP_MM + TAKE_UP_SHARE * length + self.pull.hole_give_mm
         self.stiffness[some] = self.pull.tension_n / give

@@ -1,8 +1,12 @@
 """What a stitch does to the cloth under it: how it draws two points together, and where.
 
 A stitch between material points X1 and X2, along d, contracts by c = -d . (u(X2) - u(X1)).
-The compiled kernels work on nodal displacements u (N, 2) of the grid; a point is given
-by the lower corner `node` of its cell and its shares `fraction` across it.
+The compiled kernels work on nodal displacements u (N, 2) of the grid; a point is given by the
+lower corner `node` of the nodes about it and their `weights` along x and y. A stitch's end bears
+on a spot of the cloth `BEARING_MM` wide, whatever the grid: of a force at a point the answer would
+depend on where in its cell it lies, and grow without end on ever finer cells. On cells as wide as
+the spot these are the weights of quadratic B-splines. Source: Peskin, Acta Numerica 11 (2002) 479,
+section 6, on forces spread over a grid so that it matters little where they lie.
 """
 
 from __future__ import annotations
@@ -24,122 +28,202 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 TAKE_UP_MM, TAKE_UP_SHARE = 0.10, 0.02  # a stitch of length L goes slack after 0.10 + 0.02 L mm
+BEARING_MM = 1.0  # estimate: needle hole, thread and the yarns beside it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Places:
-    """Points within the grid: lower corner `node (P,)` of the cell and `fraction (P, 2)` across it."""
+    """Points within the grid: lower corner `node (P,)` of the nodes about it, `weights (P, 2, W)` of their
+
+    columns and rows. Of a single point W is 2: the corners of its cell.
+    """
 
     node: Ints
-    fraction: Floats
+    weights: Floats
 
     def __post_init__(self) -> None:
-        freeze(self, node=(-1,), fraction=(len(self.node), 2))
+        freeze(self, node=(-1,), weights=(len(self.node), 2, self.weights.shape[2]))
 
     def __getitem__(self, part: slice) -> Places:
-        return Places(self.node[part], self.fraction[part])
+        return Places(self.node[part], self.weights[part])
 
 
-def locate(grid: Grid, points_mm: Floats) -> Places:
-    """Where points (P, 2) lie in the grid; those outside are taken to its edge."""
-    cols = len(grid.x_mm)
-    i, fx = _between(grid.x_mm, points_mm[:, 0])
-    j, fy = _between(grid.y_mm, points_mm[:, 1])
-    return Places(j * cols + i, np.stack([fx, fy], 1))
+@dataclass(slots=True, eq=False)
+class Ends:
+    """Where ends of stitches (P,) bear on the cloth, and how far (P, 2) across which `cell (P,)` they lie."""
+
+    node: Ints
+    weights: Floats
+    cell: Ints
+    fraction: Floats
+
+    def __getitem__(self, some: slice | Ints) -> Ends:
+        return Ends(self.node[some], self.weights[some], self.cell[some], self.fraction[some])
+
+    def put(self, some: slice, ends: Ends) -> None:
+        self.node[some], self.weights[some] = ends.node, ends.weights
+        self.cell[some], self.fraction[some] = ends.cell, ends.fraction
+
+
+def ends_at(grid: Grid, points_mm: Floats, reach: int) -> Ends:
+    """The ends of stitches at points (P, 2); `reach` is `reach_of(grid, BEARING_MM)` or more."""
+    count, cols = len(points_mm), len(grid.x_mm)
+    weights, cells = np.empty((count, 2, reach)), np.empty((count, 2, 2))
+    across, down, col, row = np.empty((4, count), np.int64)
+    on_lines(grid.x_mm, points_mm[:, 0], BEARING_MM, across, weights[:, 0])
+    on_lines(grid.y_mm, points_mm[:, 1], BEARING_MM, down, weights[:, 1])
+    on_lines(grid.x_mm, points_mm[:, 0], 0.0, col, cells[:, 0])
+    on_lines(grid.y_mm, points_mm[:, 1], 0.0, row, cells[:, 1])
+    return Ends(down * cols + across, weights, row * cols + col, cells[:, :, 1])
+
+
+def reach_of(grid: Grid, wide_mm: float) -> int:
+    """Lines of the grid, one way, that a spot so wide can lie on."""
+    narrowest = min(np.diff(grid.x_mm).min(), np.diff(grid.y_mm).min())
+    return 2 + int(np.ceil(wide_mm / narrowest - 1e-6))
+
+
+def locate(grid: Grid, points_mm: Floats, wide_mm: float = 0.0) -> Places:
+    """Where points (P, 2), or spots about them, lie in the grid; those outside are taken to its edge."""
+    weights = np.empty((len(points_mm), 2, reach_of(grid, wide_mm) if wide_mm else 2))
+    i, j = np.empty((2, len(points_mm)), np.int64)
+    on_lines(grid.x_mm, points_mm[:, 0], wide_mm, i, weights[:, 0])
+    on_lines(grid.y_mm, points_mm[:, 1], wide_mm, j, weights[:, 1])
+    return Places(j * len(grid.x_mm) + i, weights)
 
 
 def locate_lines(grid: Grid, x_mm: Floats, y_mm: Floats) -> Places:
     """Where all crossings of lines at `x_mm (C,)` and `y_mm (R,)` lie in the grid, row by row."""
-    (i, fx), (j, fy) = _between(grid.x_mm, x_mm), _between(grid.y_mm, y_mm)
-    node = (j[:, None] * len(grid.x_mm) + i).ravel()
-    return Places(node, np.stack([np.tile(fx, len(fy)), np.repeat(fy, len(fx))], 1))
-
-
-def _between(line_mm: Floats, value_mm: Floats) -> tuple[Ints, Floats]:
-    i = np.clip(np.searchsorted(line_mm, value_mm, side="right") - 1, 0, len(line_mm) - 2)
-    return i, np.clip((value_mm - line_mm[i]) / (line_mm[i + 1] - line_mm[i]), 0.0, 1.0)
-
-
-@njit(cache=True)
-def at_points(u: Floats, node: Ints, fraction: Floats, cols: int, out: Floats) -> None:
-    """Bilinear values of a nodal field (N, D) at points, into `out (P, D)`."""
-    for p in range(len(node)):
-        n, a, b = node[p], fraction[p, 0], fraction[p, 1]
-        for d in range(u.shape[1]):
-            low = u[n, d] * (1 - a) + u[n + 1, d] * a
-            high = u[n + cols, d] * (1 - a) + u[n + cols + 1, d] * a
-            out[p, d] = low * (1 - b) + high * b
+    across, down = np.zeros((len(x_mm), 2)), np.zeros((len(y_mm), 2))
+    across[:, 0], down[:, 1] = x_mm, y_mm
+    x, y = locate(grid, across + (0, grid.y_mm[0])), locate(grid, down + (grid.x_mm[0], 0))
+    node = (y.node[:, None] + x.node).ravel()
+    weights = [np.tile(x.weights[:, 0], (len(y_mm), 1)), np.repeat(y.weights[:, 1], len(x_mm), axis=0)]
+    return Places(node, np.stack(weights, 1))
 
 
 @njit(cache=True)
-def spread(values: Floats, node: Ints, fraction: Floats, cols: int, out: Floats) -> None:
-    """Add values (P, D) at points to the nodes around them (N, D): the transpose of `at_points`."""
-    for p in range(len(node)):
-        n, a, b = node[p], fraction[p, 0], fraction[p, 1]
-        for d in range(values.shape[1]):
-            low, high = values[p, d] * (1 - b), values[p, d] * b
-            out[n, d] += low * (1 - a)
-            out[n + 1, d] += low * a
-            out[n + cols, d] += high * (1 - a)
-            out[n + cols + 1, d] += high * a
+def on_lines(line: Floats, value: Floats, wide: float, first: Ints, weights: Floats) -> None:
+    """First line on which each value (P,), or the stretch so wide about it, lies, and the lines' weights.
 
-
-@njit(cache=True)
-def contractions(
-    u: Floats, within: Floats, node: Ints, fraction: Floats, direction: Floats, cols: int, out: Floats
-) -> None:
-    """How far each stitch has been drawn together (S,), mm; rows 2 s and 2 s + 1 are its ends.
-
-    `within (N, 2)` is how far the cloth moves within the cell at each node, see `Cloth.give_within`.
+    The weights (P, W) are the lines' linear shape functions, averaged over the stretch.
     """
+    low, high, reach = line[0], line[-1], weights.shape[1]
+    for p in range(len(value)):
+        middle = min(max(value[p], low), high)
+        start, end = max(middle - 0.5 * wide, low), min(middle + 0.5 * wide, high)
+        cell, beyond = 0, len(line) - 1
+        while beyond - cell > 1:
+            between = (cell + beyond) // 2
+            if line[between] <= start:
+                cell = between
+            else:
+                beyond = between
+        at = min(cell, len(line) - reach)
+        first[p] = at
+        for k in range(reach):
+            weights[p, k] = 0.0
+        if wide == 0.0:
+            share = (middle - line[cell]) / (line[cell + 1] - line[cell])
+            weights[p, cell - at], weights[p, cell + 1 - at] = 1.0 - share, share
+            continue
+        while cell < len(line) - 1 and line[cell] < end:
+            left, right = max(start, line[cell]), min(end, line[cell + 1])
+            share = (0.5 * (left + right) - line[cell]) / (line[cell + 1] - line[cell])
+            much = (right - left) / (end - start)
+            weights[p, cell - at] += much * (1.0 - share)
+            weights[p, cell + 1 - at] += much * share
+            cell += 1
+
+
+@njit(cache=True)
+def at_points(u: Floats, node: Ints, weights: Floats, cols: int, out: Floats) -> None:
+    """Values of a nodal field (N, D) at points, into `out (P, D)`."""
+    reach = weights.shape[2]
+    for p in range(len(node)):
+        for d in range(u.shape[1]):
+            value = 0.0
+            for j in range(reach):
+                in_row = 0.0
+                for i in range(reach):
+                    in_row += weights[p, 0, i] * u[node[p] + j * cols + i, d]
+                value += weights[p, 1, j] * in_row
+            out[p, d] = value
+
+
+@njit(cache=True)
+def spread(values: Floats, node: Ints, weights: Floats, cols: int, out: Floats) -> None:
+    """Add values (P, D) at points to the nodes around them (N, D): the transpose of `at_points`."""
+    reach = weights.shape[2]
+    for p in range(len(node)):
+        for j in range(reach):
+            for i in range(reach):
+                n, share = node[p] + j * cols + i, weights[p, 1, j] * weights[p, 0, i]
+                if share != 0.0:
+                    for d in range(values.shape[1]):
+                        out[n, d] += share * values[p, d]
+
+
+@njit(cache=True)
+def contractions(u: Floats, node: Ints, weights: Floats, direction: Floats, cols: int, out: Floats) -> None:
+    """How far each stitch has been drawn together (S,), mm; rows 2 s and 2 s + 1 are its ends."""
+    reach = weights.shape[2]
     for s in range(len(direction)):
-        total = 0.0
-        for end in range(2):
-            p = 2 * s + end
-            n, a, b = node[p], fraction[p, 0], fraction[p, 1]
+        x, y, total = direction[s, 0], direction[s, 1], 0.0
+        for p in range(2 * s, 2 * s + 2):
             moved = 0.0
-            for d in range(2):
-                low = u[n, d] * (1 - a) + u[n + 1, d] * a
-                high = u[n + cols, d] * (1 - a) + u[n + cols + 1, d] * a
-                share = fraction[p, d]
-                value = low * (1 - b) + high * b + 4 * share * (1 - share) * within[n, d]
-                moved += direction[s, d] * value
-            total += moved if end == 0 else -moved
+            for j in range(reach):
+                in_row = 0.0
+                for i in range(reach):
+                    n = node[p] + j * cols + i
+                    in_row += weights[p, 0, i] * (x * u[n, 0] + y * u[n, 1])
+                moved += weights[p, 1, j] * in_row
+            total += moved if p == 2 * s else -moved
         out[s] = total
 
 
 @njit(cache=True)
-def pull(
-    tension: Floats,
-    node: Ints,
-    fraction: Floats,
-    direction: Floats,
-    cols: int,
-    out: Floats,
-    within: Floats,
-) -> None:
-    """Add the forces of stitches under tension (S,) to nodes (N, 2) and cells (N, 2).
-
-    The transpose of `contractions`.
-    """
+def pull(tension: Floats, node: Ints, weights: Floats, direction: Floats, cols: int, out: Floats) -> None:
+    """Add the forces of stitches under tension (S,) to nodes (N, 2): the transpose of `contractions`."""
+    reach = weights.shape[2]
     for s in range(len(direction)):
-        for end in range(2):
-            p = 2 * s + end
-            n, a, b = node[p], fraction[p, 0], fraction[p, 1]
-            for d in range(2):
-                share = fraction[p, d]
-                force = tension[s] * direction[s, d] * (1.0 - 2.0 * end)
-                out[n, d] += force * (1 - a) * (1 - b)
-                out[n + 1, d] += force * a * (1 - b)
-                out[n + cols, d] += force * (1 - a) * b
-                out[n + cols + 1, d] += force * a * b
-                within[n, d] += force * 4 * share * (1 - share)
+        for p in range(2 * s, 2 * s + 2):
+            force = tension[s] if p == 2 * s else -tension[s]
+            x, y = force * direction[s, 0], force * direction[s, 1]
+            for j in range(reach):
+                for i in range(reach):
+                    n, share = node[p] + j * cols + i, weights[p, 1, j] * weights[p, 0, i]
+                    out[n, 0] += share * x
+                    out[n, 1] += share * y
 
 
 @njit(cache=True)
-def within_cells(within: Floats, node: Ints, fraction: Floats, out: Floats) -> None:
-    """Add the movement within cells (N, 2) to points (P, 2)."""
-    for p in range(len(node)):
+def humps_drawn(within: Floats, cell: Ints, fraction: Floats, direction: Floats, out: Floats) -> None:
+    """Add how far each stitch (S,) is drawn together by the movement within cells (N, 2).
+
+    Its ends lie at `fraction (2 S, 2)` across their `cell (2 S,)`, see `Cloth.give_within`.
+    """
+    for s in range(len(direction)):
+        for d in range(2):
+            for p, sign in ((2 * s, 1.0), (2 * s + 1, -1.0)):
+                hump = 4 * fraction[p, d] * (1 - fraction[p, d])
+                out[s] += sign * direction[s, d] * hump * within[cell[p], d]
+
+
+@njit(cache=True)
+def pull_humps(tension: Floats, cell: Ints, fraction: Floats, direction: Floats, out: Floats) -> None:
+    """Add the forces of stitches under tension (S,) within cells (N, 2): the transpose of `humps_drawn`."""
+    for s in range(len(direction)):
+        for d in range(2):
+            for p, sign in ((2 * s, 1.0), (2 * s + 1, -1.0)):
+                hump = 4 * fraction[p, d] * (1 - fraction[p, d])
+                out[cell[p], d] += sign * tension[s] * direction[s, d] * hump
+
+
+@njit(cache=True)
+def within_cells(within: Floats, cell: Ints, fraction: Floats, out: Floats) -> None:
+    """Add the movement within cells (N, 2) to points (P, 2) at `fraction (P, 2)` across their `cell (P,)`."""
+    for p in range(len(cell)):
         for d in range(2):
             share = fraction[p, d]
-            out[p, d] += 4 * share * (1 - share) * within[node[p], d]
+            out[p, d] += 4 * share * (1 - share) * within[cell[p], d]

@@ -9,15 +9,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-def shape_values(node: int, fraction: Sequence[float], cols: int) -> dict[int, float]:
-    """Bilinear weight of each node around a point of a grid."""
-    a, b = fraction
+def shape_values(node: int, weights: Any, cols: int) -> dict[int, float]:
+    """Weight of each node about a point of a grid, by those of its columns and of its rows."""
+    across, down = weights
     return {
-        node: (1 - a) * (1 - b),
-        node + 1: a * (1 - b),
-        node + cols: (1 - a) * b,
-        node + cols + 1: a * b,
+        node + row * cols + col: float(a * b) for row, b in enumerate(down) for col, a in enumerate(across)
     }
+
+
+def line_weights(line: Any, value: float, wide: float) -> NDArray[np.float64]:
+    """Linear shape functions (L,) of lines, averaged over a stretch by adding up many points of it."""
+    samples = value + wide * ((np.arange(20000) + 0.5) / 20000 - 0.5)
+    inside = np.clip(samples, max(line[0], value - wide / 2), min(line[-1], value + wide / 2))
+    inside = inside[inside == samples]
+    own = np.eye(len(line))
+    return np.array([np.interp(inside, line, own[k]).mean() for k in range(len(line))])
 
 
 def stitch_vector(
@@ -25,18 +31,18 @@ def stitch_vector(
 ) -> NDArray[np.float64]:
     """b (2 nodes,) of one stitch: its contraction is b . u, its force on the nodes b T.
 
-    `ends` are two pairs of node and fraction.
+    `ends` are two pairs of node and weights.
     """
     b = np.zeros((nodes, 2))
-    for sign, (node, fraction) in zip((1.0, -1.0), ends, strict=True):
-        for n, weight in shape_values(node, fraction, cols).items():
+    for sign, (node, weights) in zip((1.0, -1.0), ends, strict=True):
+        for n, weight in shape_values(node, weights, cols).items():
             b[n] += sign * weight * np.asarray(direction)
     return b.ravel()
 
 
 def normal_lengths(
     node: NDArray[Any],
-    fraction: NDArray[Any],
+    weights: NDArray[Any],
     cols: int,
     samples: int,
     direction: NDArray[Any],
@@ -49,7 +55,7 @@ def normal_lengths(
         s = p // samples
         normal = np.array([-direction[s][1], direction[s][0]])
         square = np.outer(normal, normal)
-        for n, weight in shape_values(int(node[p]), fraction[p], cols).items():
+        for n, weight in shape_values(int(node[p]), weights[p], cols).items():
             out[n] += weight * length[s] / samples * np.array([square[0, 0], square[1, 1], square[0, 1]])
     return out
 
@@ -57,13 +63,13 @@ def normal_lengths(
 def answer_by_offsets(loads: NDArray[Any], table: NDArray[Any]) -> NDArray[np.float64]:
     """Movement (G, R * C, D) of a window under loads (G, R, C, 2): every node asks every other."""
     groups, rows, cols = loads.shape[:3]
-    out = np.zeros((rows, cols, groups, table.shape[2]))
+    out = np.zeros((rows, cols, groups, table.shape[3]))
     for r in range(rows):
         for c in range(cols):
             for row in range(rows):
                 for col in range(cols):
-                    answer = table[r - row + rows - 1, c - col + cols - 1]
-                    out[r, c] += loads[:, row, col] @ answer.T
+                    answer = table[:, r - row + rows - 1, c - col + cols - 1]
+                    out[r, c] += loads[:, row, col] @ answer
     return np.moveaxis(out, 2, 0).reshape(groups, rows * cols, -1)
 
 

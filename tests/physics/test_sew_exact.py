@@ -14,13 +14,14 @@ from render.materials.stabilisers import load_hoop, make_holding
 from render.model import Fabric, Holding, SewPlan
 from render.sew import sew
 from render.sew.cloth import Cloth, factorise
-from render.sew.grid import make_grid
+from render.sew.grid import Grid, make_grid
 from render.sew.hoop import cloth_in_hoop, contact
 from render.sew.measure import hole_shift, sewn_ends
 from render.sew.membrane import assemble, isotropic, orthotropic
 from render.sew.part import part_around
 from render.sew.sequence import sew_stitches
 from render.sew.settle import Pull, Sewing, holes_of
+from render.sew.stitches import BEARING_MM
 
 Floats = NDArray[np.float64]
 
@@ -99,13 +100,19 @@ def rms(a: Floats, b: Floats) -> float:
 def test_long_column_by_hand() -> None:
     """A column much longer than wide strains only across: of one isotropic sheet without Poisson's
 
-    effect, c = s0 x / (1 + x), x = n T0 W (1 - W / L) / (E s0), where n stitches per mm pull with
-    T0 - k c and L is the distance of the hoop's edges. Closed form of the model's own law.
+    effect, c = s0 x / (1 + x), x = n T0 (W (1 - W / L) - b / 3) / (E s0), where n stitches per mm pull
+    with T0 - k c, L is the distance of the hoop's edges and b the width of the spots that the stitches'
+    ends bear on: the sheet's force grows evenly over them, from none. Closed form of the model's own law.
     """
     width, spacing, hoop, stiff = 6.0, 0.4, 60.0, 12.0
     points = satin(300, width, spacing_mm=spacing)
     plan = sewn_of(Part(points, "satin")).plan
-    grid = make_grid(plan.box_mm, (170, hoop / 2), 1.0)
+    fine = np.arange(-5, 5.1, 0.25)
+    grid = Grid(
+        np.arange(-170.0, 171, 2),
+        np.concatenate([np.arange(-30, -5, 2.5), fine, -np.arange(-30, -5, 2.5)[::-1]]),
+        0.25,
+    )
     nodes = grid.nodes_mm
     free = np.ones((1, len(nodes), 2), bool)
     free[0, (np.abs(nodes[:, 0]) > 169.9) | (np.abs(nodes[:, 1]) > hoop / 2 - 1e-6)] = False
@@ -122,7 +129,7 @@ def test_long_column_by_hand() -> None:
     length = float(np.hypot(width, spacing / 2))
     s0 = 0.10 + 0.02 * length + give
     n = 2 / spacing
-    x = n * tension * width * (1 - width / hoop) / (stiff * s0)
+    x = n * tension * (width * (1 - width / hoop) - BEARING_MM / 3) / (stiff * s0)
     expected = s0 * x / (1 + x)
     middle = np.abs(plan.start_mm[:, 0]) < 100
     found = (tension - sewing.tension_n) / (tension / s0)
@@ -138,7 +145,7 @@ def test_a_stitched_cloth_as_an_independent_library_solves_it() -> None:
 
     Its bilinear elements, solved directly, must give the same. Its biquadratic ones have the
     same nodes: the movement under a force at a point grows with the logarithm of the cell, so
-    only grids that are equally fine compare.
+    only grids that are equally fine compare. A stitch's end bears on a spot: there, on its many points.
     """
     skfem = pytest.importorskip("skfem")
     from scipy.sparse.linalg import splu
@@ -169,7 +176,10 @@ def test_a_stitched_cloth_as_an_independent_library_solves_it() -> None:
     def theirs(element: Any, step: int) -> Floats:
         mesh = skfem.MeshQuad.init_tensor(grid.x_mm[::step], grid.y_mm[::step])
         basis = skfem.Basis(mesh, skfem.ElementVector(element), intorder=4)
-        at_x, at_y = np.split(basis.probes(np.concatenate([plan.start_mm, plan.end_mm]).T).toarray(), 2)
+        over = BEARING_MM * ((np.arange(16) + 0.5) / 16 - 0.5)
+        spots = np.concatenate([plan.start_mm, plan.end_mm])
+        at = sum(basis.probes((spots + (x, y)).T) for x in over for y in over).toarray() / len(over) ** 2
+        at_x, at_y = np.split(at, 2)
         d, n = sewing.direction, len(plan.start_mm)
         b = d[:, :1] * (at_x[:n] - at_x[n:]) + d[:, 1:] * (at_y[:n] - at_y[n:])
         edge = basis.get_dofs(lambda x: np.abs(x).max(0) > 29.99).all()
@@ -220,10 +230,7 @@ def test_a_turn_by_any_angle_in_a_round_hoop_changes_little(name: str, degrees: 
     off = np.hypot(*(ends[1] - turned(ends[0], degrees)).T)
     most = ", ".join(f"{q:.0%} {np.quantile(off, q):.3f}" for q in (0.5, 0.95, 0.99, 1))
     print(f"{name} turned by {degrees}: rms {np.sqrt((off**2).mean()):.4f} mm, within {most} mm")
-    assert np.sqrt((off**2).mean()) < 0.03
-    assert np.quantile(off, 0.95) < 0.05
-    # Single holes feel where in the cells of a grid that does not turn along they lie.
-    assert off.max() < 0.08
+    assert off.max() < 0.05
 
 
 def test_a_mirrored_design_mirrors() -> None:
