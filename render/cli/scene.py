@@ -5,8 +5,6 @@ from __future__ import annotations
 import json
 import sys
 import time
-from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -27,13 +25,13 @@ from render.cli.options import (
     ThreadsFile,
 )
 from render.cli.say import standard_output
+from render.cli.scene_files import Drawer, draw_all, planned, write_sheet
 from render.cli.scene_place import asked_place
 
 if TYPE_CHECKING:
-    from render.model import Design, Job, Picture
+    from render.model import Design, Job
     from render.scene.photo.placing import Place
     from render.scene.picture import Frame
-    from render.scene.sets import ColourSet
 
 
 def _scene_names() -> list[str]:
@@ -204,14 +202,14 @@ def scene(
         drawers["photo"] = _on_photo(stitch_file, order, photo, placing, mask, turned)
     for name in dict.fromkeys(on or ()):
         drawers[name] = _on_garment(stitch_file, order, name, frame, own, {**turned, "with_flat": with_flat})
-    drawn = _draw_all(drawers, sets, plan, force=force)
+    drawn = draw_all(drawers, sets, plan, force=force)
     if save_place is not None and placing is not None:
         from render.scene.photo.placing import place_text
         from render.write.files import write_file
 
         write_file(place_text(placing).encode(), save_place, force=force)
     if len(plan) > 1:
-        _write_sheet(output, stitch_file.name, plan, force=force)
+        write_sheet(output, stitch_file.name, plan, force=force)
     account = {
         "output": output,
         "pictures": [{"scene": name, "set": word, "file": str(path)} for name, word, path in plan],
@@ -220,35 +218,6 @@ def scene(
         "seconds": round(time.perf_counter() - started, 3),
     }
     _say(account, as_json=as_json)
-
-
-Planned = list[tuple[str, str, Path]]
-
-
-def planned(output: str, names: list[str], sets: tuple[ColourSet, ...], *, force: bool) -> Planned:
-    """Garment, colour set and file of every picture; one picture is the output itself.
-
-    Raises UsageError, or OutputError, for what could not be written.
-    """
-    from render.scene.sets import file_word
-    from render.write.files import check_destination
-    from render.write.picture import picture_format
-
-    picture_format(output)
-    check_destination(output, force=force)
-    names = list(dict.fromkeys(names))
-    words = [file_word(one.name) for one in sets] or [""]
-    if len(names) * len(words) == 1:
-        return [(names[0], words[0], Path(output))]
-    base = Path(output)
-    return [
-        (name, word, base.with_name(f"{base.stem}-{name}{'-' + word if word else ''}{base.suffix}"))
-        for name in names
-        for word in words
-    ]
-
-
-Drawer = Callable[[list["ColourSet"]], "list[Picture]"]
 
 
 def _on_garment(
@@ -276,46 +245,6 @@ def _on_photo(
     shape = (picture.srgb.shape[0], picture.srgb.shape[1])
     target = OnPhoto(picture, placing, read_mask(mask, shape) if mask is not None else None)
     return lambda sets: draw_on(design, job, target, sets, **turned)
-
-
-def _draw_all(
-    drawers: dict[str, Drawer], sets: tuple[ColourSet, ...], plan: Planned, *, force: bool
-) -> dict[str, Any]:
-    """Draw what is not there yet, garment by garment, all its colours together."""
-    from render.scene.sets import file_word
-    from render.terminal import Progress
-    from render.write.picture import write_picture
-
-    notes: list[str] = []
-    done = 0
-    with Progress() as progress:
-        for count, (name, drawer) in enumerate(drawers.items()):
-            missing = [(word, path) for where, word, path in plan if where == name]
-            if len(plan) > 1 and not force:
-                missing = [(word, path) for word, path in missing if not path.exists()]
-            words = {word for word, _ in missing}
-            chosen = [asked for asked in sets if file_word(asked.name) in words]
-            pictures = drawer(chosen) if missing else []
-            for picture, (_, path) in zip(pictures, missing, strict=True):
-                write_picture(picture, path, force=force)
-                notes += [note for note in picture.notes if note not in notes]
-                done += 1
-            progress((count + 1) / len(drawers))
-    return {"drawn": done, "notes": notes}
-
-
-def _write_sheet(output: str, title: str, plan: Planned, *, force: bool) -> None:
-    import numpy as np
-    from PIL import Image
-
-    from render.scene.sheet import contact_sheet
-    from render.write.picture import write_picture
-
-    shown = []
-    for name, word, path in plan:
-        with Image.open(path) as image:
-            shown.append((f"{name}, {word.replace('-', ' ')}" if word else name, np.asarray(image)))
-    write_picture(contact_sheet(title, shown), output, force=force)
 
 
 def _say(account: dict[str, Any], *, as_json: bool) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import threading
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,10 @@ import pytest
 from PIL import Image
 
 from render.cli import run
+from render.cli.scene_files import Drawer, draw_all, planned
+from render.errors import UsageError
+from render.model import Picture
+from render.scene.sets import ColourSet
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 BADGE = str(EXAMPLES / "cap-badge.dst")
@@ -59,6 +64,34 @@ def test_sets_make_a_sheet_and_pictures_and_go_on_where_they_stopped(
     assert run(asked) == 0
     assert "1 drawn, 1 there already" in capsys.readouterr().out
     assert (tmp_path / names[1]).read_bytes() == kept
+
+
+def test_garments_are_drawn_side_by_side_and_what_was_drawn_stays(tmp_path: Path) -> None:
+    """Two drawers that wait for each other can only both come to an end side by side. The third fails: what
+    the others drew is there, and the next run draws the third alone."""
+    drawn = []
+    together = threading.Barrier(2, timeout=30)
+
+    def drawer(name: str, waits: bool = False, broken: bool = False) -> Drawer:
+        def draw(sets: list[ColourSet]) -> list[Picture]:
+            if waits:
+                together.wait()
+            if broken:
+                raise UsageError("the third cannot be drawn")
+            drawn.append(name)
+            return [Picture(np.full((8, 8, 3), 99, np.uint8), 100.0) for _ in sets or [None]]
+
+        return draw
+
+    names = ["one", "two", "three"]
+    plan = planned(str(tmp_path / "all.png"), names, (), force=False)
+    drawers = {"one": drawer("one", waits=True), "two": drawer("two", waits=True)}
+    with pytest.raises(UsageError, match="the third"):
+        draw_all({**drawers, "three": drawer("three", broken=True)}, (), plan, force=False)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["all-one.png", "all-two.png"]
+    drawn.clear()
+    account = draw_all({name: drawer(name) for name in names}, (), plan, force=False)
+    assert (drawn, account["drawn"]) == (["three"], 1)
 
 
 @pytest.mark.parametrize(
