@@ -9,7 +9,7 @@ from __future__ import annotations
 import gc
 import sys
 import traceback
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -17,6 +17,7 @@ from render.cli.animate import animate
 from render.cli.changes import changes
 from render.cli.compare import compare
 from render.cli.draw import draw
+from render.cli.examples import EXAMPLES
 from render.cli.fit import fit
 from render.cli.inspect import inspect
 from render.cli.lists import list_
@@ -26,6 +27,9 @@ from render.cli.scene import scene
 from render.cli.swatch import swatch
 from render.cli.verify import verify
 from render.errors import TwillightError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 EPILOG = """\b
 Exit codes:
@@ -66,19 +70,22 @@ def twillight(
         print(context.get_help())
 
 
-# In the order in which a shop meets them.
-app.command("draw", epilog=EPILOG)(draw)
-app.command("animate", epilog=EPILOG)(animate)
-app.command("scene", epilog=EPILOG)(scene)
-app.command("inspect", epilog=EPILOG)(inspect)
-app.command("proof", epilog=EPILOG)(proof)
-app.command("verify", epilog=EPILOG)(verify)
-app.command("changes", epilog=EPILOG)(changes)
-app.command("pull", epilog=EPILOG)(pull)
-app.command("compare", epilog=EPILOG)(compare)
-app.command("swatch", epilog=EPILOG)(swatch)
-app.command("fit", epilog=EPILOG)(fit)
-app.command("list", epilog=EPILOG)(list_)
+COMMANDS: dict[str, Callable[..., None]] = {  # in the order in which a shop meets them
+    "draw": draw,
+    "animate": animate,
+    "scene": scene,
+    "inspect": inspect,
+    "proof": proof,
+    "verify": verify,
+    "changes": changes,
+    "pull": pull,
+    "compare": compare,
+    "swatch": swatch,
+    "fit": fit,
+    "list": list_,
+}
+for _name, _command in COMMANDS.items():
+    app.command(_name, epilog=f"\b\nExample:\n  {EXAMPLES[_name]}\n\n{EPILOG}")(_command)
 
 
 def run(arguments: list[str] | None = None) -> int:
