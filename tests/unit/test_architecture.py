@@ -196,3 +196,41 @@ def test_files_shipped_carry_no_absolute_path_of_the_machine_they_were_made_on()
         if re.search(r"(?<![\w.~])/(work|home|root|Users|mnt)/\w", line)
     ]
     assert not found
+
+
+PAGE = (PACKAGE.parent / "docs" / "architecture.md").read_text("utf-8")
+
+
+def test_the_page_shows_the_layers_as_they_are() -> None:
+    rows = re.findall(r"^ (\d)  (\w.*)$", PAGE, re.MULTILINE)
+    shown = {part: int(row) for row, parts in rows for part in parts.split()}
+    parts = {part_of(module) for module in MODULES}
+    assert shown == {part: layer for part, layer in LAYER.items() if part in parts}
+
+
+def signature(name: str) -> ast.FunctionDef:
+    """The function by which a stage is entered."""
+    found = [
+        node
+        for module in MODULES
+        if part_of(module) in STAGES and module.stem in ("__init__", "picture")
+        for node in ast.parse(module.read_text("utf-8")).body
+        if isinstance(node, ast.FunctionDef) and node.name == name
+    ]
+    assert len(found) == 1, name
+    return found[0]
+
+
+def test_the_page_shows_what_the_stages_take_and_give() -> None:
+    (line,) = re.findall(r"^ +Design ── .*$", PAGE, re.MULTILINE)
+    steps = re.findall(r"(\w+) ── (\w+) ──► (?=(\w+))", line)
+    assert len(steps) == 5
+    for taken, name, given in [("", "read_design", "Design"), *steps]:
+        function = signature(name)
+        assert function.returns
+        if taken:
+            assert taken in ast.unparse(function.args.args[0])
+        assert given == "file" or given in re.findall(r"\w+", ast.unparse(function.returns))
+    piece = signature("inspect")
+    assert "Piece" in ast.unparse(piece.args.args[0])
+    assert ast.unparse(piece.returns or piece) == "Inspection"
