@@ -12,6 +12,7 @@ from render.animation import as_sewn
 from render.animation.flashing import FlashWatch
 from render.animation.overlay import draw_caption, draw_needle
 from render.compose import compose
+from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
 from render.draw.layers import prepare
@@ -43,13 +44,15 @@ class Growth:
     def __init__(self, ready: SewnDesign, job: Job, window: Window) -> None:
         sewn, self.window = ready.sewn, window
         ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
+        lobes = load_fibres()
         strands = strands_of(sewn, ready.threads, job, ground.hidden)
+        strands = with_fuzz(strands, [lobes[thread.kind].fuzz for thread in ready.threads], job.seed)
         drawing = prepare(
             strands,
             stack_strands(strands, raised_base(ground, strands)),
             ground,
             threads=ready.threads,
-            lobes=load_fibres(),
+            lobes=lobes,
             light=job.light,
             window=window,
         )
@@ -69,7 +72,7 @@ class Growth:
         drawing, sub = self.drawn.drawing, self.drawn.sub
         stitch = drawing.strands.stitch
         parts = []
-        for one in dict.fromkeys(stitch[stitch < 0].tolist()):
+        for one in dict.fromkeys(stitch[stitch < HAIR].tolist()):
             boxes = drawing.boxes[stitch == one] / sub
             left, top = np.maximum(boxes[:, :2].min(0).astype(int) - CLIP_ROOM_PX, 0).tolist()
             right, bottom = (boxes[:, 2:].max(0).astype(int) + CLIP_ROOM_PX).tolist()

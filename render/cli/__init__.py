@@ -7,6 +7,7 @@ before a command runs, so that `--help` and shell completion answer at once.
 from __future__ import annotations
 
 import gc
+import signal
 import sys
 import traceback
 from typing import TYPE_CHECKING, Annotated
@@ -136,4 +137,6 @@ def main() -> None:
         # A console that lacks a sign shows a question mark instead of failing.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    # Half-written files and encoders are put away on the way out.
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))
     sys.exit(run())

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from render.model import ClothMove, Window
 
 TILE_PX = 64
-CARRIED_PX = 0.25  # stitches are drawn again once the cloth has carried them further than this
+CARRIED_PX = 0.1  # stitches are drawn again once the cloth has carried them further than this
 STEEPER = 0.01  # and lit again once its ridges have got steeper by this: no step is seen then (by eye)
 
 

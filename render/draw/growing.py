@@ -1,7 +1,7 @@
 """A window in which stitches land: what is drawn stays, and only what changes is drawn again.
 
 The buffers of the topmost thread, the cloth and how deep it is pressed cover the whole window. A
-stitch is drawn into them once; where the cloth has carried it on by a quarter of a pixel since, its
+stitch is drawn into them once; where the cloth has carried it on by a tenth of a pixel since, its
 tile is drawn anew. Light is worked out again where thread, shadow or cloth have changed.
 """
 
@@ -10,13 +10,14 @@ from __future__ import annotations
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from render.draw.carried import TILE_PX as CARRIED_TILE_PX
 from render.draw.carried import Carried
 from render.draw.cloth import ClothLayer
+from render.draw.fuzz import HAIR
 from render.draw.ground import lay_ground
 from render.draw.layers import Bed, light_part
 from render.draw.patches import mark_boxes, rectangles
@@ -55,8 +56,7 @@ class Growing:
         self.drawing, self.way, self.laid = drawing, way, laid
         self.sub, self.halo = drawing.shading.supersample, drawing.halo_px
         rows, cols = window.rows + 2 * self.halo, window.cols + 2 * self.halo
-        # A dragged thread shows with the stitch after it, a tail with the stitch it stands at.
-        self.lands = np.where(strands.stitch >= 0, strands.stitch, -2.5 - strands.stitch)
+        self.lands = _lands(strands.stitch)
         self.total = int(strands.stitch.max(initial=-1)) + 1
         self.stitches, self.count, self.pieces = 0, 0, 0
         self.finished, self.exact = False, True
@@ -179,8 +179,19 @@ class Growing:
         # Thread that the cloth has carried by less than seen shades what it did.
         wider = self.shades_px if slack == 0.0 else np.zeros(4)
         pressed = self._to_px(self.pressed.unlit_mm(slack))
-        for some, reach in ((boxes, self.shades_px), (again, wider), (pressed, wider), (ripples, wider)):
+        for some, reach in ((boxes, self.shades_px), (again, wider), (pressed, wider)):
             mark_boxes(self.unlit, some + reach, LIT_TILE_PX)
+        if len(ripples):
+            marked = np.zeros_like(self.unlit)
+            mark_boxes(marked, ripples + wider, LIT_TILE_PX)
+            self.unlit |= marked & self._bare()
+
+    def _bare(self) -> NDArray[np.bool_]:
+        """Tiles in which thread may leave cloth to be seen."""
+        seen = self.wanted[self.halo : -self.halo, self.halo : -self.halo]
+        for axis in (0, 1):
+            seen = np.logical_or.reduceat(seen, np.arange(0, seen.shape[axis], LIT_TILE_PX), axis)
+        return seen
 
     def _light(self, part: Part, at: float) -> Layers:
         top, left, high, wide = part
@@ -239,3 +250,11 @@ class Growing:
     def _offset_mm(self) -> NDArray[np.float64]:
         offset = np.array(self.drawing.window.centre_mm) - np.array(self.drawing.strands.anchor_mm)
         return np.tile(offset, 2)
+
+
+def _lands(stitch: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
+    """With which stitch each strand lands: dragged thread with the one after it, a tail with the one it
+    stands at, a hair with its thread."""
+    lands = np.where(stitch >= 0, stitch, -2.5 - stitch)
+    owner = np.where(stitch == HAIR, 0, np.arange(len(stitch)))
+    return np.asarray(lands[np.maximum.accumulate(owner)])

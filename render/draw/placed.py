@@ -10,7 +10,7 @@ import numpy as np
 from render.draw.ground import raised_base
 from render.draw.layers import strand_boxes
 from render.draw.raster import SNAP_PER_PX, to_pixels
-from render.draw.shading import strand_numbers
+from render.draw.shading import of_moved
 from render.draw.stack import stack_strands
 from render.draw.way import moved_mm
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 RESTACK_STRAIN = (
-    0.015  # threads are stacked anew once the cloth is strained by this more: gaps open and close
+    0.005  # threads are stacked anew once the cloth is strained by this more: gaps open and close
 )
 
 
@@ -63,8 +63,7 @@ class Placed:
         pixel = to_pixels(strands, stacked, final.window.centre_mm, final.pixel_strands.px_per_mm)
         boxes = strand_boxes(pixel, final.window, final.shading.supersample)
         # Stretched or shortened, a strand has more or fewer samples, and light must find them.
-        numbers, wholes = strand_numbers(strands, pixel, 1.0)
-        shading = replace(final.shading, numbers=numbers, wholes=wholes)
+        shading = of_moved(final.shading, strands, pixel)
         self.now = replace(final, stacked=stacked, pixel_strands=pixel, boxes=boxes, shading=shading)
         self.stacked_at = move
         return False

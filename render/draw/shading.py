@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -144,6 +144,14 @@ def strand_numbers(
     wholes[:, THREAD] = strands.thread
     wholes[:, WORD] = grain & 0xFFFF
     return numbers, wholes
+
+
+def of_moved(shading: Shading, strands: Strands, pixel_strands: PixelStrands) -> Shading:
+    """The same threads under the same light, Z twisted, after they have been moved and sampled anew."""
+    numbers, wholes = strand_numbers(strands, pixel_strands, 1.0)
+    # How their filaments stray is none of where they lie.
+    numbers[:, WANDER] = shading.numbers[:, WANDER]
+    return replace(shading, numbers=numbers, wholes=wholes)
 
 
 def key_linear(light: Light) -> NDArray[np.float64]:

@@ -40,7 +40,7 @@ class Strands:
 
     `start_mm`, `end_mm` (N, 2) local; `half_width_mm`, `half_height_mm` of the section where it lies
     alone; `piece` the object whose threads press each other, -1 for those that lie as if alone;
-    `thread` index into the job's threads; `along_mm` thread length before the segment, so
+    `thread` index into the job's threads; `along_mm` thread sewn off before the segment, so
     that twist runs on; `dives` (N, 2) whether each end goes down into the cloth;
     `arch_mm` the rise in the middle; `grain` a random word a strand; `stitch` the stitch
     it came from, for cords and tails -3 less the stitch they come after, for fuzz -2; `twist_per_mm` turns
@@ -119,6 +119,8 @@ def _stitch_strands(
     n = len(start)
     length = np.maximum(np.hypot(*(end - start).T), 1e-9)
     side = np.stack([start[:, 1] - end[:, 1], end[:, 0] - start[:, 0]], 1) / length[:, None]
+    # As much thread as was sewn off: its twist does not run on when the cloth gives way later.
+    thread_mm = np.hypot(*(plan.end_mm - plan.start_mm).T)
     aside = (hash_unit(np.arange(2 * n), job.seed + 404).reshape(n, 2) - 0.5) * 2 * SCATTER_MM * hand
     before, after = side * aside[:, :1], side * aside[:, 1:]
     if pressed:
@@ -139,7 +141,7 @@ def _stitch_strands(
         "half_width_mm": section[plan.colour_block, 0] * round_,
         "half_height_mm": section[plan.colour_block, 1] / round_,
         "thread": plan.colour_block.astype(np.int32),
-        "along_mm": np.cumsum(length) - length,
+        "along_mm": np.cumsum(thread_mm) - thread_mm,
         "dives": np.ones((n, 2), bool),
         "arch_mm": arch,
         "grain": (hash_unit(np.arange(n), job.seed) * 2.0**32).astype(np.uint32),
