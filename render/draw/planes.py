@@ -25,7 +25,7 @@ from render.draw.layers import (
     raster_some,
     strands_in,
 )
-from render.draw.shade import AZIMUTH, AZIMUTH_UNIT, COLUMN_EDGE, HAND, LAST, THREAD, WANDER, thread_surface
+from render.draw.shade import AZIMUTH, AZIMUTH_UNIT, HAND, LAST, THREAD, WANDER, thread_surface
 from render.draw.shading import shadow_taps
 from render.draw.shadow import key_shadow
 from render.draw.sheen import AZIMUTH_STEPS, lamp_direction
@@ -277,7 +277,7 @@ def lie(
                 surface = thread_surface(
                     u, np.float32(place), np.float32(v), numbers, wholes, profile, flake, fuzz, texture
                 )
-                left += many * surface[4] * (1.0 - COLUMN_EDGE * v * v)
+                left += many * surface[4]
                 if i == at:
                     askew = numbers[u, HAND] * numbers[u, WANDER] * (AZIMUTH_UNIT * AZIMUTH_STEPS / 360.0)
                     turn += (surface[0] if flake > 0.0 else wholes[u, AZIMUTH] + askew) * many / most

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 # Twist is never even: the grooves run ahead and behind by this share of their spacing, over
 # such lengths, or they would draw a net across neighbouring rows (estimate).
 TWIST_WANDER, TWIST_WANDER_MM = 0.3, 3.5
-HOLE_DARK = 0.40  # of the light, what the needle hole keeps from a thread that goes down into it (estimate)
+HOLE_DARK = 0.10  # of the light, what the needle hole keeps from a thread that goes down into it (estimate)
 HOLE_MM = 0.28  # over this length
 # Columns of a profile.
 HEIGHT, HALF_HEIGHT, SLIMNESS, ASIDE, TILT, PHASE, HOLE, COLUMNS = 0, 1, 2, 3, 4, 5, 6, 8

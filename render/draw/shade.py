@@ -32,9 +32,13 @@ ROUND_STEPS = 1024
 _V = np.minimum(np.arange(ROUND_STEPS + 2) / ROUND_STEPS, 0.999)
 ROUND = np.stack([np.arcsin(_V) / np.pi, np.rad2deg(np.arctan(0.35 * _V / np.sqrt(1 - _V * _V)))], 1)
 ROUND = ROUND.astype(np.float32)
-WALLS = 0.55  # of the light that gaps between threads keep from cloth, what comes by way of them (estimate)
+# Of the light that gaps between threads keep from cloth, what comes by way of them (as path-traced, for a
+# thread of middling lightness).
+WALLS = 0.3
 WOUND_PER_MM = 3.2  # turns of the foil of metallic thread (estimate)
-COLUMN_EDGE = 0.22  # darkening towards a thread's sides, where it turns under
+# Darkening towards a thread's sides, where fewer filaments lie behind each other: as path-traced threads of
+# tests/reference show it.
+EDGE_DARK = 0.5
 # Columns of the numbers of a strand: its direction, samples of its profile a pixel, the last of them,
 # rows of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it.
 RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE, NUMBERS = range(11)
@@ -111,7 +115,7 @@ def shade(
                         u, k, v, numbers, wholes, profile, dye[t, 4], dye[t, 5], texture
                     )
                     _look_up(tables, kind[t], azimuth, tilt, roll, blend)
-                    sides = (ONE - _f(COLUMN_EDGE) * v * v) * tone * groove
+                    sides = tone * groove
                     gloss = dye[t, 3] * groove * max(ONE + _f(0.7) * hair, NONE)
                     gloss *= _f(0.4) + _f(0.6) * open_sky
                     skin, volume = gloss * blend[0] * key, blend[1]
@@ -197,8 +201,8 @@ def thread_surface(
 ) -> tuple[Any, Any, Any, Any, Any, Any]:
     """How the filaments of strand u lie at sample `k` along and `v` across it.
 
-    Azimuth in 1/256 table steps, tilt and roll in degrees; lightness of the streak, of the groove
-    between plies, and a number about 0 for single filaments.
+    Azimuth in 1/256 table steps, tilt and roll in degrees; lightness of the streak, of the grooves
+    between plies and of the sides, and a number about 0 for single filaments.
     """
     hand = numbers[u, HAND]
     step = np.uintp(abs(v) * _f(ROUND_STEPS) + _f(0.5))
@@ -212,7 +216,9 @@ def thread_surface(
     phase = around + profile[here, PHASE] + (profile[following, PHASE] - profile[here, PHASE]) * w
     ply = _f(2.0) * (phase - np.floor(phase + _f(0.5)))
     edge = ply * ply
-    groove = ONE - _f(GROOVE_DEPTH) * edge * edge * (ONE - _f(0.6) * v * v)
+    square = v * v
+    groove = ONE - _f(GROOVE_DEPTH) * edge * edge * (ONE - _f(0.6) * square)
+    groove *= ONE - _f(EDGE_DARK) * square * square
     groove *= profile[here, HOLE] + (profile[following, HOLE] - profile[here, HOLE]) * w
     # Each strand shows another place of the filaments.
     steps, turn = k * numbers[u, PER_SAMPLE], (hand * around + _f(0.5)) * _f(COLS - 1)
@@ -240,7 +246,7 @@ def thread_surface(
         groove *= ONE - _f(0.3) * flake * seam**8
         wander += facet * _f(18.0)
         tilt += facet * _f(14.0)
-    roll = facing + _f(PLY_ROLL_DEG) * ply * (ONE - v * v)
+    roll = facing + _f(PLY_ROLL_DEG) * ply * (ONE - square)
     azimuth = wholes[u, AZIMUTH] + np.int64(np.rint(hand * wander * _f(AZIMUTH_UNIT / 5.0)))
     return azimuth, tilt, roll, tone, groove, hair
 

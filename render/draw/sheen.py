@@ -53,7 +53,7 @@ FLAT_SHARES = np.array([0.08, 0.84, 0.08])[:, None] * _ROLLS
 FLAT = slice(TILT_STEPS // 2 - 1, TILT_STEPS // 2 + 2)
 # Mean share of skin's light that leaves that patch past its own threads and grooves, what grooves and
 # turned sides leave of the dye's, and the light that reaches the dye (measured there).
-SHINE_OUT, DYE_OUT, REACHED = 0.985, 0.90, 0.93
+SHINE_OUT, DYE_OUT, REACHED = 0.97, 0.925, 0.93
 
 
 @dataclass(frozen=True, slots=True, eq=False)

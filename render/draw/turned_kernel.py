@@ -8,7 +8,7 @@ import numpy as np
 from numba import njit
 
 from render.draw.lobes import dyed, lobe_weights, norms_towards
-from render.draw.shade import AZIMUTH_UNIT, COLUMN_EDGE, LAST, THREAD, thread_surface, tinted
+from render.draw.shade import AZIMUTH_UNIT, LAST, THREAD, thread_surface, tinted
 from render.draw.sheen import AZIMUTH_STEPS, COLUMNS
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def shade_turned(
                     az * TO_RADIANS, tilt, roll, here, shapes[k], norms[k], upward[k], lamps, dome, gains
                 )
                 key, open_sky = sums[at, 2] / many, sums[at, 3] / many
-                sides = (1.0 - COLUMN_EDGE * v * v) * tone * groove
+                sides = tone * groove
                 glint = groove * max(1.0 + 0.7 * hair, 0.0) * (0.4 + 0.6 * open_sky)
                 for which in range(len(dyes)):
                     dye = dyes[which, thread]

@@ -99,7 +99,7 @@ def lie(
             turn = azimuth_deg[best] % 360
             angles[r, col] = (turn, *lies) if turn < 180 else (turn - 180, *-lies)
             order[r, col] = best
-            body[r, col] = sum(surface(*one)[4] * (1 - c.COLUMN_EDGE * one[2] ** 2) for one in seen) / sub**2
+            body[r, col] = sum(surface(*one)[4] for one in seen) / sub**2
     return order, angles, body
 
 

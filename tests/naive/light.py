@@ -214,7 +214,7 @@ def thread_radiance(
     here = [np.interp(place, np.linspace(0, 1, len(profile)), column) for column in profile.T]
     turns = around / math.pi + here[c.PHASE]
     ply = 2 * (turns - math.floor(turns + 0.5))
-    groove = (1 - c.GROOVE_DEPTH * ply**4 * (1 - 0.6 * v**2)) * here[c.HOLE]
+    groove = (1 - c.GROOVE_DEPTH * ply**4 * (1 - 0.6 * v**2)) * here[c.HOLE] * (1 - c.EDGE_DARK * v**4)
     steps, share = divmod(place * length_mm * c.PER_MM, 1)
     row = (int(steps) + first_row) % c.ROWS
     rows = texture[row] * (1 - share) + texture[(row + 1) % c.ROWS] * share
@@ -235,7 +235,7 @@ def thread_radiance(
     unit = 5.0 / c.AZIMUTH_UNIT
     values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
     surface_key, surface_rest, volume_key, volume_rest = values[:12].reshape(4, 3)
-    sides = (1 - c.COLUMN_EDGE * v * v) * tone * groove
+    sides = tone * groove
     albedo = np.array(albedo)
     key_in = lit / (1 - 0.75 * albedo * (1 - lit))
     sky_in = sky / (1 - 0.75 * albedo * (1 - sky))

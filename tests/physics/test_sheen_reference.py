@@ -100,9 +100,9 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
 # curves of each channel may be off in root mean square, relative to their mean; and the most by which
 # the contrast over azimuths at 45 degrees may be off.
 FITTED = {
-    "rayon": ((0.689, 0.446, 0.138), (0.045, 0.06, 0.095), 0.1),
-    "trilobal-polyester": ((0.852, 0.597, 0.167), (0.09, 0.11, 0.16), 0.22),
-    "matte-polyester": ((0.708, 0.424, 0.054), (0.045, 0.05, 0.075), 0.1),
+    "rayon": ((0.672, 0.435, 0.134), (0.045, 0.06, 0.09), 0.1),
+    "trilobal-polyester": ((0.837, 0.585, 0.163), (0.08, 0.11, 0.15), 0.22),
+    "matte-polyester": ((0.688, 0.412, 0.05), (0.045, 0.05, 0.07), 0.1),
 }
 
 

@@ -61,7 +61,7 @@ def mean_radiance(
     seed: int,
 ) -> Floats:
     """Mean colour (3,) of the middle of a patch under one lamp."""
-    lamp = (azimuth_deg, elevation_deg, PI)
+    lamp = (azimuth_deg, elevation_deg, 0.0, PI)
     picture = trace(
         cords, fibre=FIBRES[kind], lamps=[lamp], dome=0.0, camera=camera, samples=samples, seed=seed
     )

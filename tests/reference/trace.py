@@ -15,12 +15,15 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
 Floats = NDArray[np.float64]
 FILAMENTS = 40  # a ply
 PLY_CENTRE, PLY_AXES = 0.45, (0.53, 0.80)  # outwards and around, as shares of the cord's half-width
 PACKING = 0.6
 MOST_BOUNCES = 80
+FAINT_BOUNCES = 6  # from here on a path may end by lot, and the others carry its light
+LAMP_MM = 1000.0  # how far off a disc lamp stands
 
 
 @dataclass(frozen=True)
@@ -46,37 +49,85 @@ ABSORPTION = (0.0075, 0.0418, 0.25)
 @dataclass(frozen=True)
 class Cord:
     """A thread along its way: middle line (N, 3), half-width, half-height (N,) and the angle (N,) from
-    its top to the first ply's middle, towards the right of its direction."""
+    its top to the first ply's middle, towards the right of its direction.
+
+    Its plies are ellipses side by side; or `pressed` flat against each other, so that together they
+    fill its section: half discs with round corners. `right` is its right-hand side where it may go
+    straight down.
+    """
 
     middle_mm: Floats
     half_width_mm: Floats
     half_height_mm: Floats
     turn_rad: Floats
+    pressed: bool = False
+    right: Floats | None = None
 
 
 def filaments(cord: Cord, counter_twist: float) -> tuple[Floats, Floats]:
     """Centre lines (80, N, 3) of a cord's filaments, and their radius (N,)."""
     along = np.gradient(cord.middle_mm, axis=0)
     along /= np.linalg.norm(along, axis=1, keepdims=True)
-    right = np.cross(np.array([0.0, 0.0, 1.0]), along)
+    right = np.cross([0.0, 0.0, 1.0], along) if cord.right is None else np.tile(cord.right, (len(along), 1))
     right /= np.linalg.norm(right, axis=1, keepdims=True)
     up = np.cross(along, right)
-    width, height = cord.half_width_mm[:, None], cord.half_height_mm[:, None]
+    fill = FILL if cord.pressed else 1.0
+    width, height = fill * cord.half_width_mm[:, None], fill * cord.half_height_mm[:, None]
     # In the section of unit half-width, before it is flattened.
-    radius = np.sqrt(PACKING * PLY_AXES[0] * PLY_AXES[1] / FILAMENTS)
-    inside = 1.0 - radius
+    area = PLY_AREA if cord.pressed else PLY_AXES[0] * PLY_AXES[1]
+    radius = np.sqrt(PACKING * area / FILAMENTS)
     lines = []
     for ply in range(2):
         turn = (cord.turn_rad + np.pi * ply)[:, None]
         for k in range(FILAMENTS):
-            spot = inside * np.sqrt((k + 0.5) / FILAMENTS)
-            back = k * np.pi * (3 - 5**0.5) - counter_twist * turn
-            out = PLY_CENTRE + PLY_AXES[0] * spot * np.cos(back)
-            around = PLY_AXES[1] * spot * np.sin(back)
+            out, around = _in_ply(k, radius, counter_twist * turn, cord.pressed)
             sideways = out * np.sin(turn) + around * np.cos(turn)
             rise = out * np.cos(turn) - around * np.sin(turn)
             lines.append(cord.middle_mm + right * width * sideways + up * height * rise)
     return np.array(lines), radius * np.sqrt(cord.half_width_mm * cord.half_height_mm)
+
+
+def _in_ply(k: int, radius: float, back: Floats, pressed: bool) -> tuple[Floats, Floats]:
+    """Filament k of a ply, outwards and around from the section's middle; `back` is the twist in the ply."""
+    spot = (1.0 - radius) * np.sqrt((k + 0.5) / FILAMENTS)
+    turn = k * np.pi * (3 - 5**0.5) - back
+    if not pressed:
+        return PLY_CENTRE + PLY_AXES[0] * spot * np.cos(turn), PLY_AXES[1] * spot * np.sin(turn)
+    # Equal areas between equal turns: filaments lie evenly.
+    angle = np.interp(turn % (2 * np.pi), _SHARE * 2 * np.pi, _ANGLE)
+    far = spot * np.interp(angle, _ANGLE, _FAR)
+    return HALF_CENTRE + far * np.cos(angle), far * np.sin(angle)
+
+
+def _half_disc() -> tuple[Floats, Floats, Floats]:
+    """Edge of a half disc seen from its middle: angle, distance, and share of the area up to there."""
+    angle = np.linspace(0.0, 2 * np.pi, 721)
+    flat = HALF_CENTRE / np.maximum(-np.cos(angle), 1e-9)
+    sine = HALF_CENTRE * np.sin(angle)
+    round_ = np.sqrt(1.0 - sine * sine) - HALF_CENTRE * np.cos(angle)
+    far = gaussian_filter1d(
+        np.where(np.cos(angle) < 0, np.minimum(flat, round_), round_)[:-1], 16, mode="wrap"
+    )
+    far = np.append(far, far[0])
+    share = np.concatenate([[0.0], np.cumsum((far[1:] ** 2 + far[:-1] ** 2) / 2)])
+    return angle, far, share / share[-1]
+
+
+HALF_CENTRE = 4 / (3 * np.pi)  # of a half disc, from the middle of the disc
+_ANGLE, _FAR, _SHARE = _half_disc()
+PLY_AREA = float((_FAR[:-1] ** 2).mean())  # over pi, as the product of an ellipse's axes is
+
+
+def _filling() -> float:
+    """Widening with which pressed plies are as wide as their section, in the mean over their turns."""
+    turn = np.linspace(0, np.pi, 181)
+    radius = np.sqrt(PACKING * PLY_AREA / FILAMENTS)
+    places = (_in_ply(k, radius, np.zeros(1), True) for k in range(FILAMENTS))
+    reach = [np.abs(out * np.sin(turn) + around * np.cos(turn)) + radius for out, around in places]
+    return float(1 / np.max(reach, axis=0).mean())
+
+
+FILL = _filling()
 
 
 @dataclass(frozen=True)
@@ -95,7 +146,7 @@ def trace(
     cords: list[Cord],
     *,
     fibre: Fibre,
-    lamps: list[tuple[float, float, float]],
+    lamps: list[tuple[float, float, float, float]],
     dome: float,
     camera: Camera,
     samples: int,
@@ -105,20 +156,37 @@ def trace(
 ) -> Floats:
     """Radiance (rows, cols, 3) of cords on a matt ground at height 0.
 
-    Lamps are (azimuth deg, elevation deg, irradiance on a card that faces them) and send parallel
-    light; the dome has the same radiance everywhere above.
+    Lamps are (azimuth deg, elevation deg, size deg, irradiance on a card that faces them): far discs, or
+    parallel light where their size is 0. The dome has the same radiance everywhere above.
     """
     mi = _mitsuba()
     scene = _thread_and_ground(mi, cords, fibre, absorption, ground)
     scene["camera"] = _sensor(mi, camera, samples)
-    scene["integrator"] = {"type": "path", "max_depth": MOST_BOUNCES, "rr_depth": MOST_BOUNCES}
-    for i, (azimuth, elevation, irradiance) in enumerate(lamps):
-        x, y, z = towards(azimuth, elevation)
-        light = {"type": "rgb", "value": [irradiance] * 3}
-        scene[f"lamp-{i}"] = {"type": "directional", "direction": [-x, y, -z], "irradiance": light}
+    scene["integrator"] = {"type": "path", "max_depth": MOST_BOUNCES, "rr_depth": FAINT_BOUNCES}
+    for i, lamp in enumerate(lamps):
+        scene[f"lamp-{i}"] = _lamp(mi, *lamp, dome)
     if dome > 0:
         scene["dome"] = {"type": "constant", "radiance": {"type": "rgb", "value": [dome] * 3}}
     return np.asarray(mi.render(mi.load_dict(scene), seed=seed), np.float64)
+
+
+def _lamp(
+    mi: Any, azimuth_deg: float, elevation_deg: float, size_deg: float, irradiance: float, dome: float
+) -> dict[str, Any]:
+    x, y, z = towards(azimuth_deg, elevation_deg)
+    if size_deg == 0:
+        light = {"type": "rgb", "value": [irradiance] * 3}
+        return {"type": "directional", "direction": [-x, y, -z], "irradiance": light}
+    half = np.deg2rad(size_deg) / 2
+    # A disc sends pi L sin(half)^2 to a card that faces it; and it hides its part of the dome.
+    radiance = irradiance / (np.pi * np.sin(half) ** 2) + dome
+    far = np.array([x, -y, z]) * LAMP_MM
+    look = mi.ScalarTransform4f().look_at(origin=far.tolist(), target=[0.0, 0.0, 0.0], up=[0.0, 0.0, 1.0])
+    return {
+        "type": "disk",
+        "to_world": look @ mi.ScalarTransform4f().scale([LAMP_MM * np.tan(half)] * 2 + [1.0]),
+        "emitter": {"type": "area", "radiance": {"type": "rgb", "value": [radiance] * 3}},
+    }
 
 
 def _mitsuba() -> Any:
@@ -186,7 +254,7 @@ def _sensor(mi: Any, camera: Camera, samples: int) -> dict[str, Any]:
             "rfilter": {"type": "box"},
             "pixel_format": "rgb",
         },
-        "sampler": {"type": "independent", "sample_count": samples},
+        "sampler": {"type": "multijitter", "sample_count": samples},
     }
 
 

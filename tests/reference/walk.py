@@ -52,30 +52,33 @@ def all_round(kind: str, leaning: bool, seed: int) -> Floats:
 
 
 def _walk(mi: Any, dr: Any, scene: Any, sampler: Any, ray: Any, found: Any) -> None:
-    @dr.syntax
-    def loop(ray: Any, sampler: Any) -> None:
-        throughput, active, depth = mi.Spectrum(1.0), mi.Bool(True), mi.UInt32(0)
-        while active:
-            hit = scene.ray_intersect(ray, active)
-            index = _disc_of(mi, dr, ray.d)
-            gone = active & ~hit.is_valid() & (index < len(ELEVATIONS_DEG) * AZIMUTHS)
-            for channel in range(3):
-                dr.scatter_reduce(dr.ReduceOp.Add, found, throughput[channel], index * 3 + channel, gone)
-            active &= hit.is_valid()
-            sample, weight = hit.bsdf(ray).sample(
-                mi.BSDFContext(), hit, sampler.next_1d(active), sampler.next_2d(active), active
-            )
-            throughput = throughput * weight
-            ray = hit.spawn_ray(hit.to_world(sample.wo))
-            depth += 1
-            active &= (depth < MOST_BOUNCES) & (dr.max(throughput) > 1e-3)
-            # Every other faint path ends, and the others carry its light.
-            faint = active & (dr.max(throughput) < 0.1)
-            goes_on = sampler.next_1d(active) < 0.5
-            throughput = dr.select(faint, throughput * 2.0, throughput)
-            active &= ~faint | goes_on
+    """Add to `found` what each path carries to the disc of sky that it reaches."""
 
-    loop(ray, sampler)
+    def on_its_way(_ray: Any, _throughput: Any, active: Any, _depth: Any, _sampler: Any) -> Any:
+        return active
+
+    def step(ray: Any, throughput: Any, active: Any, depth: Any, sampler: Any) -> tuple[Any, ...]:
+        hit = scene.ray_intersect(ray, active)
+        index = _disc_of(mi, dr, ray.d)
+        gone = active & ~hit.is_valid() & (index < len(ELEVATIONS_DEG) * AZIMUTHS)
+        for channel in range(3):
+            dr.scatter_reduce(dr.ReduceOp.Add, found, throughput[channel], index * 3 + channel, gone)
+        active &= hit.is_valid()
+        sample, weight = hit.bsdf(ray).sample(
+            mi.BSDFContext(), hit, sampler.next_1d(active), sampler.next_2d(active), active
+        )
+        throughput = throughput * weight
+        ray = hit.spawn_ray(hit.to_world(sample.wo))
+        depth = depth + 1
+        active &= (depth < MOST_BOUNCES) & (dr.max(throughput) > 1e-3)
+        # Every other faint path ends, and the others carry its light.
+        faint = active & (dr.max(throughput) < 0.1)
+        goes_on = sampler.next_1d(active) < 0.5
+        throughput = dr.select(faint, throughput * 2.0, throughput)
+        active &= ~faint | goes_on
+        return ray, throughput, active, depth, sampler
+
+    dr.while_loop((ray, mi.Spectrum(1.0), mi.Bool(True), mi.UInt32(0), sampler), on_its_way, step)
 
 
 def _disc_of(mi: Any, dr: Any, direction: Any) -> Any:
