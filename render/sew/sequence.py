@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,8 @@ from render.sew.part import part_around, put_back
 from render.sew.stitches import Places, locate, spread
 
 if TYPE_CHECKING:
+    from concurrent.futures import Future
+
     from numpy.typing import NDArray
 
     from render.sew.cloth import Factor
@@ -35,16 +38,19 @@ BLOCK_SETTLED_MM, REST_SETTLED_MM = 1e-3, 1e-2  # of the solutions on the way
 def sew_stitches(sewing: Sewing, *, block: int | None = None) -> Sewing:
     """Sew everything; `block` stitches between two states of rest of the whole cloth, nothing less."""
     count = len(sewing.direction)
-    factor = _factor_for(sewing, 0, count)
     sewing.give = sewing.cloth.give_within(sewing.bond + _pins_to_come(sewing, 0, count))
     stretch = block if block is not None else max(-(-count // RESTS), FEWEST_STITCHES)
-    for first in range(0, count, stretch):
-        last = min(first + stretch, count)
-        if block is not None:
-            _sew_blocks(sewing, factor, first, last, block)
-            sewing.rests.append((sewing.sewn, sewing.u_mm[0].copy()))
-        else:
-            _sew_parts(sewing, factor, first, last)
+    # Of a large design the whole cloth is factorised while its first parts are being sewn.
+    with ThreadPoolExecutor(1) as beside:
+        later = beside.submit(factorise, sewing.cloth, _bond_for(sewing, 0, count))
+        for first in range(0, count, stretch):
+            last = min(first + stretch, count)
+            if block is not None:
+                _sew_blocks(sewing, later.result(), first, last, block)
+                sewing.rests.append((sewing.sewn, sewing.u_mm[0].copy()))
+            else:
+                _sew_parts(sewing, later, first, last)
+        factor = later.result()
     for _ in range(MOST_RELEASES):
         if not sewing.release_slack():
             break
@@ -65,20 +71,22 @@ def finer_rests(sewing: Sewing, again: Sewing) -> list[tuple[int, Floats]]:
     return [(n, u_mm + off * (n / count)) for n, u_mm in again.rests[:-1]] + [(count, sewing.u_mm[0].copy())]
 
 
-def _sew_parts(sewing: Sewing, factor: Factor, first: int, last: int) -> None:
-    """Sew part by part, then let the whole cloth come to rest."""
+def _sew_parts(sewing: Sewing, whole: Future[Factor], first: int, last: int) -> None:
+    """Sew part by part, then let the whole cloth come to rest; at the very end that is left to do."""
     while first < last:
         stop = _end_of_part(sewing, first, last)
         part = part_around(sewing, first, stop)
         if part is None:
-            _sew_blocks(sewing, factor, first, stop, BLOCK)
+            _sew_blocks(sewing, whole.result(), first, stop, BLOCK)
         else:
             own, count = part.sewing, len(part.stitches)
-            _sew_blocks(own, _factor_for(own, part.earlier, count, rough=True), part.earlier, count, BLOCK)
+            factor = factorise(own.cloth, _bond_for(own, part.earlier, count), rough=True)
+            _sew_blocks(own, factor, part.earlier, count, BLOCK)
             put_back(sewing, part)
         first = stop
     sewing.press()
-    sewing.settle(factor, REST_SETTLED_MM)
+    if last < len(sewing.direction):
+        sewing.settle(whole.result(), REST_SETTLED_MM)
 
 
 def _end_of_part(sewing: Sewing, first: int, last: int) -> int:
@@ -102,10 +110,9 @@ def _sew_blocks(sewing: Sewing, factor: Factor, first: int, last: int, block: in
         _sew_block(sewing, factor, influence, start, min(start + block, last))
 
 
-def _factor_for(sewing: Sewing, first: int, last: int, *, rough: bool = False) -> Factor:
-    """The cloth while stitches `first` to `last` are sewn, halfway, in ratio, between none and all pins."""
-    bond = sewing.bond + PINS_RECKONED * _pins_to_come(sewing, first, last)
-    return factorise(sewing.cloth, bond, rough=rough)
+def _bond_for(sewing: Sewing, first: int, last: int) -> Floats:
+    """The bond while stitches `first` to `last` are sewn, halfway, in ratio, between none and all pins."""
+    return sewing.bond + PINS_RECKONED * _pins_to_come(sewing, first, last)
 
 
 def _pins_to_come(sewing: Sewing, first: int, last: int) -> Floats:
