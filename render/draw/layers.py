@@ -206,7 +206,9 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     window, pixel_strands = drawing.window, drawing.pixel_strands
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
     pressed = cloth_pressed(drawing, part, bed)
-    cloth = bed.laid.radiance_linear[halo : halo + high, halo : halo + wide] * pressed[..., None]
+    # Rows of numbers, not of colours: that is what numpy multiplies many of at a time.
+    bare = bed.laid.radiance_linear.reshape(len(bed.laid.height_mm), -1)
+    cloth = bare[halo : halo + high, 3 * halo : 3 * (halo + wide)] * pressed.repeat(3, axis=1)
     blocks = blocks_of(drawing, part, buffers, bed)
     edge = halo * sub // 2
     heights = (blocks.upper_mm, blocks.lower_mm)
@@ -241,7 +243,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         share,
         covered,
     )
-    return Layers(thread, cloth, share, covered)
+    return Layers(thread, cloth.reshape(high, wide, 3), share, covered)
 
 
 def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Blocks:
