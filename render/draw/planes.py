@@ -163,12 +163,12 @@ def _before(drawing: Drawing, part: Part, near: NDArray[np.int32]) -> list[Buffe
     """What lay on top before the colour block `near` each pixel was sewn, and what before that."""
     sub, block = drawing.shading.supersample, drawing.strands.thread
     over = near.repeat(sub, axis=0).repeat(sub, axis=1)
-    before = [raster_some(drawing, part, np.zeros(len(block), bool)) for _ in range(DEPTH)]
+    before = [raster_some(drawing, part, np.zeros(len(block), bool), places=False) for _ in range(DEPTH)]
     latest = int(near.max(initial=CLOTH))
     for one in np.unique(block[strands_in(drawing, part)]):
         if one >= latest:
             break
-        sewn = raster_some(drawing, part, block == one)
+        sewn = raster_some(drawing, part, block == one, places=False)
         here = (sewn.strand >= 0) & (over > one)
         # The new block covers what lay there, which moves one down.
         for lower, upper in zip(before[:0:-1], before[-2::-1], strict=True):
@@ -178,8 +178,8 @@ def _before(drawing: Drawing, part: Part, near: NDArray[np.int32]) -> list[Buffe
 
 
 def _copy(source: Buffers, target: Buffers, here: NDArray[np.bool_]) -> None:
-    for name in ("height_mm", "strand", "along", "across"):
-        np.copyto(getattr(target, name), getattr(source, name), where=here)
+    np.copyto(target.height_mm, source.height_mm, where=here)
+    np.copyto(target.strand, source.strand, where=here)
 
 
 def _lie(
