@@ -31,9 +31,14 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark the tests of modules that compare with the slow twins, to run them uncompiled too."""
+    """Mark the tests of modules that compare with the slow twins, to run them uncompiled too.
+
+    Files with slow tests come first: one that is begun last leaves the other processes without work.
+    """
     for item in items:
         names = vars(getattr(item, "module", item)).values()
         homes = (str(getattr(v, "__module__", None) or getattr(v, "__name__", "")) for v in names)
         if any(home.split(".")[0] == "naive" for home in homes):
             item.add_marker(pytest.mark.twin)
+    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    items.sort(key=lambda item: item.path not in slow)

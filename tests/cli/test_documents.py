@@ -65,6 +65,18 @@ def test_readme_python(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert Image.open("crest-plain.png").width > 500
 
 
+def test_worked_example(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Block after block in one namespace, as a notebook runs; the page's own assertions hold."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "examples").symlink_to(ROOT / "examples")
+    names: dict[str, object] = {}
+    steps = blocks("docs/worked-example.md", "python")
+    assert len(steps) >= 6
+    for number, step in enumerate(steps, 1):
+        exec(compile(step, f"worked-example.md, block {number}", "exec"), names)
+    assert Image.open("look.png").width > 250
+
+
 def test_readme_pictures_and_links_exist() -> None:
     for document in ("README.md", "DEVELOPERS.md"):
         for target in re.findall(r"\]\(([^)#]+)\)", (ROOT / document).read_text("utf-8")):
