@@ -112,7 +112,7 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
 
     with tempfile.TemporaryDirectory() as made:
         path = write_design(Path(made) / "b.dst", count)
-        preview(read_design(write_design(Path(made) / "warm.dst", 400)))
+        preview(read_design(write_design(Path(made) / "warm.dst", 400)), view=View(dpi=dpi))
         before_mb = _peak_mb() or 0.0
         design = read_design(path, max_stitches=MOST_RECORDS)
     job = make_job()
