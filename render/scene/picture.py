@@ -211,11 +211,12 @@ def _depth_of(here: Stage, looks: Looks, circle: NDArray[np.float32]) -> NDArray
     pixel, share = looks.pixel[stands], looks.share[stands]
     size = circle.size
     solid = np.bincount(pixel, share, size).reshape(circle.shape).astype(np.float32)
-    near = np.zeros(size, np.float32)
-    np.maximum.at(near, pixel, looks.nearness[stands])
-    signed = seen.blur_px * (seen.focus_mm * near - 1.0)
+    # Where several parts meet in a pixel it is as soft as they are in the mean.
+    signed = seen.blur_px * (seen.focus_mm * looks.nearness[stands] - 1.0)
+    signed = np.bincount(pixel, share * signed, size) / np.maximum(solid.ravel(), 1e-6)
+    there = solid.ravel() > 0
     # Past everything the backdrop is as soft as what stands farthest before it.
-    signed[near == 0] = -abs(signed[near > 0]).max() if (near > 0).any() else 0.0
+    signed[~there] = -abs(signed[there]).max() if there.any() else 0.0
     circle[:] = signed.reshape(circle.shape)
     return solid
 

@@ -24,10 +24,10 @@ if TYPE_CHECKING:
     from render.model import Light
     from render.scene.mesh import Mesh, Part
 
-KEY_POINTS = 20
+KEY_POINTS = 56
 DOME_POINTS = 96
 MAP_PX = 360
-MOST_POINTS = 9000  # of a part: finer grids take the light of the points between which theirs lie
+MOST_POINTS = 20000  # of a part: finer grids take the light of the points between which theirs lie
 OFFSET_MM = 0.9  # along the normal, so that a surface does not shade itself
 
 

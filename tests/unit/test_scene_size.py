@@ -13,6 +13,7 @@ from scipy.ndimage import center_of_mass, label
 from render.materials.fabrics import load_fabric
 from render.materials.job import make_job
 from render.preview import SewnDesign
+from render.scene import picture
 from render.scene.beside import curve_widths
 from render.scene.camera import Camera
 from render.scene.mesh import Material, Part, unrolled
@@ -96,7 +97,7 @@ def test_widths_of_a_worn_design_are_arc_and_chord() -> None:
     assert widths.across_mm == pytest.approx(2 * RADIUS_MM * np.sin(60.0 / 2 / RADIUS_MM), rel=1e-3)
 
 
-def test_colours_drawn_together_are_those_drawn_alone() -> None:
+def test_colours_drawn_together_are_those_drawn_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     x, y = np.linspace(-60, 60, 60), np.linspace(-40, 40, 40)
     points = np.dstack([*np.meshgrid(x, y), np.zeros((40, 60))])
     part = Part(points, points[..., :2].copy(), Material("job"), sewn=True)
@@ -110,3 +111,7 @@ def test_colours_drawn_together_are_those_drawn_alone() -> None:
     for which, one in enumerate(sets):
         (alone,) = draw_scene(_ready(), job, setting, Frame(120, 320), [one])
         np.testing.assert_array_equal(alone.pixels, together[which].pixels)
+    # So many sets that memory holds few at a time are drawn in groups.
+    monkeypatch.setattr(picture, "MOST_LIGHT", 3 * 120 * 320)
+    grouped = draw_scene(_ready(), job, setting, Frame(120, 320), sets)
+    np.testing.assert_array_equal(grouped[1].pixels, together[1].pixels)

@@ -27,13 +27,13 @@ def setting(design_mm: tuple[float, float]) -> Setting:
     parts = (
         _crown(),
         _cuff(),
-        cove(14.0, -360.0, 420.0, 900.0, Material(role="own", colour_srgb=(0.86, 0.86, 0.85))),
+        cove(3.4, -360.0, 420.0, 900.0, Material(role="own", colour_srgb=(0.86, 0.86, 0.85))),
     )
     camera = Camera(
         focal_mm=85.0,
         f_number=9.0,
-        field_mm=300.0,
-        target_mm=(0.0, -92.0, 66.0),
+        field_mm=322.0,
+        target_mm=(0.0, -99.0, 66.0),
         tilt_deg=-6.0,
         turn_deg=12.0,
     )
@@ -69,7 +69,7 @@ def _crown() -> Part:
     soft = waves(turn[None] * 95.0, high[:, None], length_mm=75.0, height_mm=2.2, seed=8)
     gather = 1.0 + 0.5 * eased(0.7, 1.0, up)[:, None]
     x, z = _ring(turn[None], wide, _ribs(turn[None], 0.9 * gather) * wide**0.3 + soft)
-    sag = 5.0 * np.sin(turn[None] * 2.0 + 0.6) * eased(0.5, 1.0, up)[:, None]
+    sag = 5.0 * np.sin(turn[None] * 2.0 + 0.6) * eased(0.5, 1.0, up)[:, None] * np.minimum(wide / 0.4, 1.0)
     points = np.stack(np.broadcast_arrays(x, -high[:, None] - 8.0 + sag, z), -1)
     return Part(points, unrolled(points, 125, 380), KNIT)
 

@@ -30,24 +30,30 @@ def place_mm(design_high_mm: float) -> tuple[float, float]:
     return 0.0, -max(design_high_mm / 2 + LOWEST_MM - DESIGN_UP_MM, 0.0)
 
 
-def crown() -> Part:
-    """The crown from ear to ear; its flat cloth has the design's middle at its origin."""
+def crown(design_high_mm: float) -> Part:
+    """The crown from ear to ear; its flat cloth has the design's middle at its origin. Stitches of a design,
+    so high, press the front seam flat."""
     up = np.linspace(0.0, 1.0, 190)
     turn = np.deg2rad(np.linspace(-118, 118, 431))
-    points = _crown_points(up[::-1, None], turn[None])
+    line = np.stack(_profile(up), 1) * np.array([1.0, FRONT_MM])
+    far = np.linalg.norm(np.diff(line, axis=0), axis=1).sum() * up
+    over = far - DESIGN_UP_MM + place_mm(design_high_mm)[1]
+    open_seam = eased(design_high_mm / 2 - 3.0, design_high_mm / 2 + 3.0, np.abs(over))
+    points = _crown_points(up[::-1, None], turn[None], 0.25 + 0.75 * open_seam[::-1, None])
     front = points[:, len(turn) // 2]
     far = np.cumsum(np.linalg.norm(np.diff(front, axis=0), axis=1))
     row = int(np.argmin(abs(far - (far[-1] - DESIGN_UP_MM)))) + 1
     return Part(points, unrolled(points, row, len(turn) // 2), PANEL, sewn=True)
 
 
-def _crown_points(up: Floats, turn: Floats) -> NDArray[np.float64]:
-    """Points at shares of the height and angles from the front."""
+def _crown_points(up: Floats, turn: Floats, front_seam: Floats) -> NDArray[np.float64]:
+    """Points at shares of the height and angles from the front, whose seam is so open."""
     height, narrowing = _profile(up)
     seam = np.zeros(np.broadcast(up, turn).shape)
     for middle in np.deg2rad([-SEAM_DEG, 0.0, SEAM_DEG]):
         across = (turn - middle) * 88.0 * np.maximum(narrowing, 0.05)
-        seam += -0.85 * np.exp(-((across / 0.7) ** 2)) + 0.30 * np.exp(-((across / 5.0) ** 4))
+        stands = -0.85 * np.exp(-((across / 0.7) ** 2)) + 0.30 * np.exp(-((across / 5.0) ** 4))
+        seam += stands * (front_seam if middle == 0.0 else 1.0)
     side = (SIDE_MM * narrowing + seam) * np.sin(turn)
     front = (FRONT_MM * narrowing + seam) * np.cos(turn)
     return np.stack(np.broadcast_arrays(side, -height, front), -1)
@@ -65,7 +71,7 @@ def _profile(up: Floats) -> tuple[Floats, Floats]:
 
 def parts(design_high_mm: float) -> tuple[Part, ...]:
     """The whole cap on its backdrop; the design, so high, lies over the stitches of the front seam."""
-    shell = crown()
+    shell = crown(design_high_mm)
     made = [shell, *brim(), *_seam_stitches(shell, design_high_mm), *_eyelets(shell)]
     top = np.array([0.0, -HEIGHT_MM - 1.0, 0.0])
     profile = np.array([[8.5, -2.0], [8.0, 1.5], [6.5, 3.4], [4.0, 4.4], [0.05, 4.8]])
@@ -73,7 +79,9 @@ def parts(design_high_mm: float) -> tuple[Part, ...]:
     # The sweatband's edge under the crown, behind the brim.
     low = even_path(shell.points_mm[-1] * np.array([0.985, 1.0, 0.985]), 3.0)[0]
     made.append(cord(low, 1.3, Material(role="garment", shade=0.8, grain=0.2)))
-    made.append(cove(31.0, -330.0, 420.0, 900.0, Material(role="own", colour_srgb=(0.87, 0.87, 0.86))))
+    # It rests on its brim.
+    lowest = max(float(part.points_mm[..., 1].max()) for part in made)
+    made.append(cove(lowest, -330.0, 420.0, 900.0, Material(role="own", colour_srgb=(0.87, 0.87, 0.86))))
     return tuple(made)
 
 

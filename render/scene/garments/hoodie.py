@@ -67,7 +67,7 @@ def _hood(side: float, lift_mm: float) -> list[Part]:
     z = _form(flat[..., 0], flat[..., 1]) + lift_mm + bulge + soft
     z = z - (lift_mm + 1.5) * (out[:, None] ** 14)
     # The end in the middle is sewn in under the other side.
-    z = z - (lift_mm + 6.0) * (1.0 - eased(0.0, 0.07, along))[None]
+    z = z - (lift_mm + 6.5) * (1.0 - eased(0.0, 0.15, along))[None]
     points = np.concatenate([flat, z[..., None]], -1)
     if side < 0:
         points = points[:, ::-1]
@@ -77,6 +77,12 @@ def _hood(side: float, lift_mm: float) -> list[Part]:
     for share in (0.13, 0.17):
         at, normal = on_sheet(leaf, np.full(300, share * (rows - 1)), np.linspace(1, cols - 2, 300))
         made.append(topstitch(at, normal, STITCH, stitch_mm=2.6, radius_mm=0.3))
+    # The seam at the neck: a row of stitches on the body beside it.
+    free = outer[30:]
+    seam = np.stack([free[:, 0], free[:, 1] + 5.0, _form(free[:, 0], free[:, 1] + 5.0) + 0.3], 1)
+    made.append(
+        topstitch(seam, np.tile([0.0, 0.0, 1.0], (len(seam), 1)), STITCH, stitch_mm=2.6, radius_mm=0.3)
+    )
     rim = even_path(points[0], 2.0)[0]
     made.append(cord(rim - [0.0, 0.0, 2.0], 3.0, FLEECE))
     return made
@@ -91,7 +97,8 @@ def _cords() -> list[Part]:
         x = x0 + side * (5.0 * np.sin(down * 3.4) + 7.0 * down)
         y = y0 + length * down
         lift = 5.5 + 12.0 * np.exp(-((down / 0.16) ** 2)) + 12.0 * np.exp(-(((down - 0.2) / 0.2) ** 2))
-        z = _form(x, y) + lift
+        # The side that lies on top lifts its eyelet.
+        z = _form(x, y) + lift + (4.5 if side < 0 else 0.0) * np.exp(-((down / 0.35) ** 2))
         path = even_path(np.stack([x, y, z], 1), 1.2)[0]
         ripple = 2.5 + 0.22 * np.sin(np.arange(len(path)) * 2.1)
         made.append(cord(path, ripple, CORD))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.scene.camera import Camera
-from render.scene.garments.form import on_sheet, topstitch
+from render.scene.garments.form import eased, on_sheet, topstitch
 from render.scene.garments.torso import NECK_MM, chest
 from render.scene.mesh import Material, Part, sheet, unrolled
 from render.scene.setting import Setting
@@ -53,7 +53,7 @@ def _body() -> Part:
     z = _form(x[None], y[:, None])
     # Inside the neckline the front is cut away: there the back of the neck lies deep.
     inside = _neckline_distance(x[None], y[:, None])
-    return sheet(x, y, np.where(inside < 6.0, z - 46.0, z), JERSEY, sewn=True)
+    return sheet(x, y, z - 46.0 * (1.0 - eased(-5.0, 7.0, inside)), JERSEY, sewn=True)
 
 
 def _neckline_distance(x: Floats, y: Floats) -> NDArray[np.float64]:

@@ -49,7 +49,8 @@ def setting(design_mm: tuple[float, float]) -> Setting:
 def _form(x: Floats, y: Floats) -> NDArray[np.float64]:
     """Heavy cloth with a few soft creases, thin at its edges."""
     edge = np.minimum(np.minimum(HALF_MM - abs(x), FOOT_MM - y), y - TOP_MM + 6.0)
-    z = 7.5 * (1.0 - np.exp(-np.maximum(edge, 0.0) / 9.0))
+    beside, along = HALF_MM - abs(x), np.minimum(FOOT_MM - y, y - TOP_MM + 6.0)
+    z = 7.5 * (1.0 - np.exp(-np.maximum(beside, 0.0) / 9.0)) * (1.0 - np.exp(-np.maximum(along, 0.0) / 9.0))
     folds = crease(x, y, start_mm=(-150, -140), end_mm=(-60, 120), width_mm=14, height_mm=3.2, bow_mm=18)
     folds += crease(x, y, start_mm=(160, 200), end_mm=(40, 60), width_mm=13, height_mm=3.6, bow_mm=-12)
     folds += crease(x, y, start_mm=(130, -150), end_mm=(90, 40), width_mm=12, height_mm=2.4, bow_mm=-10)

@@ -43,7 +43,7 @@ def setting(design_mm: tuple[float, float]) -> Setting:
         tuple(parts),
         camera,
         fabric="terry",
-        colour_srgb=(0.83, 0.80, 0.74),
+        colour_srgb=(0.20, 0.31, 0.38),
         trim_srgb=(0.9, 0.89, 0.86),
         room_mm=(150.0, 110.0),
         light="window",
