@@ -7,7 +7,7 @@ import pytest
 from reference import pairs, scenes
 
 # Mean FLIP, that of the worst 16 px window, and CIEDE2000 of the mean colours. The aims are 0.20, twice the
-# worst window of two seeds (0.22 to 0.23), and 3; where a number is larger, the renderer misses its aim, and
+# worst window of two seeds (0.18 to 0.22), and 3; where a number is larger, the renderer misses its aim, and
 # docs/optics.md says why.
 MOST = {"satin-curve": (0.20, 0.35, 3.0), "fill-20": (0.215, 0.325, 3.0), "crossing": (0.21, 0.35, 3.6)}
 # Of the threads that lie on others of their colour, few leave a hole when they are gone.
@@ -20,7 +20,7 @@ def test_a_scene_looks_as_it_was_traced(name: str) -> None:
     assert scenes.turns(strands, stack) == pytest.approx(turn, abs=1e-4), "plies lie elsewhere: trace again"
     traced = pairs.traced_pair(name)
     noise = pairs.distance(*traced)
-    assert noise.flip < 0.09
+    assert noise.flip < 0.07  # the aim is 0.05
     whole = pairs.distance(scenes.seen(scenes.drawn(strands, stack, pairs.ALBEDO)), pairs.both(traced))
     flip, worst, colour = MOST[name]
     assert whole.flip <= flip

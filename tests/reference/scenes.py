@@ -46,7 +46,7 @@ GROUND = 0.18  # a matt grey card, as photographers use it
 # A soft box at the upper left, wide enough that its light is gathered without much noise.
 LIGHT = Light("soft-box", "", (Lamp(225, 47, 60, 1.8, (1, 1, 1)),), (0.5, 0.5, 0.5))
 SEEDS, PASS_SAMPLES = (1, 2), 64  # paths a pixel, in passes that memory holds
-PASSES = {"satin-curve": 3, "fill-20": 4, "crossing": 2}
+PASSES = {"satin-curve": 5, "fill-20": 7, "crossing": 2}
 LENS_PX = 0.6  # the softness of the lens that both are seen through: a Gaussian's deviation
 
 
