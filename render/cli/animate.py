@@ -28,7 +28,6 @@ from render.cli.options import (
     Rotate,
     Seed,
     StabiliserName,
-    TakenOut,
     ThreadColours,
     ThreadsFile,
 )
@@ -86,7 +85,10 @@ def animate(
     hoop: HoopName = None,
     held: Held = None,
     needle_tension_n: NeedleTension = None,
-    taken_out: TakenOut = False,
+    in_hoop: Annotated[
+        bool,
+        typer.Option("--in-hoop", help="Leave the piece in the hoop at the end, where it is calibrated."),
+    ] = False,
     as_programmed: Annotated[
         bool, typer.Option("--as-programmed", help="On cloth that lies still: no pull, no push.")
     ] = False,
@@ -131,7 +133,7 @@ def animate(
         hoop=hoop,
         held=held,
         needle_tension_n=needle_tension_n,
-        in_hoop=False if taken_out else None,
+        in_hoop=in_hoop,
         as_programmed=as_programmed or None,
         seed=seed,
     )

@@ -15,8 +15,10 @@ if TYPE_CHECKING:
     from render.model import ClothMove, Window
 
 TILE_PX = 64
-CARRIED_PX = 0.1  # stitches are drawn again once the cloth has carried them further than this
-STEEPER = 0.01  # and lit again once its ridges have got steeper by this: no step is seen then (by eye)
+# Stitches are drawn again once the cloth has carried them further than this: beyond it their edges are off,
+# or which thread lies on which, and frames no longer the stills that they should be.
+CARRIED_PX, CARRIED_MM = 0.25, 0.02
+STEEPER = 0.02  # and lit again once its ridges have got steeper by this: no step is seen then (by eye)
 
 
 class Carried:
@@ -45,7 +47,7 @@ class Carried:
         now = moved_mm(move, self.corners_mm).reshape(self.drawn_mm.shape[0] + 1, -1, 2)
         now = np.stack([now[:-1, :-1], now[:-1, 1:], now[1:, :-1], now[1:, 1:]], 2)
         far = np.hypot(*np.moveaxis(now - self.drawn_mm, -1, 0)).max(-1) * self.px_per_mm
-        stale: NDArray[np.bool_] = far > slack * CARRIED_PX
+        stale: NDArray[np.bool_] = far > slack * min(CARRIED_PX, CARRIED_MM * self.px_per_mm)
         self.drawn_mm[stale] = now[stale]
         self.steeper[stale] = 0.0
         return stale

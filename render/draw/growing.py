@@ -1,7 +1,7 @@
 """A window in which stitches land: what is drawn stays, and only what changes is drawn again.
 
 The buffers of the topmost thread, the cloth and how deep it is pressed cover the whole window. A
-stitch is drawn into them once; where the cloth has carried it on by a tenth of a pixel since, its
+stitch is drawn into them once; where the cloth has carried it on by a quarter of a pixel since, its
 tile is drawn anew. Light is worked out again where thread, shadow or cloth have changed.
 """
 

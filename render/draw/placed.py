@@ -23,9 +23,7 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
 
-RESTACK_STRAIN = (
-    0.005  # threads are stacked anew once the cloth is strained by this more: gaps open and close
-)
+RESTACK_STRAIN = 0.01  # threads are stacked anew once the cloth is strained by this more: gaps open and close
 
 
 class Placed:

@@ -26,22 +26,39 @@ if TYPE_CHECKING:
 
 COLOURS = 255  # one of 256 stands for "as before"
 AS_BEFORE = 255
+BITS, MOST_TIMES = 5, 64  # of a channel told apart for a palette; how often the usual colour counts
+LAB_SCALE, LAB_ZERO = np.array([2.55, 1.0, 1.0]), np.array([0.0, 128.0, 128.0])  # CIELAB in three bytes
 LEAST_DELAY = 2  # hundredths of a second; players slow down shorter ones
 
 
 def shared_palette(pictures: Iterable[Pixels]) -> Image.Image:
-    """A palette picture with the colours of all pictures together."""
+    """A palette picture with the colours of all pictures together.
+
+    They are parted by how different they look (CIELAB), and each counts by the root of its share: else a
+    large light fill would take the shades that a dark border needs.
+    """
     from PIL import Image
 
-    # Side by side, thinned out: a palette does not need every pixel.
-    strips = [picture[::2, ::2].reshape(-1, 3) for picture in pictures]
-    together = np.concatenate(strips)
-    width = 1024
-    rows = -(-len(together) // width)
-    padded = np.resize(together, (rows * width, 3)).reshape(rows, width, 3)
-    return Image.fromarray(padded).quantize(
-        COLOURS, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE
-    )
+    from render.colour import from_lab, to_lab
+
+    count, total = np.zeros(1 << 3 * BITS), np.zeros((1 << 3 * BITS, 3))
+    for picture in pictures:
+        pixels = picture[::2, ::2].reshape(-1, 3)  # thinned out: a palette does not need every pixel
+        part = (pixels >> (8 - BITS)).astype(np.int64) @ (1 << BITS * np.arange(3))
+        count += np.bincount(part, minlength=len(count))
+        for channel in range(3):
+            total[:, channel] += np.bincount(part, pixels[:, channel], len(count))
+    found = count > 0
+    lab = to_lab(total[found] / count[found, None] / 255.0)
+    share = np.sqrt(count[found] / count.max())
+    times = np.ceil(share * MOST_TIMES).astype(int)
+    seen = np.rint(np.clip(lab * LAB_SCALE + LAB_ZERO, 0, 255)).astype(np.uint8).repeat(times, axis=0)
+    parted = Image.fromarray(seen[None]).quantize(COLOURS, method=Image.Quantize.MEDIANCUT, kmeans=2)
+    centres = np.array(parted.getpalette(), float).reshape(-1, 3)
+    colours = np.clip(from_lab((centres - LAB_ZERO) / LAB_SCALE), 0.0, 1.0)
+    palette = Image.new("P", (1, 1))
+    palette.putpalette(np.rint(255 * colours).astype(np.uint8).tobytes())
+    return palette
 
 
 class GifWriter:

@@ -13,7 +13,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from render.animation import FilmOrder
 from render.cli import run
+from render.errors import UsageError
+from render.model import Design, Job
 
 QUICK = ["--as-programmed", "--size", "64x48", "--fps", "4", "--seconds", "3", "--hold", "0.5"]
 
@@ -152,6 +155,21 @@ def test_without_an_encoder_it_says_what_to_install(
     monkeypatch.setitem(sys.modules, "imageio_ffmpeg", None)
     assert animate(dst, "-o", tmp_path / "film.mp4") == 2
     assert 'pip install ".[video]"' in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("options", "in_hoop"), [([], False), (["--in-hoop"], True)])
+def test_the_piece_is_released_unless_it_is_to_stay(
+    dst: Path, monkeypatch: pytest.MonkeyPatch, options: list[str], in_hoop: bool
+) -> None:
+    asked = []
+
+    def stop(design: Design, job: Job, order: FilmOrder) -> None:
+        asked.append(job.in_hoop)
+        raise UsageError("enough")
+
+    monkeypatch.setattr("render.animation.film_of", stop)
+    assert animate(dst, "-o", "film.gif", *options) == 2
+    assert asked == [in_hoop]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")

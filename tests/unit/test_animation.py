@@ -110,6 +110,22 @@ def test_the_last_frame_is_the_still_to_the_byte(job: Job) -> None:
     assert np.array_equal(last, still(made, job))
 
 
+def test_the_piece_is_released_from_the_hoop_and_then_held() -> None:
+    """Before it is let go it is the still in the hoop, at the end the one out of it."""
+    job, hooped = job_of(in_hoop=False), job_of()
+    made = film(job, pace=Pace(seconds=6.0, hold_s=0.3), fps=5.0)
+    runs = [what for what, _ in itertools.groupby(doings(made.timeline))]
+    assert runs[-2:] == ["release", "hold"]
+    first = doings(made.timeline).index("release")
+    for number, shown in enumerate(frames_of(made)):
+        if number == first:
+            begins = shown.copy()
+    in_hoop, out = still(film(hooped), hooped), still(made, job)
+    assert flip_mean(in_hoop, begins) <= 0.01
+    assert np.array_equal(out, shown)
+    assert flip_mean(in_hoop, out) > 0.01
+
+
 def first_of(whole: SewPlan, count: int) -> SewPlan:
     """The plan of the first stitches.
 
@@ -180,7 +196,7 @@ def test_frames_are_stills_of_the_first_stitches(which: int) -> None:
     """At random: the first stitches drawn at once, without the later ones, where the sewing has them then."""
     made = lettering_and_crest()[which]
     last = int(made.timeline.lands_s[-1] * made.order.fps)
-    chosen = set(np.random.default_rng(3).choice(np.arange(5, last), 3, replace=False).tolist())
+    chosen = set(np.random.default_rng(3).choice(np.arange(5, last), 4, replace=False).tolist())
     found = {}
     for number, shown in enumerate(frames_of(made)):
         if number in chosen:

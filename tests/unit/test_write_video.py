@@ -12,7 +12,9 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
+from render.colour import ciede2000, to_lab
 from render.errors import OutputError, UsageError
+from render.write.frames_gif import shared_palette
 from render.write.video import Shape, even, film_file, film_format
 
 Pixels = NDArray[np.uint8]
@@ -212,3 +214,17 @@ def test_other_names_and_rates_are_refused(tmp_path: Path) -> None:
         write(tmp_path / "fast.gif", frames(2), 60.0)
     with pytest.raises(OutputError, match="no folder"):
         write(tmp_path / "nowhere" / "film.gif", frames(2), 20.0)
+
+
+def test_a_gif_keeps_the_colours_of_small_parts() -> None:
+    """Shaded gold and navy on a hundredth of a picture that is full of shades of green."""
+    rng = np.random.default_rng(2)
+    picture = rng.integers(0, 256, (300, 300, 3)).astype(np.uint8) // np.array([4, 2, 3], np.uint8)
+    shade = rng.uniform(0.5, 1.0, (30, 30, 1))
+    picture[:30, :15] = shade[:, :15] * (230, 170, 40)
+    picture[:30, 15:30] = shade[:, 15:] * (30, 45, 100)
+    kept = Image.fromarray(picture).quantize(palette=shared_palette([picture]), dither=Image.Dither.NONE)
+    shown = np.array(kept.convert("RGB"))
+    off = ciede2000(to_lab(shown / 255.0), to_lab(picture / 255.0))
+    assert off[:30, :30].mean() < 2.5
+    assert off.mean() < 6.0
