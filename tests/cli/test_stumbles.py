@@ -1,0 +1,108 @@
+"""What goes wrong at a desk, with every command: one sentence, the right exit code, nothing left behind."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+
+from render.cli import run
+from render.write.files import whole_file
+
+# Each command that reads a design and writes a result: its words, where D is the design and O the result.
+COMMANDS = {
+    "draw": (("draw", "D", "-o", "O"), "png"),
+    "animate": (("animate", "D", "-o", "O", "--size", "120x100", "--seconds", "1", "--fps", "5"), "gif"),
+    "scene": (("scene", "D", "--on", "polo", "-o", "O"), "png"),
+    "inspect": (("inspect", "D", "-o", "O"), "html"),
+    "proof": (("proof", "D", "-o", "O"), "pdf"),
+    "changes": (("changes", "D", "D", "-o", "O"), "png"),
+    "pull": (("pull", "D", "-o", "O"), "png"),
+    "compare": (("compare", "D", "--fabrics", "twill,jersey", "-o", "O"), "png"),
+}
+every_command = pytest.mark.parametrize("command", COMMANDS)
+
+
+def said(command: str, design: Path, out: Path, capsys: pytest.CaptureFixture[str]) -> tuple[int, str]:
+    """Exit code and the one line on standard error."""
+    code = run([{"D": str(design), "O": str(out)}.get(word, word) for word in COMMANDS[command][0]])
+    lines = [line for line in capsys.readouterr().err.splitlines() if line.strip()]
+    assert len(lines) == 1, lines
+    assert lines[0].startswith("twillight: ")
+    return code, lines[0]
+
+
+@every_command
+def test_a_file_that_is_none(command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    design, out = tmp_path / "invoice.dst", tmp_path / f"out.{COMMANDS[command][1]}"
+    design.write_bytes(b"%PDF-1.7 an invoice that was named .dst by mistake" * 20)
+    code, line = said(command, design, out, capsys)
+    assert code == 65
+    assert "PDF" in line
+    assert [path.name for path in tmp_path.iterdir()] == ["invoice.dst"]
+
+
+@every_command
+def test_a_design_that_is_not_there(command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, line = said(command, tmp_path / "gone.dst", tmp_path / f"out.{COMMANDS[command][1]}", capsys)
+    assert code == 65
+    assert "gone.dst" in line
+    assert not list(tmp_path.iterdir())
+
+
+@every_command
+def test_a_folder_that_is_not_there(
+    command: str, dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, line = said(command, dst, tmp_path / "none" / f"out.{COMMANDS[command][1]}", capsys)
+    assert code == 74
+    assert "there is no folder" in line
+    assert not list(tmp_path.iterdir())
+
+
+@every_command
+def test_a_result_that_is_there_already(
+    command: str, dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / f"out.{COMMANDS[command][1]}"
+    out.write_bytes(b"signed by the customer")
+    code, line = said(command, dst, out, capsys)
+    assert code == 2
+    assert "--force" in line
+    assert out.read_bytes() == b"signed by the customer"
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="needs a folder that is closed to everybody")
+def test_a_folder_that_takes_no_files(dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code = run(["draw", str(dst), "-o", "/proc/out.png", "--dpi", "40"])
+    assert code == 74
+    assert capsys.readouterr().err.startswith("twillight: cannot write /proc/out.png: ")
+
+
+def test_names_with_spaces_and_in_any_writing(
+    dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "Otter & Oar – Größe 3 кепка 帽子"
+    folder.mkdir()
+    design, out = folder / "čap badge (2) #1.dst", folder / "wie genäht 100%.png"
+    shutil.copy(dst, design)
+    job = folder / "заказ.toml"
+    job.write_text('customer = "Otter & Oar"\nfabric = "twill"\n', "utf-8")
+    assert run(["draw", str(design), "-o", str(out), "--job", str(job), "--dpi", "40"]) == 0
+    assert str(out) in capsys.readouterr().out
+    assert {path.name for path in folder.iterdir()} == {design.name, out.name, job.name}
+
+
+def test_two_that_write_the_same_file_at_once(tmp_path: Path) -> None:
+    """The later wins, whole; neither leaves anything beside."""
+    target = tmp_path / "out.png"
+    with whole_file(target, force=True) as first:
+        first.write_bytes(b"first" * 1000)
+        with whole_file(target, force=True) as second:
+            second.write_bytes(b"second")
+            assert first != second
+        assert target.read_bytes() == b"second"
+    assert target.read_bytes() == b"first" * 1000
+    assert [path.name for path in tmp_path.iterdir()] == ["out.png"]
