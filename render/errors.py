@@ -2,8 +2,8 @@
 
 ```
 TwillightError                 one sentence: what, where, what to do
-├── InputError      (exit 65)  the stitch file, thread list, fabric or job file cannot be used
-├── UsageError      (exit 2)   the options contradict each other or name something unknown
+├── InputError      (exit 65)  a stitch file, list, preset or value handed in cannot be used, or is not there
+├── UsageError      (exit 2)   the options contradict each other, or ask for what the program does not do
 └── OutputError     (exit 74)  the result cannot be written there
 ```
 
