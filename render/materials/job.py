@@ -142,24 +142,28 @@ def make_job(
     asked |= {"machine": machine, "finish": finish, "seed": seed, "stabiliser": stabiliser, "hoop": hoop}
     asked |= {"held": held, "needle_tension_n": needle_tension_n}
     asked |= {"in_hoop": in_hoop, "as_programmed": as_programmed}
-    values |= {key: value for key, value in asked.items() if value is not None}
+    asked = {key: value for key, value in asked.items() if value is not None}
+    values |= asked
     place = path if path is not None else "the options"
+    # Who said it: a wrong option is not looked for in the job file.
+    said = {key: "the options" if key in asked else place for key in _CHOICES}
     listed = load_threads(threads) if threads is not None else _listed(values, place)
     changes = {block: change for text in thread for block, change in parse_override(text).items()}
     if values["finish"] not in get_args(Finish):
-        raise InputError(f"{place}: finish is {' or '.join(get_args(Finish))}, not {shown(values['finish'])}")
+        wrong, finishes = shown(values["finish"]), " or ".join(get_args(Finish))
+        raise InputError(f"{said['finish']}: finish is {finishes}, not {wrong}")
     cloth = load_fabric(values["fabric"])
     return Job(
         fabric=cloth,
         light=load_light(values["light"]),
         machine=load_machine(values["machine"]),
-        fabric_colour_srgb=_colour(values, "fabric_colour", place),
+        fabric_colour_srgb=_colour(values, "fabric_colour", said["fabric_colour"]),
         fabric_turn_deg=number({"fabric_turn_deg": 0.0, **values}, "fabric_turn_deg", place, -360, 360),
-        stabiliser=_known(values, "stabiliser", stabiliser_names(), place),
+        stabiliser=_known(values, "stabiliser", stabiliser_names(), said["stabiliser"]),
         topping=_text(values, "topping", place),
-        hoop=_known(values, "hoop", hoop_names(), place),
-        held=_known(values, "held", held_names(), place) or "hooped",
-        needle_tension_n=number(values, "needle_tension_n", place, 0.1, 5)
+        hoop=_known(values, "hoop", hoop_names(), said["hoop"]),
+        held=_known(values, "held", held_names(), said["held"]) or "hooped",
+        needle_tension_n=number(values, "needle_tension_n", said["needle_tension_n"], 0.1, 5)
         if "needle_tension_n" in values
         else None,
         in_hoop=_switch({"in_hoop": True, **values}, "in_hoop", place),
@@ -168,7 +172,7 @@ def make_job(
         thread_changes=changes,
         blocks=_blocks(values.get("block", []), place),
         finish=values["finish"],
-        seed=whole({"seed": 0, **values}, "seed", place, 0, 2**31 - 1),
+        seed=whole({"seed": 0, **values}, "seed", said["seed"], 0, 2**31 - 1),
         waivers=waivers_from_rows(values.get("waive", []), place),
         facts={key: _fact(values[key], key, place) for key in FACTS if key in values},
     )

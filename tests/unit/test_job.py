@@ -224,3 +224,12 @@ def test_the_documented_machine_profile_works_and_names_every_key(tmp_path: Path
     (tmp_path / "own.toml").write_text(text)
     assert machines.load_machine(str(tmp_path / "own.toml")).needles == 6
     assert set(tomllib.loads(text)) == set(machines._KEYS)
+
+
+def test_a_wrong_option_is_not_blamed_on_the_job_file(tmp_path: Path) -> None:
+    path = tmp_path / "crest.job.toml"
+    path.write_text('hoop = "hexagon"\n', "utf-8")
+    with pytest.raises(InputError, match=r"crest\.job\.toml: there is no hoop 'hexagon'"):
+        make_job(str(path))
+    with pytest.raises(InputError, match=r"^the options: there is no hoop 'octagon'"):
+        make_job(str(path), hoop="octagon")
