@@ -82,3 +82,15 @@ def test_quiet_where_nobody_looks(monkeypatch: pytest.MonkeyPatch) -> None:
 )
 def test_line(share: float, seconds: float, line: str) -> None:
     assert _line(share, seconds) == line
+
+
+def test_time_left_goes_by_what_the_last_share_took(monkeypatch: pytest.MonkeyPatch) -> None:
+    clock = [100.0]
+    monkeypatch.setattr("render.terminal.time.monotonic", lambda: clock[0])
+    progress = Progress(time_left=True)
+    progress(0.25)
+    assert progress._left() == ""
+    clock[0] += 30.0
+    progress(0.5)
+    # A quarter took 30 s: the half that is left takes twice as long.
+    assert progress._left() == ", 1:00 left"
