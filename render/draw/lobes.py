@@ -45,6 +45,9 @@ _SHAPE = (
     "even_wrap",
     "volume_depth",
     "even_depth",
+    "volume_lower",
+    "volume_aside",
+    "even_low",
 )
 
 
@@ -82,9 +85,12 @@ def lobe_weights(
     # Once through a filament, about the cone; and deep in the thread, where directions are lost.
     s2 = shape[4] ** 2 + (shape[5] * upright) ** 2
     once = (1.0 - shape[9]) * (1.0 + x * x / s2) ** -shape[6] * half ** shape[7]
-    once *= max(0.5 * upright, 0.5) ** -shape[8]
+    # Low light shines through rows of filaments, one behind the other; and it loses its cone there.
+    low = np.sqrt(max(1.0 - 0.5 * upright, 0.0))
+    aside = x * x / (x * x + 0.25)
+    once *= np.exp((shape[8] + shape[14] * low) * low + shape[15] * aside)
     once *= _wrapped(n_dot_l, shape[10]) * _wrapped(n_dot_v, shape[10])
-    deep = shape[9] * _wrapped(n_dot_l, shape[11]) * _wrapped(n_dot_v, shape[11])
+    deep = shape[9] * _wrapped(n_dot_l, shape[11]) * _wrapped(n_dot_v, shape[11]) * np.exp(shape[16] * low)
     depth = (once * shape[12] + deep * shape[13]) / max(once + deep, 1e-12)
     return surface * rise, (once + deep) * (2.0 * cos_i / (cos_i + cos_r)), surface, depth
 

@@ -65,8 +65,9 @@ class FibreLobes:
     width about the mirror cone (`_rad`, of the sum of the sines of light and view against
     the thread's axis), which `_tilt`, the spread of the filaments' rise, widens by as much as
     light and view stand upright. `volume_falloff` is the second's exponent, `volume_back` how it
-    fades as the light leaves the viewer's side, `volume_low` how it gains where light and view
-    stand low, `volume_even` the share of light without a direction, and `wrap` and `even_wrap`
+    fades as the light leaves the viewer's side, `volume_low`, `volume_lower` and `volume_aside` how it gains
+    (in powers of e) where light and view stand low and off the cone, `volume_even` the share of light
+    without a direction, `even_low` how that gains where they stand low, and `wrap` and `even_wrap`
     how far the two reach round the thread. Light passes the dye as often as the `_depth` of its
     part says, 1 where the thread shines most: dye of albedo C leaves it C to that power.
     `lean_deg` is how far filaments run askew of the thread, with its twist. `flake` and `fuzz` in
@@ -87,6 +88,9 @@ class FibreLobes:
     even_wrap: float
     volume_depth: float = 1.0
     even_depth: float = 1.0
+    volume_lower: float = 0.0
+    volume_aside: float = 0.0
+    even_low: float = 0.0
     lean_deg: float = 0.0
     flake: float = 0.0
     fuzz: float = 0.0

@@ -52,7 +52,7 @@ class MovingLamp:
     """The main lamp of a light, what it falls on, and what stands still.
 
     `dye (blocks, 4)` is albedo and gloss, `kind (blocks,)` which of the thread kinds; `shape (kinds,
-    14)` as of `lobe_shape`, `scale (kinds, TILTS, ROLLS, 2)` what turns the lobes into reflected
+    17)` as of `lobe_shape`, `scale (kinds, TILTS, ROLLS, 2)` what turns the lobes into reflected
     light. `still_card (3,)` is what the other lights give a white card.
     """
 
@@ -70,7 +70,7 @@ class MovingLamp:
 
     def __post_init__(self) -> None:
         kinds, blocks = len(self.shape), len(self.dye)
-        freeze(self, dye=(blocks, 4), kind=(blocks,), still_card=(3,), shape=(kinds, 14))
+        freeze(self, dye=(blocks, 4), kind=(blocks,), still_card=(3,), shape=(kinds, 17))
         freeze(self, scale=(kinds, TILTS, ROLLS, 2))
 
 
@@ -162,7 +162,7 @@ def _lobes(shape: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np
     """The two lobes of `lobe_weights` for the viewer above, and the second times its depth:
     (tilt, roll, azimuth, 3)."""
     index, skin, dye, (falloff, back, low, even) = shape[0], shape[2:4], shape[4:6], shape[6:10]
-    wrap, even_wrap, depth, even_depth = shape[10:]
+    wrap, even_wrap, depth, even_depth, lower, aside_gain, even_low = shape[10:]
     tilt, roll = _middles(TILTS, TILT_LIMIT_DEG)[:, None, None], _middles(ROLLS, ROLL_LIMIT_DEG)[:, None]
     azimuth = (np.arange(AZIMUTHS) + 0.5) * (np.pi / AZIMUTHS)
     ahead = light[0] * np.cos(azimuth) + light[1] * np.sin(azimuth)
@@ -178,8 +178,10 @@ def _lobes(shape: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np
     surface = half * _lit(facing) * _lit(facing_v) * np.sqrt(cos_i / cos_r)
     surface = surface * rise * np.exp(-0.5 * x * x / (skin[0] ** 2 + (skin[1] * standing) ** 2))
     once = (1.0 - even) * (1.0 + x * x / (dye[0] ** 2 + (dye[1] * standing) ** 2)) ** -falloff * half**back
-    once = once * np.maximum(0.5 * standing, 0.5) ** -low * _wrapped(facing, wrap) * _wrapped(facing_v, wrap)
-    deep = even * _wrapped(facing, even_wrap) * _wrapped(facing_v, even_wrap)
+    lying = np.sqrt(np.maximum(1.0 - 0.5 * standing, 0.0))
+    once = once * np.exp((low + lower * lying) * lying + aside_gain * x * x / (x * x + 0.25))
+    once = once * _wrapped(facing, wrap) * _wrapped(facing_v, wrap)
+    deep = even * _wrapped(facing, even_wrap) * _wrapped(facing_v, even_wrap) * np.exp(even_low * lying)
     pace = 2.0 * cos_i / (cos_i + cos_r)
     return np.stack([surface, (once + deep) * pace, (once * depth + deep * even_depth) * pace], -1)
 

@@ -84,8 +84,10 @@ def lobes(fibre: Any, axis: Any, normal: Any, light: Any, view: Any) -> tuple[fl
     plain = math.cos(phi / 2) * math.exp(-((x / width) ** 2) / 2)
     once = (1 - fibre.volume_even) * math.cos(phi / 2) ** fibre.volume_back
     once /= (1 + (x / math.hypot(fibre.volume_rad, fibre.volume_tilt * upright)) ** 2) ** fibre.volume_falloff
-    once *= max(upright / 2, 0.5) ** -fibre.volume_low
-    deep = fibre.volume_even
+    low = math.sqrt(max(1 - upright / 2, 0))
+    once *= math.exp(fibre.volume_low * low + fibre.volume_lower * low**2)
+    once *= math.exp(fibre.volume_aside * x**2 / (x**2 + 0.25))
+    deep = fibre.volume_even * math.exp(fibre.even_low * low)
     for direction in (light, view):
         ramp = np.clip((normal @ direction + 0.1) / 0.4, 0, 1)
         plain *= 3 * ramp**2 - 2 * ramp**3

@@ -128,7 +128,9 @@ def _wheel(angle_deg: float, frame: NDArray[np.float64]) -> float:
 def _law(angle_deg: float, frame: NDArray[np.float64]) -> float:
     """The lobes of the formula for a bare level thread at this angle, dye and skin in the drawn share."""
     right, down, normal, view = frame[:12].reshape(4, 3)
-    axis = np.cos(np.deg2rad(angle_deg)) * right + np.sin(np.deg2rad(angle_deg)) * down
+    # Filaments run askew of the thread, as its twist lays them.
+    along = np.deg2rad(angle_deg + load_fibres()["rayon"].lean_deg)
+    axis = np.cos(along) * right + np.sin(along) * down
     shape = lobes.lobe_shape(load_fibres()["rayon"])
     norms = lobes.lobe_norms(load_fibres()["rayon"])
     fibres = load_fibres()
@@ -159,7 +161,7 @@ def test_an_angle_wheel_seen_at_45_degrees_changes_as_the_lobes_say() -> None:
         for one, f in ((_wheel, leaning), (_wheel, level), (_law, leaning))
     )
     same = np.corrcoef(drawn, law)[0, 1]
-    assert same > 0.97
+    assert same > 0.98
     assert np.corrcoef(flat, law)[0, 1] < same - 0.05
-    # And by nearly as much: wandering filaments and light between threads soften it.
-    assert drawn.max() / drawn.min() == pytest.approx(law.max() / law.min(), rel=0.3)
+    # And by nearly as much: light between threads, which the formula leaves out, lifts the darkest.
+    assert drawn.max() / drawn.mean() == pytest.approx(law.max() / law.mean(), rel=0.3)

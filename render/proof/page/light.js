@@ -108,6 +108,7 @@ class Relighter {
       gl.uniform4fv(at("u_skin"), lamp.shape.flatMap((shape) => shape.slice(2, 6)));
       gl.uniform4fv(at("u_once"), lamp.shape.flatMap((shape) => shape.slice(6, 10)));
       gl.uniform4fv(at("u_dyed"), lamp.shape.flatMap((shape) => shape.slice(10, 14)));
+      gl.uniform3fv(at("u_gain"), lamp.shape.flatMap((shape) => shape.slice(14, 17)));
     });
   }
 

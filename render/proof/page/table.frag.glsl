@@ -9,6 +9,7 @@ uniform float u_rise[KINDS * POINTS];  // Fresnel's rise for each kind and point
 uniform vec4 u_skin[KINDS];        // width and tilt of the skin's lobe, of the dye's
 uniform vec4 u_once[KINDS];        // falloff, back, low, share without a direction
 uniform vec4 u_dyed[KINDS];        // wrap, wrap of the even part, depth of the lobe, depth of the even part
+uniform vec3 u_gain[KINDS];        // lower, aside, and the even part's low: powers of e
 out vec4 texel;
 
 float lit(float facing) {
@@ -37,6 +38,7 @@ void main() {
   vec3 axis = vec3(along * ct, st);
   vec3 normal = vec3(-along * st * cr + vec2(-along.y, along.x) * sr, ct * cr);
   vec4 skin = u_skin[kind], single = u_once[kind], dyed = u_dyed[kind];
+  vec3 gain = u_gain[kind];
   float sin_r = axis.z;
   float cos_r = sqrt(max(1.0 - sin_r * sin_r, 1e-6));
   float lit_v = lit(normal.z);
@@ -54,9 +56,10 @@ void main() {
     surface += half_phi * lit(n_dot_l) * exp(-0.5 * x * x / s2) * sqrt(cos_i / cos_r) * u_rise[kind * POINTS + k];
     s2 = skin.z * skin.z + skin.w * upright * skin.w * upright;
     float once = (1.0 - single.w) * pow(1.0 + x * x / s2, -single.x) * pow(max(half_phi, 1e-4), single.y);
-    once *= pow(max(0.5 * upright, 0.5), -single.z);
+    float low = sqrt(max(1.0 - 0.5 * upright, 0.0));
+    once *= exp((single.z + gain.x * low) * low + gain.y * x * x / (x * x + 0.25));
     once *= wrapped(n_dot_l, dyed.x) * wrapped(normal.z, dyed.x);
-    float deep = single.w * wrapped(n_dot_l, dyed.y) * wrapped(normal.z, dyed.y);
+    float deep = single.w * wrapped(n_dot_l, dyed.y) * wrapped(normal.z, dyed.y) * exp(gain.z * low);
     float pace = 2.0 * cos_i / (cos_i + cos_r);
     volume += (once + deep) * pace;
     passed += (once * dyed.z + deep * dyed.w) * pace;
