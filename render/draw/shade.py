@@ -146,7 +146,8 @@ def _runs(
         runs[0, 0], runs[0, 1], runs[0, 2], runs[0, 3], runs[0, 4] = a, 4, 2, 2, 0
         return 1
     highest = max(max(height[r, c], height[r, c + 1]), max(height[r + 1, c], height[r + 1, c + 1]))
-    ab, ad, ae, bd, be, de = a == b, a == d, a == e, b == d, b == e, d == e
+    # Whole numbers, since numpy's truths add up to a truth where this runs uncompiled.
+    ab, ad, ae, bd, be, de = int(a == b), int(a == d), int(a == e), int(b == d), int(b == e), int(d == e)
     is_a, is_b = height[r, c] == highest, height[r, c + 1] == highest
     is_d, is_e = height[r + 1, c] == highest, height[r + 1, c + 1] == highest
     runs[0, 0], runs[0, 1], runs[0, 2], runs[0, 3] = a, 1 + ab + ad + ae, ad + ae, ab + ae
