@@ -8,6 +8,7 @@ import json
 import os
 import sys
 import tempfile
+import time
 import zipfile
 from functools import cache
 from pathlib import Path
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     Arrays = dict[str, NDArray[Any]]
 
 MOST_KEPT = 32  # of each kind; what was written longest ago goes first
+ABANDONED_S = 24 * 3600  # writing takes seconds: what is that old, a killed process left
 
 
 def kept(
@@ -104,7 +106,9 @@ def _store(arrays: Arrays, folder: Path, name: str, kind: str) -> bool:
 
 
 def _forget_oldest(folder: Path, kind: str) -> None:
-    """Remove what was written longest ago beyond `MOST_KEPT`."""
+    """Remove what was written longest ago beyond `MOST_KEPT`, and what was never finished."""
     stored = sorted(folder.glob(f"{kind}-*.npz"), key=lambda path: path.stat().st_mtime_ns, reverse=True)
-    for path in stored[MOST_KEPT:]:
+    begun_before = time.time() - ABANDONED_S
+    unfinished = [path for path in folder.glob("tmp*.part") if path.stat().st_mtime < begun_before]
+    for path in [*stored[MOST_KEPT:], *unfinished]:
         path.unlink(missing_ok=True)

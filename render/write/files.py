@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import secrets
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,8 @@ from render.errors import OutputError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+ABANDONED_S = 24 * 3600  # no work leaves its file alone for a day
 
 
 def check_destination(path: str | os.PathLike[str], *, force: bool = False) -> Path:
@@ -48,12 +51,14 @@ def write_file(data: bytes, path: str | os.PathLike[str], *, force: bool = False
 def whole_file(path: str | os.PathLike[str], *, force: bool = False) -> Iterator[Path]:
     """A temporary file beside `path`, still to be made, that takes its name once all went well.
 
-    No half file is ever seen, also where the work is stopped.
+    No half file is ever seen, also where the work is stopped. What a process that was killed left in the
+    folder goes a day later.
     Errors as `check_destination`, and OutputError when the disk is full or the like.
     """
     target = check_destination(path, force=force)
-    part = target.with_name(f".{secrets.token_hex(8)}.part")
+    part = target.with_name(f".twillight-{secrets.token_hex(8)}.part")
     try:
+        remove_abandoned(target.parent, ".twillight-*.part")
         try:
             yield part
             check_destination(path, force=force)
@@ -63,6 +68,17 @@ def whole_file(path: str | os.PathLike[str], *, force: bool = False) -> Iterator
                 part.unlink()
     except OSError as error:
         raise OutputError(f"cannot write {path}: {_reason(error)}") from error
+
+
+def remove_abandoned(folder: Path, parts: str) -> None:
+    """Remove files of this pattern that nobody has written to for `ABANDONED_S`.
+
+    Age tells, not a lock: on shared drives locks keep others from writing, or are not to be had.
+    """
+    for part in folder.glob(parts):
+        with contextlib.suppress(OSError):
+            if time.time() - part.lstat().st_mtime > ABANDONED_S:
+                part.unlink()
 
 
 def _reason(error: Exception) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -106,3 +108,15 @@ def test_two_that_write_the_same_file_at_once(tmp_path: Path) -> None:
         assert target.read_bytes() == b"second"
     assert target.read_bytes() == b"first" * 1000
     assert [path.name for path in tmp_path.iterdir()] == ["out.png"]
+
+
+def test_what_a_killed_process_left_goes_a_day_later(tmp_path: Path) -> None:
+    """Not what another process may be writing at this moment, and nobody else's files."""
+    old, fresh, others = (tmp_path / f".{name}.part" for name in ("twillight-0a", "twillight-1b", "download"))
+    for path in (old, fresh, others):
+        path.write_bytes(b"half")
+    for path in (old, others):
+        os.utime(path, (time.time() - 25 * 3600,) * 2)
+    with whole_file(tmp_path / "out.png") as part:
+        part.write_bytes(b"whole")
+    assert {path.name for path in tmp_path.iterdir()} == {"out.png", fresh.name, others.name}

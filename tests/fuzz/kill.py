@@ -2,10 +2,13 @@
 tests' folder (Linux).
 
 OUTPUT is a file name; the command is run in an empty folder with `-o OUTPUT --force`, first to its end, then
-N times with a signal (kill, terminate, interrupt in turn) at a random moment of that span, half of them over
-a file that is there already. After each: the file is the old one, or whole; and in the end the command runs
-through among all that was left. Every run is a fork of one process that has run the command before: nothing
-is loaded anew, so that the moments fall into the work and not into its imports.
+N times with an end (killed, terminated, interrupted in turn) at a random moment of that span, half of them
+over a file that is there already. After each: the file is the old one, or whole; and in the end the command
+runs through among all that was left, and a day later takes it away.
+
+Every run is a fork of one process that has run the command before: nothing is loaded anew, so that the
+moments fall into the work and not into its imports. Moments are counted in processor seconds of the fork:
+on a busy machine they would lie after the work as often as within it.
 """
 
 from __future__ import annotations
@@ -23,41 +26,57 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from render.cli import run as twillight
+from render.cli import main as twillight
+from render.cli import run as run_here
 
-SIGNALS = (signal.SIGKILL, signal.SIGTERM, signal.SIGINT)
+WAYS = ("killed", "terminated", "interrupted")
 OLD = b"what lay here before"
 LONGEST_S = 300.0
 
 
-def forked(arguments: list[str], folder: Path) -> int:
-    """Start the command in a fork that sits in this folder and says nothing; its process id."""
+def end_by_itself(after_s: float, way: str) -> None:
+    """Let the running process be ended after so many of its own processor seconds.
+
+    The timer's signal ends a process as SIGKILL does, with no instruction more, unless it is handled.
+    """
+    raised = {"terminated": signal.SIGTERM, "interrupted": signal.SIGINT}.get(way)
+    if raised is not None:
+        signal.signal(signal.SIGPROF, lambda number, frame: signal.raise_signal(raised))
+    signal.setitimer(signal.ITIMER_PROF, after_s)
+
+
+def run(arguments: list[str], folder: Path, ends_after_s: float, way: str) -> tuple[int, float]:
+    """Run the command in a fork, in this folder and silent, and end it after some processor seconds.
+
+    Its exit code, negative for a signal's, and the processor seconds it took if it came to its end.
+    """
+    took, told = os.pipe()
     child = os.fork()
-    if child:
-        return child
-    code = 70
-    try:
-        os.chdir(folder)
-        silent = os.open(os.devnull, os.O_RDWR)
-        for stream in (0, 1, 2):
-            os.dup2(silent, stream)
-        code = twillight(arguments)
-    finally:
-        os._exit(code)
-
-
-def run(arguments: list[str], folder: Path, ends_after: float, how: signal.Signals) -> int:
-    """Run the command and end it after some seconds; its exit code, negative for a signal's."""
-    child = forked(arguments, folder)
-    ended = os.pidfd_open(child)
-    try:
-        if not select.select([ended], [], [], ends_after)[0]:
-            signal.pidfd_send_signal(ended, how)
-        if not select.select([ended], [], [], LONGEST_S)[0]:
-            signal.pidfd_send_signal(ended, signal.SIGKILL)
-    finally:
-        os.close(ended)
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    if not child:
+        code: object = 70
+        try:
+            os.chdir(folder)
+            silent = os.open(os.devnull, os.O_RDWR)
+            for stream in (0, 1, 2):
+                os.dup2(silent, stream)
+            sys.argv[1:] = arguments
+            began = time.process_time()
+            end_by_itself(ends_after_s, way)
+            twillight()
+        except SystemExit as ended:
+            code = ended.code
+        finally:
+            signal.setitimer(signal.ITIMER_PROF, 0)
+            os.write(told, str(time.process_time() - began).encode())
+            os._exit(int(str(code)))
+    os.close(told)
+    watched = os.pidfd_open(child)
+    if not select.select([watched], [], [], LONGEST_S)[0]:
+        signal.pidfd_send_signal(watched, signal.SIGKILL)
+    os.close(watched)
+    code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    with os.fdopen(took, "rb") as stream:
+        return code, float(stream.read() or 0)
 
 
 def end_at_random(name: str, arguments: list[str], times: int, seed: int) -> list[str]:
@@ -66,41 +85,49 @@ def end_at_random(name: str, arguments: list[str], times: int, seed: int) -> lis
     asked = [*arguments, "-o", name, "--force"]
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
+        target = folder / name
         os.chdir(folder)
-        if twillight(asked) != 0:
+        # In this process, so that what it loads and compiles is there for every fork.
+        if run_here(asked) != 0:
             return ["the command fails when it is left alone"]
-        whole = (folder / name).read_bytes()
-        began = time.monotonic()
-        if run(asked, folder, LONGEST_S, signal.SIGKILL) != 0 or (folder / name).read_bytes() != whole:
+        whole = target.read_bytes()
+        code, span_s = run(asked, folder, LONGEST_S, "killed")
+        if code != 0 or target.read_bytes() != whole:
             return ["a second run gives something else"]
-        span = time.monotonic() - began
         for turn in range(times):
-            target, how = folder / name, SIGNALS[turn % len(SIGNALS)]
+            way = WAYS[turn % len(WAYS)]
             target.unlink(missing_ok=True)
             if turn % 2:
                 target.write_bytes(OLD)
             # Every other pair of turns near the end, where the file is written.
-            moment = (0.8 + 0.25 * chance.random() if turn & 2 else chance.random()) * span
-            began = time.monotonic()
-            code = run(asked, folder, moment, how)
-            if code == 0:  # how long it takes changes with what else the machine does
-                span = 0.7 * span + 0.3 * (time.monotonic() - began)
+            moment_s = (0.85 + 0.2 * chance.random() if turn & 2 else chance.random()) * span_s
+            code, took_s = run(asked, folder, moment_s, way)
+            if code == 0:
+                span_s = 0.7 * span_s + 0.3 * took_s
             after = target.read_bytes() if target.exists() else None
             before = OLD if turn % 2 else None
             seen["whole" if after == whole else "as before" if after == before else "half"] += 1
             seen["ran through"] += code == 0
+            seen["files left beside"] = len(beside(folder, name))
             if after not in (whole, before):
-                wrong.append(f"turn {turn}: {how.name} after {moment:.2f} s leaves {len(after or b'')} bytes")
+                wrong.append(f"turn {turn}: {way} after {moment_s:.2f} s leaves {len(after or b'')} bytes")
             if code == 0 and after != whole:
                 wrong.append(f"turn {turn}: said it was done, and it was not")
-        if run(asked, folder, LONGEST_S, signal.SIGKILL) != 0 or (folder / name).read_bytes() != whole:
+            print(f"{arguments[0]} {turn + 1}: {dict(seen)}", file=sys.stderr, flush=True)
+        for path in beside(folder, name):
+            os.utime(path, (time.time() - 25 * 3600,) * 2)
+        if run(asked, folder, LONGEST_S, "killed")[0] != 0 or target.read_bytes() != whole:
             wrong.append("the next run fails")
-        left = sorted(path.name for path in folder.iterdir() if path.name != name)
+        if left := beside(folder, name):
+            wrong.append(f"still there a day later: {', '.join(path.name for path in left)}")
         os.chdir("/")
-    print(
-        f"{arguments[0]}: {times} ends within {span:.2f} s: {dict(seen)}, left beside: {len(left)} {left[:3]}"
-    )
+    print(f"{arguments[0]}: {times} ends within {span_s:.2f} processor seconds: {dict(seen)}")
     return wrong
+
+
+def beside(folder: Path, name: str) -> list[Path]:
+    """What else lies in the folder."""
+    return sorted(path for path in folder.iterdir() if path.name != name)
 
 
 def main() -> int:

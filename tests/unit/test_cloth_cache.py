@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import time
 from pathlib import Path
 
 import numpy as np
@@ -107,14 +108,21 @@ def test_the_oldest_tiles_make_room(
     built: list[Tile], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(disk_cache, "MOST_KEPT", 2)
+    cache.cached_tile(STRUCTURE, seed=9)
+    killed, busy = (files(tmp_path)[0].with_name(f"tmp{name}.part") for name in ("killed", "busy"))
+    for part, hours in ((killed, 25), (busy, 1)):
+        part.write_bytes(b"half")
+        os.utime(part, (time.time() - 3600 * hours,) * 2)
     for seed in range(4):
         cache.cached_tile(STRUCTURE, seed=seed)
         for path in files(tmp_path):
             os.utime(path, ns=(path.stat().st_atime_ns, path.stat().st_mtime_ns - 10**9))
     cache.cached_tile(STRUCTURE, seed=2)
     cache.cached_tile(STRUCTURE, seed=3)
-    assert len(built) == 4
-    assert len(files(tmp_path)) == 2
+    assert len(built) == 5
+    assert not killed.exists()
+    assert busy.exists()
+    assert len(files(tmp_path)) == 2 + 1
 
 
 def test_a_full_disk_leaves_nothing_behind(
