@@ -36,6 +36,7 @@ THREADS = (
     ((0.09, 0.16, 0.3), "rayon"),
 )
 WHEEL_COLOUR = (0.78, 0.6, 0.22)
+WHEEL_COLOURS = {"neon": (1.0, 0.18, 0.58), "glow-in-the-dark": (0.89, 0.94, 0.81)}  # where gold is none
 Pixels = NDArray[np.uint8]
 Crop = tuple[float, float, float, float]  # middle, width and height, mm from the middle of the design
 
@@ -126,11 +127,11 @@ def wheels(folder: Path) -> None:
     job = make_job(fabric="twill", fabric_colour="#d8d3c6", light="window", finish="cleaned")
     cells, close = [], []
     for kind in thread_kinds():
-        ready = in_thread(job, WHEEL_COLOUR, kind)
+        ready = in_thread(job, WHEEL_COLOURS.get(kind, WHEEL_COLOUR), kind)
         cells += drawn(design_of(angle_wheel), ready, [(0.0, 0.0, 34.0, 34.0)], 1.4 * PX_PER_MM)
         close += drawn(design_of(angle_wheel), ready, [(9.0, 2.5, 4.25, 4.25)], 11.2 * PX_PER_MM)
-    save(folder, "wheels", rows(cells, 3))
-    save(folder, "wheels-close", rows(close, 3))
+    save(folder, "wheels", rows(cells, 4))
+    save(folder, "wheels-close", rows(close, 4))
 
 
 def jumps(folder: Path) -> None:

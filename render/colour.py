@@ -77,6 +77,34 @@ def to_lab(srgb: NDArray[Any]) -> NDArray[np.float64]:
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
 
 
+# Linear sRGB to cone responses, and their cube roots to Oklab (B. Ottosson, "A perceptual color space for
+# image processing", 2020).
+_TO_CONES = np.array(
+    [
+        [0.4122214708, 0.5363325363, 0.0514459929],
+        [0.2119034982, 0.6806995451, 0.1073969566],
+        [0.0883024619, 0.2817188376, 0.6299787005],
+    ]
+)
+_TO_OKLAB = np.array(
+    [
+        [0.2104542553, 0.7936177850, -0.0040720468],
+        [1.9779984951, -2.4285922050, 0.4505937099],
+        [0.0259040371, 0.7827717662, -0.8086757660],
+    ]
+)
+
+
+def to_oklab(linear: NDArray[Any]) -> NDArray[np.float64]:
+    """Oklab of linear light (..., 3), inside sRGB or beyond: even in hue, which Lab bends in blue."""
+    return np.asarray(np.cbrt(linear @ _TO_CONES.T) @ _TO_OKLAB.T)
+
+
+def from_oklab(lab: NDArray[Any]) -> NDArray[np.float64]:
+    """Linear light of Oklab values (..., 3), not clipped."""
+    return np.asarray((lab @ np.linalg.inv(_TO_OKLAB).T) ** 3 @ np.linalg.inv(_TO_CONES).T)
+
+
 def from_lab(lab: NDArray[Any]) -> NDArray[np.float64]:
     """sRGB of L*a*b* (D65) values (..., 3), clipped to what sRGB can show."""
     y = (lab[..., 0] + 16) / 116

@@ -18,8 +18,14 @@ def white_card_linear(light: Light) -> NDArray[np.float64]:
     Lambert: radiance = sum of irradiance x sin(elevation) / pi, plus the even dome. With
     `white_balance` 1 each channel is divided by its own; with 0 all by their mean.
     """
+    card = unbalanced_card(light)
+    return np.asarray(card.mean() ** (1.0 - light.white_balance) * card**light.white_balance)
+
+
+def unbalanced_card(light: Light) -> NDArray[np.float64]:
+    """RGB radiance of that card, the light's own colour in it."""
     card = np.array(light.dome_linear, dtype=np.float64)
     for lamp in light.lamps:
         share = lamp.irradiance * np.sin(np.deg2rad(lamp.elevation_deg)) / np.pi
         card = card + share * np.array(lamp.colour_linear)
-    return np.asarray(card.mean() ** (1.0 - light.white_balance) * card**light.white_balance)
+    return card

@@ -102,7 +102,7 @@ def shading_for(
     return Shading(
         numbers,
         wholes,
-        dyes_of(threads, kinds, tables, lobes),
+        dyes_of(threads, kinds, tables, lobes, light),
         np.concatenate(packed) if packed else np.zeros((0, CHANNELS), np.float32),
         np.array([kinds.index(t.kind) for t in threads], np.int64),
         key_linear(light),
@@ -174,6 +174,7 @@ def dyes_of(
     kinds: list[ThreadKind],
     tables: list[SheenTable],
     lobes: dict[str, FibreLobes],
+    light: Light,
 ) -> NDArray[np.float32]:
     """Albedo RGB, gloss, flake and fuzz of each thread (T, 6)."""
     from render.colour import to_linear
@@ -181,8 +182,9 @@ def dyes_of(
     rows = []
     for thread in threads:
         target = tuple(float(c) for c in to_linear(np.array(thread.colour_srgb)))
-        albedo, gloss = dye_albedo(target, tables[kinds.index(thread.kind)])  # type: ignore[arg-type]
-        rows.append([*albedo, gloss, lobes[thread.kind].flake, lobes[thread.kind].fuzz])
+        fibre, table = lobes[thread.kind], tables[kinds.index(thread.kind)]
+        albedo, gloss = dye_albedo(target, table, light, fibre.emission_yield)  # type: ignore[arg-type]
+        rows.append([*albedo, gloss, fibre.flake, fibre.fuzz])
     return np.array(rows, np.float32).reshape(-1, 6)
 
 

@@ -16,7 +16,8 @@ from numba import njit
 
 from render.draw import exposure, lobes
 from render.draw.disk_cache import code_of, kept
-from render.draw.exposure import white_card_linear
+from render.draw.emission import on_screen, total_linear
+from render.draw.exposure import unbalanced_card, white_card_linear
 from render.draw.lobes import (
     ABOVE,
     SPHERE_POINTS,
@@ -158,12 +159,15 @@ def make_sheen_table(fibre: FibreLobes, light: Light, view: Vector = ABOVE) -> S
     return SheenTable(values.astype(np.float32), skin.mean(0), most_albedo)
 
 
-def dye_albedo(target_linear: Colour, table: SheenTable) -> tuple[NDArray[np.float64], float]:
+def dye_albedo(
+    target_linear: Colour, table: SheenTable, light: Light | None = None, emission_yield: float = 0.0
+) -> tuple[NDArray[np.float64], float]:
     """Dye albedo per channel, and the share of surface gloss kept, with which a flat satin
     patch averaged over stitch directions shows `target_linear`.
 
     Dark and saturated colours keep less gloss: otherwise the uncoloured lobe alone would be
-    lighter than their darkest channel.
+    lighter than their darkest channel. Where the dye is fluorescent under `light`, what it emits
+    is part of its albedo, which then goes as far as a screen can show.
     """
     target = np.array(target_linear)
     flat = table.values[:, FLAT].reshape(-1, COLUMNS).astype(np.float64)
@@ -171,14 +175,17 @@ def dye_albedo(target_linear: Colour, table: SheenTable) -> tuple[NDArray[np.flo
     luminance = float(target @ (0.2126, 0.7152, 0.0722))
     gloss = min(1.0, float(target.min() + 0.07 * luminance + 0.0005) / float(shine.mean()))
     steps, shown = _shown_dyes(table)
-    # A colour lighter than thread can be is dimmed as a whole, so that it keeps its hue.
     most = shown[-1] * table.most_albedo + gloss * shine
+    if light is not None and emission_yield > 0.0:
+        total = total_linear(target, np.minimum(most, 1.0), emission_yield, unbalanced_card(light))
+        target = most = on_screen(total)
+    # A colour lighter than thread can be is dimmed as a whole, so that it keeps its hue.
     target = target / max(float((target / most).max()), 1.0)
     wanted = target - gloss * shine
     albedo = np.array([np.interp(wanted[c], shown[:, c], steps) for c in range(3)])
     beyond = wanted > shown[-1]
     albedo[beyond] = (wanted / shown[-1])[beyond]
-    return np.minimum(albedo, table.most_albedo), gloss
+    return np.minimum(albedo, np.maximum((most - gloss * shine) / shown[-1], table.most_albedo)), gloss
 
 
 @lru_cache(maxsize=8)

@@ -161,7 +161,7 @@ def _shine(
             rows.append([*point, *colour, 1.0 if index == 0 else 0.0])
     view = _mean_view(surface)
     return _Shine(
-        np.stack([dyes_of(threads, kinds, tables, lobes) for threads in thread_sets]),
+        np.stack([dyes_of(threads, kinds, tables, lobes, light) for threads in thread_sets]),
         np.array([kinds.index(thread.kind) for thread in thread_sets[0]], np.int64),
         np.stack([lobe_shape(lobes[kind]) for kind in kinds]),
         np.stack([lobe_norms(lobes[kind]) for kind in kinds]),

@@ -9,7 +9,16 @@ if TYPE_CHECKING:
     from render.model.arrays import Colour
 
 
-ThreadKind = Literal["rayon", "trilobal-polyester", "matte-polyester", "cotton", "wool-blend", "metallic"]
+ThreadKind = Literal[
+    "rayon",
+    "trilobal-polyester",
+    "matte-polyester",
+    "cotton",
+    "wool-blend",
+    "metallic",
+    "neon",
+    "glow-in-the-dark",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +80,8 @@ class FibreLobes:
     how far the two reach round the thread. Light passes the dye as often as the `_depth` of its
     part says, 1 where the thread shines most: dye of albedo C leaves it C to that power.
     `lean_deg` is how far filaments run askew of the thread, with its twist. `flake` and `fuzz` in
-    [0, 1] add a foil's facets and loose fibres.
+    [0, 1] add a foil's facets and loose fibres. Of the photons that a fluorescent dye takes in,
+    `emission_yield` comes back at longer waves.
     """
 
     index: float
@@ -94,6 +104,7 @@ class FibreLobes:
     lean_deg: float = 0.0
     flake: float = 0.0
     fuzz: float = 0.0
+    emission_yield: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -94,7 +94,7 @@ def moving_lamp(light: Light, threads: tuple[Thread, ...]) -> MovingLamp:
     lobes = load_fibres()
     kinds = sorted({thread.kind for thread in threads})
     tables = [sheen_table(lobes[kind], light) for kind in kinds]
-    dye = dyes_of(threads, kinds, tables, lobes)[:, :4].astype(np.float64)
+    dye = dyes_of(threads, kinds, tables, lobes, light)[:, :4].astype(np.float64)
     still = np.array(light.dome_linear, np.float64)
     for lamp in light.lamps[1:]:
         still = still + lamp.irradiance * np.sin(np.deg2rad(lamp.elevation_deg)) / np.pi * np.array(

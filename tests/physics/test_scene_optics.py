@@ -134,7 +134,7 @@ def _law(angle_deg: float, frame: NDArray[np.float64]) -> float:
     shape = lobes.lobe_shape(load_fibres()["rayon"])
     norms = lobes.lobe_norms(load_fibres()["rayon"])
     fibres = load_fibres()
-    (dye,) = dyes_of((samples.RED,), ["rayon"], [sheen_table(fibres["rayon"], ONE_LAMP)], fibres)
+    (dye,) = dyes_of((samples.RED,), ["rayon"], [sheen_table(fibres["rayon"], ONE_LAMP)], fibres, ONE_LAMP)
     card, red = white_card_linear(ONE_LAMP)[0], float(dye[0])
     total = 0.0
     # Round threads show their sides, too: the mean over the roll of their surface.

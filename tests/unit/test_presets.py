@@ -15,7 +15,9 @@ FILES = sorted(file for file in PRESETS.rglob("*.toml") if file.parent.name != "
 # Where a value was not measured, published or derived, but guessed: make this list shorter.
 ESTIMATED = {
     "fibres.toml cotton",
+    "fibres.toml glow-in-the-dark",
     "fibres.toml metallic",
+    "fibres.toml neon",
     "fibres.toml wool-blend",
     "garments.toml garment.place.back",
     "garments.toml garment.place.chest",
@@ -50,7 +52,9 @@ ESTIMATED = {
     "threads.toml kind.trilobal-polyester",
     "threads.toml kind.cotton",
     "threads.toml kind.matte-polyester",
+    "threads.toml kind.glow-in-the-dark",
     "threads.toml kind.metallic",
+    "threads.toml kind.neon",
     "threads.toml kind.wool-blend",
 }
 
