@@ -17,12 +17,12 @@ PER_MM = 16  # samples along the thread
 ROWS, COLS = 512, 128  # along, after which it repeats, and around from one side to the other
 STREAK, HAIR, FUZZ = 0, 1, 2  # the channels
 UNIT = 1.0 / 16384.0  # one step of the samples
-# Cells of noise around (a radian) and along (the whole texture): filaments run nearly along the
-# thread, so they are long along it and narrow across.
-STREAK_CELLS = (2.6, 35)
-HAIR_CELLS = (4.5, 38)
-FINE_HAIR_CELLS = (12.5, 54)
-FUZZ_CELLS = (4.0, 160)
+# Cells of noise around (half a turn, after which it repeats) and along (the whole texture): filaments run
+# nearly along the thread, so they are long along it and narrow across.
+STREAK_CELLS = (8, 35)
+HAIR_CELLS = (14, 38)
+FINE_HAIR_CELLS = (39, 54)
+FUZZ_CELLS = (13, 160)
 HAIR_WEIGHT, FINE_HAIR_WEIGHT = 0.7, 1.0
 USUAL_HALF_WIDTH_MM = 0.11  # of threads in a satin
 WORD = 0x51A3
@@ -37,8 +37,8 @@ def filaments(sub_px_per_mm: float) -> NDArray[np.int16]:
     texture = np.zeros((ROWS, COLS, 4), np.int16)
     fill_filaments(texture, HAIR_WEIGHT, FINE_HAIR_WEIGHT)
     # On top of a thread a radian is half its width; a box has the deviation width / sqrt(12).
-    box = (COLS - 1) / np.pi / (USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2)
-    blurred = gaussian_filter1d(texture.astype(np.float32), box / 12**0.5, axis=1, mode="nearest")
+    box = COLS / np.pi / (USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2)
+    blurred = gaussian_filter1d(texture.astype(np.float32), box / 12**0.5, axis=1, mode="wrap")
     return np.asarray(np.rint(blurred), np.int16)
 
 
@@ -49,7 +49,7 @@ def fill_filaments(texture: NDArray[np.int16], hair: float, fine_hair: float) ->
     for r in range(rows):
         y = r / rows
         for c in range(cols):
-            x = (c / (cols - 1) - 0.5) * np.pi
+            x = c / cols
             streak = _noise(x, y, STREAK_CELLS, WORD)
             fuzz = _noise(x, y, FUZZ_CELLS, WORD + 151)
             strand = 0.0
@@ -63,15 +63,15 @@ def fill_filaments(texture: NDArray[np.int16], hair: float, fine_hair: float) ->
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _noise(x: float, y: float, cells: tuple[float, int], word: int) -> float:
-    """Smooth value noise in [-1, 1]; `x` in radians, `y` in [0, 1) goes round."""
-    i = int(np.floor(x * cells[0]))
+def _noise(x: float, y: float, cells: tuple[int, int], word: int) -> float:
+    """Smooth value noise in [-1, 1]; `x` and `y` in [0, 1) go round."""
+    i = int(x * cells[0])
     u = x * cells[0] - i
     j = int(y * cells[1])
     w = y * cells[1] - j
-    after = (j + 1) % cells[1]
+    after, beside = (j + 1) % cells[1], (i + 1) % cells[0]
     u = u * u * (3.0 - 2.0 * u)
     w = w * w * (3.0 - 2.0 * w)
-    a = lattice_unit(i, j, word) * (1 - u) + lattice_unit(i + 1, j, word) * u
-    b = lattice_unit(i, after, word) * (1 - u) + lattice_unit(i + 1, after, word) * u
+    a = lattice_unit(i, j, word) * (1 - u) + lattice_unit(beside, j, word) * u
+    b = lattice_unit(i, after, word) * (1 - u) + lattice_unit(beside, after, word) * u
     return 2.0 * (a * (1 - w) + b * w) - 1.0

@@ -13,7 +13,7 @@ from numba import njit
 
 from render.draw.dye import dye_left, dye_powers
 from render.draw.filaments import COLS, FUZZ, HAIR, ROWS, STREAK, UNIT
-from render.draw.grain import noise2
+from render.draw.grain import noise1, noise2
 from render.draw.profile import ASIDE, HOLE, PHASE, SLIMNESS, TILT
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
 
@@ -24,8 +24,14 @@ AZIMUTH_BITS = 8  # azimuths are whole numbers of 5/256 degree, so quarter turns
 AZIMUTH_UNIT = 1 << AZIMUTH_BITS
 FULL_TURN = AZIMUTH_STEPS * AZIMUTH_UNIT
 LEVELS = 2.0**22  # steps of light between black and white while summing
-PLY_ROLL_DEG = 24.0  # how far a ply's roundness turns the surface at its edge (estimate)
-GROOVE_DEPTH = 0.17
+# How far a ply's roundness turns the surface, and what the valley beside it keeps of the light: its filaments
+# bulge into the valley, which has no sharp bottom (as path-traced plies show it).
+PLY_ROLL_DEG = 12.0
+GROOVE_DEPTH = 0.15
+# Filaments turn back within their ply, so they follow this share of its turns about the thread: what the path
+# tracer's filaments on the outside do.
+FOLLOW = 0.3
+PLY_ROWS = 181  # from a ply's filaments in their picture to those of the next
 # By place across a thread, in steps from its middle: the angle around it in half-turns, and how
 # many degrees its flattened top turns its surface.
 ROUND_STEPS = 1024
@@ -35,7 +41,8 @@ ROUND = ROUND.astype(np.float32)
 # Of the light that gaps between threads keep from cloth, what comes by way of them (as path-traced, for a
 # thread of middling lightness).
 WALLS = 0.3
-WOUND_PER_MM = 3.2  # turns of the foil of metallic thread (estimate)
+# Turns of the foil of metallic thread, by how many they run ahead and behind over a millimetre (estimates).
+WOUND_PER_MM, WOUND_WANDER = 2.6, 0.4
 # Darkening towards a thread's sides, where fewer filaments lie behind each other: as path-traced threads of
 # tests/reference show it.
 EDGE_DARK = 0.5
@@ -221,13 +228,14 @@ def thread_surface(
     groove = ONE - _f(GROOVE_DEPTH) * edge * edge * (ONE - _f(0.6) * square)
     groove *= ONE - _f(EDGE_DARK) * square * square
     groove *= profile[here, HOLE] + (profile[following, HOLE] - profile[here, HOLE]) * w
-    # Each strand shows another place of the filaments.
-    steps, turn = k * numbers[u, PER_SAMPLE], (hand * around + _f(0.5)) * _f(COLS - 1)
-    down, right = np.int64(steps), np.int64(turn)
+    # Each strand shows another place of the filaments, and its plies others still.
+    steps, turn = k * numbers[u, PER_SAMPLE], hand * (around + _f(FOLLOW) * (phase - around)) * _f(COLS)
+    down, right = np.int64(steps), np.int64(np.floor(turn))
     p, q = steps - _f(down), turn - _f(right)
+    down += PLY_ROWS * np.int64(np.floor(phase + _f(0.5)))
     top = np.uintp((down + wholes[u, ROW]) & (ROWS - 1))
     low = (top + np.uintp(1)) & np.uintp(ROWS - 1)
-    left = np.uintp(right)
+    left = np.uintp(right & (COLS - 1))
     streak = _between(texture, top, low, left, STREAK, p, q)
     hair = _between(texture, top, low, left, HAIR, p, q)
     tone = ONE + _f(0.06) * streak + _f(0.26) * hair + numbers[u, TONE]
@@ -239,15 +247,17 @@ def thread_surface(
     if flake > NONE:
         s = numbers[u, BEFORE] + k * numbers[u, MM]
         # Foil winds round the core in a flat strip: each turn of it lies a little differently.
-        wound = s * _f(WOUND_PER_MM) + hand * around
-        strip = np.floor(wound)
+        # Half of it is seen, and where it begins is by chance.
         name = (wholes[u, WORD] & 0xFFFF) + 0x51A3 + 31
+        wound = s * _f(WOUND_PER_MM) + hand * _f(0.5) * around + _f(wholes[u, WORD]) * _f(1.0 / 65536.0)
+        wound += _f(WOUND_WANDER) * _f(noise1(s, name))
+        strip = np.floor(wound)
         facet = flake * _f(noise2(strip * 3.7, around * np.pi * 1.3 + s * 0.7, name))
         seam = _f(2.0) * (wound - strip) - ONE
-        groove *= ONE - _f(0.3) * flake * seam**8
+        groove *= ONE - _f(0.22) * flake * seam**8
         wander += facet * _f(18.0)
         tilt += facet * _f(14.0)
-    roll = facing + _f(PLY_ROLL_DEG) * ply * (ONE - square)
+    roll = facing + _f(PLY_ROLL_DEG) * _f(1.87) * ply * (ONE - edge * edge) * (ONE - square)
     azimuth = wholes[u, AZIMUTH] + np.int64(np.rint(hand * wander * _f(AZIMUTH_UNIT / 5.0)))
     return azimuth, tilt, roll, tone, groove, hair
 
@@ -255,7 +265,7 @@ def thread_surface(
 @njit(cache=True, nogil=True, error_model="numpy", inline="always")
 def _between(texture: NDArray[np.int16], top: Any, low: Any, left: Any, channel: int, p: Any, q: Any) -> Any:
     """One channel of the filaments between four samples."""
-    right = left + np.uintp(1)
+    right = (left + np.uintp(1)) & np.uintp(COLS - 1)
     above, below = _f(texture[top, left, channel]), _f(texture[low, left, channel])
     above += (_f(texture[top, right, channel]) - above) * q
     below += (_f(texture[low, right, channel]) - below) * q

@@ -156,12 +156,12 @@ def profile(
     return out
 
 
-def round_noise(x: float, y: float, cells: tuple[float, int], word: int) -> float:
-    """Noise at x radians around a thread and at a share y along a texture that repeats."""
+def round_noise(x: float, y: float, cells: tuple[int, int], word: int) -> float:
+    """Noise at shares x around and y along a texture that repeats both ways."""
     around, along = x * cells[0], y * cells[1]
     i, j = math.floor(around), math.floor(along)
     u, w = smooth(around - i), smooth(along - j)
-    corner = [[lattice(i + a, (j + b) % cells[1], word) for a in (0, 1)] for b in (0, 1)]
+    corner = [[lattice((i + a) % cells[0], (j + b) % cells[1], word) for a in (0, 1)] for b in (0, 1)]
     rows = [low + (high - low) * u for low, high in corner]
     return 2 * (rows[0] + (rows[1] - rows[0]) * w) - 1
 
@@ -170,8 +170,7 @@ def filaments(row: int, col: int, sub_px_per_mm: float, c: Any) -> NDArray[np.fl
     """Streak, hair and stray fibre of one sample of the texture, a Gaussian's mean across the thread."""
 
     def sharp(k: int) -> list[float]:
-        # Beyond the thread's sides it goes on as at them.
-        x = math.pi * (min(max(k, 0), c.COLS - 1) / (c.COLS - 1) - 0.5)
+        x = k % c.COLS / c.COLS
         hair = c.HAIR_WEIGHT * round_noise(x, row / c.ROWS, c.HAIR_CELLS, c.WORD + 77)
         hair += c.FINE_HAIR_WEIGHT * round_noise(x, row / c.ROWS, c.FINE_HAIR_CELLS, c.WORD + 59)
         others = [
@@ -180,7 +179,7 @@ def filaments(row: int, col: int, sub_px_per_mm: float, c: Any) -> NDArray[np.fl
         ]
         return [others[0], hair, others[1]]
 
-    sigma = (c.COLS - 1) / math.pi / (c.USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2) / math.sqrt(12)
+    sigma = c.COLS / math.pi / (c.USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2) / math.sqrt(12)
     away = np.arange(-int(4 * sigma + 0.5), int(4 * sigma + 0.5) + 1)
     weights = np.exp(-(away**2) / (2 * sigma**2))
     return np.asarray(weights / weights.sum() @ np.array([sharp(col + k) for k in away.tolist()]))
@@ -218,22 +217,25 @@ def thread_radiance(
     ply = 2 * (turns - math.floor(turns + 0.5))
     groove = (1 - c.GROOVE_DEPTH * ply**4 * (1 - 0.6 * v**2)) * here[c.HOLE] * (1 - c.EDGE_DARK * v**4)
     steps, share = divmod(place * length_mm * c.PER_MM, 1)
-    row = (int(steps) + first_row) % c.ROWS
+    row = (int(steps) + first_row + c.PLY_ROWS * math.floor(turns + 0.5)) % c.ROWS
     rows = texture[row] * (1 - share) + texture[(row + 1) % c.ROWS] * share
-    turn = (hand * around / math.pi + 0.5) * (c.COLS - 1)
-    streak, hair, stray = (np.interp(turn, range(c.COLS), rows[:, k]) for k in range(3))
+    # Filaments lie on a cylinder, turned by what they follow of the twist.
+    turn = hand * (around / math.pi + c.FOLLOW * here[c.PHASE]) * c.COLS
+    streak, hair, stray = (np.interp(turn, range(c.COLS), rows[:, k], period=c.COLS) for k in range(3))
     tone = 1 + 0.06 * streak + 0.26 * hair + 0.05 * ((word // 256) % 256 / 255 - 0.5)
     wander = streak * 2.5 + hair * 6 + ((word // 65536) % 256 / 255 - 0.5) * 3 + fuzz * 14 * stray
     facet = 0.0
     if flake > 0:
         s = along_mm + place * length_mm
         name = word % 65536 + 0x51A3 + 31
-        wound = s * c.WOUND_PER_MM + hand * around / math.pi
+        wound = s * c.WOUND_PER_MM + hand * around / (2 * math.pi) + word % 65536 / 65536
+        wound += c.WOUND_WANDER * noise1(s, name)
         facet = flake * noise2(math.floor(wound) * 3.7, around * 1.3 + s * 0.7, name)
-        groove *= 1 - 0.3 * flake * (2 * (wound - math.floor(wound)) - 1) ** 8
+        groove *= 1 - 0.22 * flake * (2 * (wound - math.floor(wound)) - 1) ** 8
     wander += facet * 18
     tilt = here[c.TILT] + facet * 14
-    roll = math.atan(0.35 * math.tan(around)) + math.radians(c.PLY_ROLL_DEG) * ply * (1 - v * v)
+    ply_roll = math.radians(c.PLY_ROLL_DEG) * 1.87 * ply * (1 - ply**4)
+    roll = math.atan(0.35 * math.tan(around)) + ply_roll * (1 - v * v)
     unit = 5.0 / c.AZIMUTH_UNIT
     values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
     surface_key, surface_rest, volume_key, volume_rest = values[:12].reshape(4, 3)
