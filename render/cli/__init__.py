@@ -103,6 +103,11 @@ def run(arguments: list[str] | None = None) -> int:
     except MemoryError:
         return _fail("there is not enough memory for this picture: lower --dpi", 70, debug=debug)
     except Exception as error:  # noqa: BLE001 - the last resort
+        first = _first_cause(error)
+        if isinstance(first, KeyboardInterrupt):
+            return _fail("stopped", 130, debug=False)
+        if isinstance(first, SystemExit):
+            raise first from None
         reason = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
         return _fail(
             f"this is a fault of twillight, not of your files ({reason}); --debug shows where",
@@ -119,6 +124,13 @@ def _fail(message: str, code: int, *, debug: bool) -> int:
         traceback.print_exc()
     print(f"twillight: {' '.join(message.split())}", file=sys.stderr)
     return code
+
+
+def _first_cause(error: BaseException) -> BaseException:
+    """What a compiled function was ended by: a signal comes out of it as SystemErrors, one upon the other."""
+    while isinstance(error, SystemError) and error.__cause__ is not None:
+        error = error.__cause__
+    return error
 
 
 def _misuse(error: typer.TyperException) -> str:

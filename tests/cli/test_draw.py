@@ -202,11 +202,22 @@ def test_fault_of_the_program_is_one_sentence(
     assert "Traceback" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("amid_a_compiled_function", [False, True])
 def test_interrupted(
-    dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    dst: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    *,
+    amid_a_compiled_function: bool,
 ) -> None:
     def stopped(*_: object, **__: object) -> None:
-        raise KeyboardInterrupt
+        if not amid_a_compiled_function:
+            raise KeyboardInterrupt
+        try:
+            raise SystemError("helper returned a result with an exception set") from KeyboardInterrupt()
+        except SystemError as error:
+            raise SystemError("CPUDispatcher returned a result with an exception set") from error
 
     monkeypatch.setattr(sys.modules["render.preview"], "draw_design", stopped)
     assert draw(dst, "-o", tmp_path / "x.png") == 130

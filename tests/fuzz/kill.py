@@ -100,7 +100,7 @@ def end_at_random(name: str, arguments: list[str], times: int, seed: int) -> lis
             if turn % 2:
                 target.write_bytes(OLD)
             # Every other pair of turns near the end, where the file is written.
-            moment_s = (0.85 + 0.2 * chance.random() if turn & 2 else chance.random()) * span_s
+            moment_s = (0.75 + 0.2 * chance.random() if turn & 2 else chance.random()) * span_s
             code, took_s = run(asked, folder, moment_s, way)
             if code == 0:
                 span_s = 0.7 * span_s + 0.3 * took_s
