@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -16,6 +16,16 @@ from digitize.running import running
 from digitize.sewing import Sewing
 from digitize.shapes import smooth, symmetric
 
+KINDS = (
+    "sequence",
+    "gap",
+    "thin-cover",
+    "crowding",
+    "short-stitch",
+    "long-stitch",
+    "one-way-pull",
+    "uncut-jump",
+)
 FILL_DEG = 20.0  # every fill at one angle
 THIN_MM = 0.9  # between the rows of the thin fill
 GAP_BAND_MM = (29.0, 38.2)  # the band begins 0.9 mm outside the inner ring
@@ -44,37 +54,40 @@ class Faulty:
     faults: list[Fault]
 
 
-def crest_faulty() -> Faulty:
-    """Plant everything, sew, and say where it ended up."""
-    steps = list(_planted())
-    dragged = _dragged(steps)
+def crest_faulty(kinds: Collection[str] = KINDS) -> Faulty:
+    """Plant these kinds of faults, sew, and say where they ended up."""
+    steps = list(_planted(kinds))
+    dragged = _dragged(steps) if "uncut-jump" in kinds else set()
     sewing = sew([replace(step, cut=i not in dragged) for i, step in enumerate(steps)])
-    return Faulty(sewing, [*_faults(sewing), *_jumps(sewing)])
+    return Faulty(sewing, [*_faults(sewing, kinds), *_jumps(sewing)])
 
 
-def _planted() -> Iterator[Step]:
+def _planted(kinds: Collection[str]) -> Iterator[Step]:
     """The crest's steps with all faults but the jumps."""
-    pen = Pen(fill_deg=FILL_DEG)
-    steps = crest.steps(pen)
+    pen = Pen(fill_deg=FILL_DEG if "one-way-pull" in kinds else None)
+    *steps, border = crest.steps(pen)
     for step in steps:
         if step.name == "band":
-            yield steps[-1]  # the border, before its fill
-            yield crest.band(pen, GAP_BAND_MM)
-        elif step.name == "belly":
+            if "sequence" in kinds:
+                yield border
+            yield crest.band(pen, GAP_BAND_MM) if "gap" in kinds else step
+        elif step.name == "belly" and "thin-cover" in kinds:
             thin = fill(
                 [symmetric(figures.BELLY)], angle_deg=FILL_DEG, row_spacing_mm=THIN_MM, underlay=False
             )
             yield Step("belly", CREAM, thin)
-        elif step.name == "nose":
+        elif step.name == "nose" and "crowding" in kinds:
             yield from [step] * NOSE_TIMES
-        elif step.name == "right whisker 1":
+        elif step.name == "right whisker 1" and "short-stitch" in kinds:
             yield Step(step.name, NAVY, running(smooth(figures.WHISKERS[0]), SHORT_MM))
-        elif step.name == "wave 3":
+        elif step.name == "wave 3" and "long-stitch" in kinds:
             yield step
             over = np.column_stack([np.arange(-1.5, 2) * LONG_MM, np.full(4, crest.WAVES[1][0])])
             yield Step("long stitches", NAVY, [Part("running", over)])
-        elif step is not steps[-1]:
+        else:
             yield step
+    if "sequence" not in kinds:
+        yield border
 
 
 def _dragged(steps: list[Step]) -> set[int]:
@@ -90,32 +103,28 @@ def _dragged(steps: list[Step]) -> set[int]:
     return chosen
 
 
-def _faults(sewing: Sewing) -> list[Fault]:
-    def fault(
-        kind: str, what: str, name: str, size_mm: float, where: tuple[float, float] | None = None
-    ) -> Fault:
-        first, last = _range(sewing, name)
-        points = np.concatenate([m.part.points_mm for m in sewing.meant if m.name == name])
-        x, y = where or points.mean(axis=0).tolist()
-        return Fault(kind, what, (round(x, 1) + 0.0, round(y, 1) + 0.0), size_mm, (first, last))
-
+def _faults(sewing: Sewing, kinds: Collection[str]) -> Iterator[Fault]:
+    """All but the jumps."""
     rim = (crest.INNER_RING_MM[1] + GAP_BAND_MM[0]) / 2
-    fills = [m for m in sewing.meant if m.part.kind == "fill"]
-    return [
-        fault("sequence", "the border is sewn before its fill", "outer ring", 3.0, (38.9, 0.0)),
-        fault("gap", "cloth shows all round between the inner ring and the band", "band", 0.9, (rim, 0.0)),
-        fault("thin-cover", f"rows {THIN_MM} mm apart, and no underlay", "belly", THIN_MM),
-        fault("crowding", f"the nose is sewn {NOSE_TIMES} times over", "nose", 5.2),
-        fault("short-stitch", f"stitches of {SHORT_MM} mm", "right whisker 1", SHORT_MM),
-        fault("long-stitch", f"three stitches of {LONG_MM:g} mm", "long stitches", LONG_MM),
-        Fault(
-            "one-way-pull",
-            f"all {len(fills)} fills run at {FILL_DEG:g} degrees",
-            (0.0, 0.0),
-            2 * crest.BAND_MM[1],
-            (fills[0].first, fills[-1].last),
-        ),
+    # Kind, what, the step it is in, how large, and where, if that is not the middle of the step.
+    planted: list[tuple[str, str, str, float, tuple[float, float] | None]] = [
+        ("sequence", "the border is sewn before its fill", "outer ring", 3.0, (38.9, 0.0)),
+        ("gap", "cloth shows all round between the inner ring and the band", "band", 0.9, (rim, 0.0)),
+        ("thin-cover", f"rows {THIN_MM} mm apart, and no underlay", "belly", THIN_MM, None),
+        ("crowding", f"the nose is sewn {NOSE_TIMES} times over", "nose", 5.2, None),
+        ("short-stitch", f"stitches of {SHORT_MM} mm", "right whisker 1", SHORT_MM, None),
+        ("long-stitch", f"three stitches of {LONG_MM:g} mm", "long stitches", LONG_MM, None),
     ]
+    for kind, what, name, size_mm, where in planted:
+        if kind in kinds:
+            points = np.concatenate([m.part.points_mm for m in sewing.meant if m.name == name])
+            x, y = where or points.mean(axis=0).tolist()
+            yield Fault(kind, what, (round(x, 1) + 0.0, round(y, 1) + 0.0), size_mm, _range(sewing, name))
+    if "one-way-pull" in kinds:
+        fills = [m for m in sewing.meant if m.part.kind == "fill"]
+        what = f"all {len(fills)} fills run at {FILL_DEG:g} degrees"
+        span = (fills[0].first, fills[-1].last)
+        yield Fault("one-way-pull", what, (0.0, 0.0), 2 * crest.BAND_MM[1], span)
 
 
 def _range(sewing: Sewing, name: str) -> tuple[int, int]:

@@ -123,7 +123,7 @@ def _cause(piece: Piece, ends: Floats, share: float, *, hidden: bool) -> str:
 
 
 def _crossed(piece: Piece, ends: Floats) -> list[str]:
-    """What lies under and beside a jump, two objects at most."""
+    """What lies under and beside a jump, two kinds of objects at most."""
     window, stitch = piece.sewn_cover.window, piece.sewn_cover.stitch
     run = ends[1] - ends[0]
     length = float(np.hypot(*run))
@@ -135,8 +135,8 @@ def _crossed(piece: Piece, ends: Floats) -> list[str]:
     c = np.clip((col + window.cols / 2).astype(int), 0, window.cols - 1)
     there = stitch[r, c]
     objects, count = np.unique(piece.plan.object_index[there[there >= 0]], return_counts=True)
-    most = objects[np.argsort(-count, kind="stable")][:2]
-    return [named(piece.plan.objects[index]) for index in most]
+    most = objects[np.argsort(-count, kind="stable")]
+    return list(dict.fromkeys(named(piece.plan.objects[index]) for index in most))[:2]
 
 
 def _remedy(length: float, limit: float, *, hidden: bool) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import itertools
 import re
 import shlex
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -23,7 +25,10 @@ def blocks(document: str, language: str) -> list[str]:
 
 
 COMMANDS = [
-    line for block in blocks("README.md", "sh") for line in block.splitlines() if line.startswith("twillight")
+    line
+    for block in blocks("README.md", "sh")
+    for line in block.splitlines()
+    if line.startswith(("twillight", "python"))
 ]
 
 
@@ -48,7 +53,10 @@ def test_readme_command(
     command: str, desk: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(desk)
-    words = shlex.split(command)[1:]
+    program, *words = shlex.split(command)
+    if program == "python":
+        subprocess.run([sys.executable, *words], check=True)
+        return
     assert run(words) == 0, capsys.readouterr().err
     for option, value in itertools.pairwise(words):
         if option == "-o" and Path(value).suffix in (".png", ".jpg", ".tif", ".webp"):

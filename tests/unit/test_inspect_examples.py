@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import tomllib
 from functools import cache
 from pathlib import Path
@@ -55,6 +57,18 @@ def test_nothing_else_is_to_be_mended() -> None:
         and not any(covers(one, fault) for fault in PLANTED)
     ]
     assert not others
+
+
+def test_mended_faults_are_gone_and_the_others_are_not(tmp_path: Path) -> None:
+    mended = ["gap", "crowding", "uncut-jump"]
+    made = [sys.executable, str(EXAMPLES / "make.py"), str(tmp_path), "--only", "crest-faulty"]
+    subprocess.run([*made, *(word for kind in mended for word in ("--without", kind))], check=True)
+    design = read_design(str(tmp_path / "crest-faulty.exp"))
+    problems = inspect_design(design, make_job(fabric="twill")).problems
+    assert not [one for one in problems if one.severity == "fix" and one.kind in mended]
+    listed = tomllib.loads((tmp_path / "crest-faulty.truth.toml").read_text("utf-8"))["fault"]
+    assert {fault["kind"] for fault in listed} == {fault["kind"] for fault in PLANTED} - set(mended)
+    assert all(any(covers(problem, fault) for problem in problems) for fault in listed)
 
 
 @pytest.mark.parametrize(
