@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -56,26 +56,28 @@ class Turned:
     `frame (rows, cols, 14)` float32 holds the directions of the cloth's own x and y, of its
     face and towards the viewer, unit vectors of the lights' space; the share of the key lamp
     and of the dome that the garment's own form lets through. `soft_mm (rows, cols)` is over how
-    much cloth the lens spreads each point: there one look stands for several pixels. Row r,
-    column c belongs to `origin_mm` + `cell_mm` (c, r).
+    much cloth the lens spreads each point: there one look stands for several pixels. `shown (rows, cols)`
+    is whether the picture can show it. Row r, column c belongs to `origin_mm` + `cell_mm` (c, r).
     """
 
     frame: NDArray[np.float32]
     soft_mm: NDArray[np.float32]
+    shown: NDArray[np.bool_]
     origin_mm: tuple[float, float]
     cell_mm: float
 
     def __post_init__(self) -> None:
-        freeze(self, frame=(-1, -1, FRAME), soft_mm=self.frame.shape[:2])
+        freeze(self, frame=(-1, -1, FRAME), soft_mm=self.frame.shape[:2], shown=self.frame.shape[:2])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TurnedLayers:
     """Thread seen on the turned cloth, laid out flat, linear light.
 
-    `thread_linear (K, rows, cols, 3)` for K sets of thread colours; `cloth_share (rows, cols)`
+    `thread_linear (rows, cols, K, 3)` for K sets of thread colours; `cloth_share (rows, cols)`
     how much of the cloth's light is seen past thread and its shadow, `covered` the share that is
-    thread, `pressed` what dimples and ridges do to the light of level cloth.
+    thread, `pressed` what dimples and ridges do to the light of level cloth. Tiles of which nothing is
+    shown are bare.
     """
 
     thread_linear: NDArray[np.float32]
@@ -111,17 +113,16 @@ def draw_turned_layers(
     )
     shine = _shine(thread_sets, lobes, light, surface)
     rows, cols = window.rows, window.cols
-    thread_linear = np.zeros((len(thread_sets), rows, cols, 3), np.float32)
-    share, covered, pressed = (np.empty((rows, cols), np.float32) for _ in range(3))
+    thread_linear = np.zeros((rows, cols, len(thread_sets), 3), np.float32)
+    share, covered, pressed = (np.full((rows, cols), bare, np.float32) for bare in (1.0, 0.0, 1.0))
 
     def draw_tile(tile: Part) -> None:
         top, left, high, wide = tile
         place = (slice(top, top + high), slice(left, left + wide))
         buffers = raster_part(drawing, tile)
         bed = bed_part(drawing, tile, buffers)
-        lit_tile = _light_tile(drawing, tile, buffers, bed, surface, light, shine)
-        thread_linear[(slice(None), *place)] = lit_tile[0]
-        share[place], covered[place] = lit_tile[1][..., 1], 1.0 - lit_tile[1][..., 0]
+        out = (thread_linear[place], share[place], covered[place])
+        _light_tile(drawing, tile, buffers, bed, surface, light, shine, out)
         pressed[place] = cloth_pressed(drawing, tile, bed)
 
     tiles = [
@@ -129,6 +130,7 @@ def draw_turned_layers(
         for top in range(0, rows, TILE_PX)
         for left in range(0, cols, TILE_PX)
     ]
+    tiles = [tile for tile in tiles if _cells(surface, window, tile, surface.shown).any()]
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
         list(pool.map(draw_tile, tiles))
     return TurnedLayers(thread_linear, share, covered, pressed, window)
@@ -211,22 +213,18 @@ def _light_tile(
     surface: Turned,
     light: Light,
     shine: _Shine,
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Thread radiance (K, rows, cols, 3) and open-cloth shares of one tile."""
-    top, left, high, wide = tile
+    out: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
+) -> None:
+    """Fill in thread's radiance (rows, cols, K, 3), the share of the cloth's light and that of thread."""
+    _, _, high, wide = tile
     window = drawing.window
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
     merge_bed(drawing, tile, buffers, bed)
-    step = 1.0 / (window.px_per_mm * surface.cell_mm)
-    first_x = window.centre_mm[0] + (left + 0.5 - window.cols / 2) / window.px_per_mm
-    first_y = window.centre_mm[1] + (top + 0.5 - window.rows / 2) / window.px_per_mm
-    origin = surface.origin_mm
-    place = np.array([(first_x - origin[0]) / surface.cell_mm, (first_y - origin[1]) / surface.cell_mm, step])
     taps, rise = shading.shadow_taps, shading.shadow_rise
     if light.lamps:
-        key = _key_here(surface, place, high, wide, light)
+        key = _key_here(surface, window, tile, light)
         taps, rise = shadow_taps(key, light.lamps[0].size_deg, window.px_per_mm * sub)
-    soft = _softest(surface, place, high, wide) * window.px_per_mm
+    soft = float(_cells(surface, window, tile, surface.soft_mm).min()) * window.px_per_mm
     stride = int(np.clip(soft / LOOKS_A_BLUR, 1, 3)) if sub == 1 else 1
     edge = halo * sub
     around, per_mm = sky_taps(window.px_per_mm * sub)
@@ -234,8 +232,7 @@ def _light_tile(
     lit = key_shadow(height, height, buffers.strand, edge, taps, rise)
     sky = sky_open(height, height, buffers.strand, edge, around, per_mm)
     inner = (slice(edge, -edge), slice(edge, -edge))
-    thread = np.empty((len(shine.dyes), high, wide, 3), np.float32)
-    seen = np.empty((high, wide, 2), np.float32)
+    thread, cloth_share, covered = out
     shade_turned(
         buffers.strand[inner],
         buffers.along[inner],
@@ -254,36 +251,45 @@ def _light_tile(
         shine.lamps,
         shine.dome,
         surface.frame,
-        place,
+        _place(surface, window, tile),
         shading.key_share,
         sub,
         stride,
         thread,
-        seen,
+        cloth_share,
+        covered,
     )
     if drawing.ground.pieces:
         cloth = bed.laid.radiance_linear[halo : halo + high, halo : halo + wide]
         share = piece_shares(drawing.ground, window, tile)
-        thread += (share * seen[..., 1])[..., None] * cloth
-        seen[..., 1] *= 1.0 - share
-    return thread, seen
+        thread += ((share * cloth_share)[..., None] * cloth)[:, :, None]
+        cloth_share *= 1.0 - share
 
 
-def _softest(surface: Turned, place: NDArray[np.float64], high: int, wide: int) -> float:
-    """Least softness over a tile, mm."""
-    rows, cols = surface.soft_mm.shape
-    left, right = (int(np.clip(place[0] + place[2] * side, 0, cols - 1)) for side in (0, wide))
-    top, bottom = (int(np.clip(place[1] + place[2] * side, 0, rows - 1)) for side in (0, high))
-    return float(surface.soft_mm[top : bottom + 1, left : right + 1].min())
+def _place(surface: Turned, window: Window, tile: Part) -> NDArray[np.float64]:
+    """x and y of a tile's first pixel and the step between pixels, in points of the surface."""
+    step = 1.0 / (window.px_per_mm * surface.cell_mm)
+    first_x = window.centre_mm[0] + (tile[1] + 0.5 - window.cols / 2) / window.px_per_mm
+    first_y = window.centre_mm[1] + (tile[0] + 0.5 - window.rows / 2) / window.px_per_mm
+    origin, cell = surface.origin_mm, surface.cell_mm
+    return np.array([(first_x - origin[0]) / cell, (first_y - origin[1]) / cell, step])
 
 
-def _key_here(
-    surface: Turned, place: NDArray[np.float64], high: int, wide: int, light: Light
-) -> NDArray[np.float64]:
+def _cells(surface: Turned, window: Window, tile: Part, field: NDArray[Any]) -> NDArray[Any]:
+    """A field of the surface over a tile."""
+    (x, y, step), (_, _, high, wide) = _place(surface, window, tile), tile
+    rows, cols = field.shape
+    left, right = (int(np.clip(x + step * side, 0, cols - 1)) for side in (0, wide))
+    top, bottom = (int(np.clip(y + step * side, 0, rows - 1)) for side in (0, high))
+    return field[top : bottom + 2, left : right + 2]
+
+
+def _key_here(surface: Turned, window: Window, tile: Part, light: Light) -> NDArray[np.float64]:
     """Towards the key lamp in the axes of the cloth at the middle of a tile."""
+    (x, y, step), (_, _, high, wide) = _place(surface, window, tile), tile
     rows, cols = surface.frame.shape[:2]
-    row = int(np.clip(place[1] + place[2] * high / 2, 0, rows - 1))
-    col = int(np.clip(place[0] + place[2] * wide / 2, 0, cols - 1))
+    row = int(np.clip(y + step * high / 2, 0, rows - 1))
+    col = int(np.clip(x + step * wide / 2, 0, cols - 1))
     axes = surface.frame[row, col, :9].reshape(3, 3).astype(np.float64)
     key = light.lamps[0]
     return np.asarray(axes @ np.array(lamp_direction(key.azimuth_deg, key.elevation_deg)))

@@ -46,15 +46,18 @@ def shade_turned(
     supersample: int,
     stride: int,
     thread_linear: NDArray[np.float32],
-    uncovered: NDArray[np.float32],
+    cloth_share: NDArray[np.float32],
+    covered: NDArray[np.float32],
 ) -> None:
     """As `shade`, for several sets of dyes (K, T, 6) at once, on the surface `frame`.
 
     All sub-pixels of a pixel on one strand are shaded together, in their middle. `place` is (x, y)
     of the first pixel and the step between pixels, in points of the frame. With a `stride` over 1,
     where there are no sub-pixels, pixels of so large a square that show one thread share its light.
+    Fills in `thread_linear (rows, cols, K, 3)`, the share of the cloth's light that is seen, and the
+    share that is thread.
     """
-    rows, cols = uncovered.shape[:2]
+    rows, cols = covered.shape
     share = 1.0 / (supersample * supersample)
     here = np.empty(FRAME)
     names = np.empty(supersample * supersample, np.int64)
@@ -62,7 +65,7 @@ def shade_turned(
     gains = np.empty(COLUMNS)
     for row in range(rows):
         for col in range(cols):
-            thread_linear[:, row, col] = 0.0
+            thread_linear[row, col] = 0.0
             seen = lit_cloth = 0.0
             count = 0
             for r in range(row * supersample, (row + 1) * supersample):
@@ -84,8 +87,8 @@ def shade_turned(
                     sums[at, 2] += lit[r, c]
                     sums[at, 3] += sky[r, c]
                     sums[at, 4] += 1.0
-            uncovered[row, col, 0] = seen
-            uncovered[row, col, 1] = lit_cloth
+            covered[row, col] = 1.0 - seen
+            cloth_share[row, col] = lit_cloth
             if count == 0:
                 continue
             if stride > 1 and _shared(strand, wholes, row, col, stride, dyes, thread_linear):
@@ -120,7 +123,7 @@ def shade_turned(
                         by_rest = gains[9 + j] * dyed(dye[j], gains[13])
                         body = tinted(by_key, by_rest, dye[j], key, open_sky)
                         skin = gains[j] * key + gains[3 + j] * open_sky
-                        thread_linear[which, row, col, j] += (
+                        thread_linear[row, col, which, j] += (
                             (body * sides + dye[3] * glint * skin) * many * share
                         )
 
@@ -143,7 +146,7 @@ def _shared(
             if k < strand.shape[1] and strand[j, k] >= 0 and wholes[strand[j, k], THREAD] == own:
                 for which in range(len(dyes)):
                     for m in range(3):
-                        thread_linear[which, row, col, m] = thread_linear[which, j, k, m]
+                        thread_linear[row, col, which, m] = thread_linear[j, k, which, m]
                 return True
     return False
 

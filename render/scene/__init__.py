@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ from render.preview import sew_design
 from render.scene.beside import beside_flat
 from render.scene.garments import garment
 from render.scene.photo import draw_on_photo
-from render.scene.picture import Colouring, Frame, draw_scene
+from render.scene.picture import Colouring, Frame, draw_scene, set_up
 from render.scene.sets import coloured
 
 if TYPE_CHECKING:
@@ -97,12 +98,15 @@ def draw_scenes(
         raise UsageError(
             f"{setting.title} fills its picture, so there is nothing to cut out: leave out --transparent"
         )
-    ready = sew_design(scene.design, scene.job, rotate_deg=rotate_deg, mirror=mirror)
+    # While the design is sewn the garment is set up.
+    with ThreadPoolExecutor(1) as pool:
+        prepared = pool.submit(set_up, setting, scene.job, frame)
+        ready = sew_design(scene.design, scene.job, rotate_deg=rotate_deg, mirror=mirror)
     ready = replace(ready, notes=scene.notes + ready.notes)
     garment_srgb = scene.job.fabric_colour_srgb or setting.colour_srgb
     base = Colouring("", ready.threads, garment_srgb, setting.trim_srgb)
     colourings = [coloured(base, one) for one in sets] or [base]
-    pictures = draw_scene(ready, scene.job, setting, frame, colourings)
+    pictures = draw_scene(ready, scene.job, prepared.result(), colourings)
     if not with_flat:
         return pictures
     return [

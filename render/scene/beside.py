@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.interpolate import griddata
 
 from render.compose.lettering import draw_text, wrapped
 from render.compose.page import EDGE_PX, WIDTH_PX, fitting_window, paper, side_by_side, stacked
@@ -33,6 +32,8 @@ class CurveWidths:
 
 def curve_widths(setting: Setting, width_mm: float) -> CurveWidths:
     """Of a design so wide, at the height of its middle on the sewn part."""
+    from scipy.interpolate import griddata
+
     (part,) = (one for one in setting.parts if one.sewn)
     place = part.uv_mm - np.array(setting.place_mm)
     near = np.abs(place[..., 1]) < 8.0

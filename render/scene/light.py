@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.draw.cloth.undyed import DEGREE, PLAIN
-
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -61,8 +59,8 @@ def light_looks(
     values: NDArray[np.float32],
     uv: NDArray[np.float32],
     count: NDArray[np.int8],
-    planes: NDArray[np.float32],
-    dyes: NDArray[np.float32],
+    flat: NDArray[np.float32],
+    colour: NDArray[np.float32],
     material: NDArray[np.float64],
     lamps: NDArray[np.float64],
     dome: NDArray[np.float64],
@@ -76,12 +74,12 @@ def light_looks(
 ) -> None:
     """Add the light of each look to its pixel of `out (rows, cols, 3 K)`, in K sets of colours.
 
-    `planes (G, C)` is what flat cloth would show without its colour and `dyes (K, P, 3, 1 + W)` the colour
-    of each part and the weights of the planes, see `dyed`; `material (P, 3)`: gloss, fuzz, and whether the
-    design is on it. `camera`: its axes, nine numbers, and px, columns / 2, first row - rows / 2; `thread
-    (rows, cols, 3 K)` in the `window` (x, y of its middle in mm, pixels a mm), as the other two.
+    `flat (G, 3 K)` is what level cloth would show, `colour (K, P, 3)` that of each part, linear, and
+    `material (P, 3)` gloss, fuzz, and whether the design is on it. `camera`: its axes, nine numbers, and
+    px, columns / 2, first row - rows / 2; `thread (rows, cols, 3 K)` in the `window` (x, y of its middle
+    in mm, pixels a mm), as the other two.
     """
-    cols, sets = out.shape[1], len(dyes)
+    cols, sets = out.shape[1], len(colour)
     made, by_sky, shine = np.empty(3), np.empty(3), np.empty(3)
     sums = np.empty(3 + 3 * sets, np.float32)
     sums[:] = 0.0
@@ -138,26 +136,13 @@ def light_looks(
         hidden = REFILL * (1.0 - min(sky, 1.0))
         for which in range(sets):
             for j in range(3):
-                dye = dyes[which, p, j]
-                filled = by_sky[j] / (1.0 - dye[0] * hidden)
-                cloth = dyed(planes[g], dye, j) + rim * (0.25 * dye[0] + 0.05)
+                own = colour[which, p, j]
+                filled = by_sky[j] / (1.0 - own * hidden)
+                cloth = flat[g, 3 * which + j] + rim * (0.25 * own + 0.05)
                 light = (made[j] + filled) * cloth + shine[j]
                 if material[p, 2] > 0.0:
                     light = light * open_light + sums[3 + 3 * which + j]
                 out[row, col, 3 * which + j] += share[g] * light
-
-
-@njit(cache=True, nogil=True, inline="always")
-def dyed(planes: NDArray[np.float32], dye: NDArray[np.float32], j: int) -> float:
-    """Light of flat dyed cloth in channel j: sums its own of three kinds of planes, and all others."""
-    light = dye[1] * planes[j] + dye[2] * planes[3 + j]
-    for m in range(DEGREE):
-        light += dye[4 + m] * planes[6 + m]
-    if len(planes) > PLAIN:
-        light += dye[3] * planes[PLAIN + j]
-        for m in range(DEGREE):
-            light += dye[4 + DEGREE + m] * planes[PLAIN + 3 + m]
-    return float(light)
 
 
 @njit(cache=True, nogil=True)

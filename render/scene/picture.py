@@ -15,7 +15,7 @@ from render.draw import draw_turned
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.model import Picture, Window
-from render.scene.cloth import CRISP, Cloths, cloths_for, dyes_for
+from render.scene.cloth import cloths_for, undyed_for
 from render.scene.develop import GRAIN, develop, tone_curve
 from render.scene.lens import spread_rows, spreading
 from render.scene.light import lamps_of, light_looks
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from render.draw.turned import TurnedLayers
     from render.model import Colour, Job, Thread
     from render.preview import SewnDesign
-    from render.scene.camera import Seen
+    from render.scene.cloth import Cloths, Undyed
     from render.scene.gather import Looks
     from render.scene.light import Lamps
     from render.scene.setting import Setting
@@ -63,28 +63,41 @@ class Frame:
     vignette: float | None = None
 
 
-def draw_scene(
-    ready: SewnDesign, job: Job, setting: Setting, frame: Frame, colourings: Sequence[Colouring]
-) -> list[Picture]:
-    """One picture a colouring; what colours do not change is worked out once for as many as fit into
-    memory."""
+@dataclass(frozen=True, slots=True, eq=False)
+class SetUp:
+    """A garment before the camera under the light, before anything is sewn or dyed."""
+
+    here: Stage
+    undyed: Undyed
+    lamps: Lamps
+    frame: Frame
+
+
+def set_up(setting: Setting, job: Job, frame: Frame) -> SetUp:
+    """What needs neither the design nor a colour."""
     if frame.transparent:
         setting = replace(setting, parts=tuple(part for part in setting.parts if not part.ground))
     here = stage(setting, job.light, frame.rows, frame.cols)
-    together = max(1, MOST_LIGHT // (3 * frame.rows * frame.cols))
+    return SetUp(here, undyed_for(here, job), lamps_of(job.light), frame)
+
+
+def draw_scene(
+    ready: SewnDesign, job: Job, prepared: SetUp, colourings: Sequence[Colouring]
+) -> list[Picture]:
+    """One picture a colouring; what colours do not change is worked out once for as many as fit into
+    memory."""
+    together = max(1, MOST_LIGHT // (3 * prepared.frame.rows * prepared.frame.cols))
     pictures: list[Picture] = []
     for first in range(0, len(colourings), together):
-        pictures += _drawn(here, ready, job, frame, colourings[first : first + together])
+        pictures += _drawn(prepared, ready, job, colourings[first : first + together])
     return pictures
 
 
-def _drawn(
-    here: Stage, ready: SewnDesign, job: Job, frame: Frame, colourings: Sequence[Colouring]
-) -> list[Picture]:
+def _drawn(prepared: SetUp, ready: SewnDesign, job: Job, colourings: Sequence[Colouring]) -> list[Picture]:
+    here, frame = prepared.here, prepared.frame
     layers = thread_on(here, ready, job, [one.threads for one in colourings])
-    lamps = lamps_of(job.light)
-    cloths = cloths_for(here, job, lamps)
-    scene = _Lit(here, layers, _interleaved(layers), lamps, cloths, dyes_for(here, cloths, colourings))
+    cloths = cloths_for(here, prepared.undyed, prepared.lamps, colourings, job.seed)
+    scene = _Lit(here, layers, prepared.lamps, cloths)
     # Of a cut-out, the last channel is what is solid.
     channels = 3 * len(colourings) + int(frame.transparent)
     light = np.zeros((frame.rows, frame.cols, channels), np.float32)
@@ -113,12 +126,6 @@ def in_bands(rows: int, task: Callable[[int], None]) -> None:
         list(pool.map(task, range(0, rows, BAND_ROWS)))
 
 
-def _interleaved(layers: TurnedLayers) -> NDArray[np.float32]:
-    """Thread's light (rows, cols, 3 K), all sets of a place side by side."""
-    sets, rows, cols, _ = layers.thread_linear.shape
-    return np.ascontiguousarray(np.moveaxis(layers.thread_linear, 0, 2)).reshape(rows, cols, 3 * sets)
-
-
 def thread_on(
     here: Stage, ready: SewnDesign, job: Job, thread_sets: Sequence[tuple[Thread, ...]]
 ) -> TurnedLayers:
@@ -142,7 +149,7 @@ def thread_on(
         max(2 * int(high * per_mm / 2), 2),
         max(2 * int(wide * per_mm / 2), 2),
     )
-    surface = turned_surface(here.mesh, here.reaching, here.sewn, box, here.seen, offset)
+    surface = turned_surface(here, box, offset)
     layers = draw_turned(
         ready.sewn,
         thread_sets=thread_sets,
@@ -158,18 +165,17 @@ def thread_on(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Lit:
-    """What bands are lit from: `thread (rows, cols, 3 K)`, and `dyes (K, P, 3, W)` of every part."""
+    """What bands are lit from."""
 
     here: Stage
     layers: TurnedLayers
-    thread: NDArray[np.float32]
     lamps: Lamps
     cloths: Cloths
-    dyes: NDArray[np.float32]
 
 
 def _light_band(scene: _Lit, looks: Looks, top: int, out: NDArray[np.float32]) -> None:
     seen, layers, lamps = scene.here.seen, scene.layers, scene.lamps
+    camera = np.array([*seen.axes.ravel(), seen.px, seen.cols / 2, top - seen.rows / 2])
     light_looks(
         looks.pixel,
         looks.share,
@@ -177,30 +183,19 @@ def _light_band(scene: _Lit, looks: Looks, top: int, out: NDArray[np.float32]) -
         looks.values,
         looks.uv,
         looks.count,
-        scene.cloths.planes(looks, _px_per_mm(seen, looks, top)),
-        scene.dyes,
+        scene.cloths.light(looks, camera, seen.cols),
+        scene.cloths.colour,
         scene.cloths.material,
         lamps.rows,
         lamps.dome,
         lamps.card,
-        np.array([*seen.axes.ravel(), seen.px, seen.cols / 2, top - seen.rows / 2]),
-        scene.thread,
+        camera,
+        layers.thread_linear.reshape(*layers.covered.shape, -1),
         layers.cloth_share,
         layers.pressed,
         np.array([*layers.window.centre_mm, layers.window.px_per_mm]),
         out,
     )
-
-
-def _px_per_mm(seen: Seen, looks: Looks, top: int) -> NDArray[np.float32]:
-    """How large cloth is seen at each look, the way it leans away, in pixels of the picture times `CRISP`."""
-    col = (looks.pixel % seen.cols + 0.5 - seen.cols / 2) / seen.px
-    row = (looks.pixel // seen.cols + 0.5 + top - seen.rows / 2) / seen.px
-    sight = seen.axes[2] - col[:, None] * seen.axes[0] - row[:, None] * seen.axes[1]
-    normal = looks.values[:, 2:5]
-    facing = np.abs(np.einsum("ij,ij->i", sight, normal)) / np.linalg.norm(sight, axis=1)
-    facing /= np.maximum(np.linalg.norm(normal, axis=1), 1e-6)
-    return np.asarray(CRISP * seen.px * looks.nearness * np.maximum(facing, 0.1), np.float32)
 
 
 def _depth_of(here: Stage, looks: Looks, circle: NDArray[np.float32]) -> NDArray[np.float32]:

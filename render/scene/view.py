@@ -45,8 +45,9 @@ class Stage:
     @property
     def leaning(self) -> float:
         """How squarely the sewn part is seen where the design is: cosine to the line of sight."""
-        own = np.flatnonzero(self.mesh.part == self.sewn)
-        points = np.unique(self.mesh.corners[own])
+        own = np.zeros(len(self.mesh.points_mm), np.bool_)
+        own[self.mesh.corners[self.mesh.part == self.sewn]] = True
+        points = np.flatnonzero(own)
         nearest = points[np.argmin(np.hypot(*(self.mesh.uv_mm[points] - self.setting.place_mm).T))]
         sight = self.seen.eye_mm - self.mesh.points_mm[nearest]
         return float(max(self.mesh.normal[nearest] @ sight / np.linalg.norm(sight), 0.35))

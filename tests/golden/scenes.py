@@ -17,7 +17,7 @@ from render.materials.job import make_job
 from render.model import Sewn, Window
 from render.preview import SewnDesign
 from render.scene.garments import garment
-from render.scene.picture import Colouring, Frame, draw_scene
+from render.scene.picture import Colouring, Frame, draw_scene, set_up
 
 PX_PER_MM = 300 / 25.4
 Pixels = NDArray[np.uint8]
@@ -84,7 +84,8 @@ def on_a_garment(name: str, cols: int, rows: int) -> Pixels:
     job = dataclasses.replace(make_job(finish="cleaned"), fabric=load_fabric(setting.fabric))
     threads = (samples.RED, samples.CREAM)
     colouring = Colouring("", threads, setting.colour_srgb, setting.trim_srgb)
-    (picture,) = draw_scene(SewnDesign(sewn, threads, None, ()), job, setting, Frame(rows, cols), [colouring])
+    prepared = set_up(setting, job, Frame(rows, cols))
+    (picture,) = draw_scene(SewnDesign(sewn, threads, None, ()), job, prepared, [colouring])
     return picture.pixels
 
 

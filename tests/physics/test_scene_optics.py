@@ -110,7 +110,7 @@ def _wheel(angle_deg: float, frame: NDArray[np.float64]) -> float:
     job = dataclasses.replace(samples.JOB, light=ONE_LAMP)
     strands = strands_of(sewn, (samples.RED,), job)
     whole = np.tile(frame, (3, 3, 1)).astype(np.float32)
-    surface = Turned(whole, np.zeros((3, 3), np.float32), (-20.0, -20.0), 20.0)
+    surface = Turned(whole, np.zeros((3, 3), np.float32), np.ones((3, 3), np.bool_), (-20.0, -20.0), 20.0)
     with patch("render.draw.layers.lay_ground", _no_cloth):
         layers = draw_turned_layers(
             strands,
@@ -122,7 +122,7 @@ def _wheel(angle_deg: float, frame: NDArray[np.float64]) -> float:
             window=window,
             surface=surface,
         )
-    return float(layers.thread_linear[0, ..., 0].sum() / layers.covered.sum())
+    return float(layers.thread_linear[..., 0, 0].sum() / layers.covered.sum())
 
 
 def _law(angle_deg: float, frame: NDArray[np.float64]) -> float:

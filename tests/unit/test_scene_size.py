@@ -17,7 +17,7 @@ from render.scene import picture
 from render.scene.beside import curve_widths
 from render.scene.camera import Camera
 from render.scene.mesh import Material, Part, unrolled
-from render.scene.picture import Colouring, Frame, draw_scene
+from render.scene.picture import Colouring, Frame, draw_scene, set_up
 from render.scene.setting import Setting
 
 APART_MM, RADIUS_MM = 40.0, 60.0
@@ -39,7 +39,7 @@ def _picture(
     setting = Setting("test", (part,), camera, "jersey", (0.2, 0.3, 0.5), (1, 1, 1), (99, 99))
     job = dataclasses.replace(make_job(finish="cleaned"), fabric=load_fabric("jersey"))
     colouring = Colouring("", (samples.RED,), setting.colour_srgb, setting.trim_srgb)
-    (picture,) = draw_scene(_ready(), job, setting, Frame(240, 640, vignette=0.0), [colouring])
+    (picture,) = draw_scene(_ready(), job, set_up(setting, job, Frame(240, 640, vignette=0.0)), [colouring])
     return picture.pixels
 
 
@@ -107,11 +107,12 @@ def test_colours_drawn_together_are_those_drawn_alone(monkeypatch: pytest.Monkey
         Colouring("one", (samples.RED,), (0.2, 0.3, 0.5), (1, 1, 1)),
         Colouring("two", (samples.GOLD,), (0.8, 0.8, 0.7), (1, 1, 1)),
     ]
-    together = draw_scene(_ready(), job, setting, Frame(120, 320), sets)
+    prepared = set_up(setting, job, Frame(120, 320))
+    together = draw_scene(_ready(), job, prepared, sets)
     for which, one in enumerate(sets):
-        (alone,) = draw_scene(_ready(), job, setting, Frame(120, 320), [one])
+        (alone,) = draw_scene(_ready(), job, prepared, [one])
         np.testing.assert_array_equal(alone.pixels, together[which].pixels)
     # So many sets that memory holds few at a time are drawn in groups.
     monkeypatch.setattr(picture, "MOST_LIGHT", 3 * 120 * 320)
-    grouped = draw_scene(_ready(), job, setting, Frame(120, 320), sets)
+    grouped = draw_scene(_ready(), job, prepared, sets)
     np.testing.assert_array_equal(grouped[1].pixels, together[1].pixels)

@@ -12,10 +12,10 @@ from render.colour import to_srgb
 from render.compose.encoding import shoulder
 from render.draw import lobes, turned, turned_kernel
 from render.draw.cloth import laying
-from render.draw.cloth.scattered import planes_at
-from render.draw.cloth.undyed import DEGREE, MIXED, PLAIN
+from render.draw.cloth.scattered import add_planes
 from render.materials.fibres import load_fibres
-from render.scene import develop, gather, lens, light, raster, visibility
+from render.scene import cloth, develop, gather, lens, light, raster, visibility
+from render.scene.camera import Camera, see
 from render.scene.mesh import Material, Part, joined, sheet
 
 RNG = np.random.default_rng(31)
@@ -124,14 +124,14 @@ def test_light_on_cloth_matches() -> None:
     normal = RNG.standard_normal((count, 3))
     shares = RNG.uniform(0, 1, (count, 2))
     values = np.concatenate([np.zeros((count, 2)), normal, shares], 1).astype(np.float32)
-    planes = RNG.uniform(0, 1, (count, MIXED)).astype(np.float32)
+    flat = RNG.uniform(0, 1, (count, 6)).astype(np.float32)
     material = np.array([[0.0, 0.4, 0.0], [0.7, 0.0, 0.0]])
     part = (np.arange(count) % 2).astype(np.int16)
     out = np.zeros((1, count, 6), np.float32)
     axes = np.eye(3)
     camera = np.array([*axes.ravel(), 800.0, count / 2, -4.0])
     empty = np.zeros((1, 1), np.float32)
-    dyes = RNG.uniform(0, 1, (2, 2, 3, 4 + 2 * DEGREE)).astype(np.float32)
+    colour = RNG.uniform(0, 1, (2, 2, 3)).astype(np.float32)
     light.light_looks(
         np.arange(count),
         np.ones(count, np.float32),
@@ -139,8 +139,8 @@ def test_light_on_cloth_matches() -> None:
         values,
         np.zeros((count, 4, 2), np.float32),
         np.ones(count, np.int8),
-        planes,
-        dyes,
+        flat,
+        colour,
         material,
         lamps.rows,
         lamps.dome,
@@ -157,14 +157,9 @@ def test_light_on_cloth_matches() -> None:
         sight = axes[2] - np.array([(g + 0.5 - camera[10]) / camera[9], (0.5 + camera[11]) / camera[9], 0.0])
         sight /= np.linalg.norm(sight)
         for which in range(2):
-            dye = dyes[which, part[g]].astype(np.float64)
-            own = planes[g]
-            body, gloss, undyed = own[:3], own[3:6], own[PLAIN : PLAIN + 3]
-            cloth = dye[:, 1] * body + dye[:, 2] * gloss + dye[:, 3] * undyed
-            nodes = np.concatenate([own[6:PLAIN], own[PLAIN + 3 :]])
             want = naive.lit_cloth(
-                cloth + dye[:, 4:] @ nodes,
-                dye[:, 0],
+                flat[g, 3 * which : 3 * which + 3].astype(np.float64),
+                colour[which, part[g]].astype(np.float64),
                 material[part[g], :2],
                 normal[g],
                 sight,
@@ -202,8 +197,29 @@ def test_cloth_at_scattered_places_is_the_cloth_of_a_rectangle() -> None:
     x, y = np.arange(-9, 9) * 0.375, np.arange(14) * 0.5
     laid = laying.lay(piece, x, y, axes)
     places = np.stack(np.meshgrid(x, y), -1).reshape(-1, 2).astype(np.float32)
-    planes = planes_at(piece, axes, places[::-1]).reshape(14, 18, 4)[::-1, ::-1]
-    np.testing.assert_allclose(planes[..., :3], laid.radiance_linear, atol=1e-4)
+    planes = np.full((14 * 18, 4), 0.25, np.float32)
+    chosen = np.flatnonzero(np.arange(len(planes)) % 3)[::-1].copy()
+    add_planes(planes, piece, axes, places, chosen, np.full(len(chosen), 0.5, np.float32))
+    want = np.full_like(planes, 0.25)
+    want[chosen, :3] += 0.5 * laid.radiance_linear.reshape(-1, 3)[chosen]
+    np.testing.assert_allclose(planes[:, :3], want[:, :3], atol=1e-4)
+
+
+def test_how_large_cloth_is_seen_is_its_slope_and_distance() -> None:
+    """A millimetre across the line of sight is px / depth wide; one that leans away as much as its cosine."""
+    seen = see(Camera(85.0, 8.0, 240.0, (3.0, -5.0, 0.0), tilt_deg=38.0, turn_deg=-21.0), 300, 400)
+    at = RNG.uniform(-60, 60, (20, 3))
+    normal = RNG.standard_normal((20, 3))
+    place = seen.project(at)
+    top = 100
+    pixel = (np.floor(place[:, 1]) - top) * 400 + np.floor(place[:, 0])
+    values = np.concatenate([np.zeros((20, 2)), normal, np.zeros((20, 2))], 1).astype(np.float32)
+    camera = np.array([*seen.axes.ravel(), seen.px, 200.0, top - 150.0])
+    near = (1.0 / place[:, 2]).astype(np.float32)
+    ours = cloth.sizes_finer(pixel.astype(np.int64), values, near, camera, 400, 0.5)
+    sight = seen.eye_mm - at
+    cosine = (sight * normal).sum(1) / np.linalg.norm(sight, axis=1) / np.linalg.norm(normal, axis=1)
+    np.testing.assert_allclose(ours, 0.5 * seen.px / place[:, 2] * np.maximum(abs(cosine), 0.1), rtol=0.02)
 
 
 def test_what_a_wall_hides_is_dark_and_the_rest_is_not() -> None:

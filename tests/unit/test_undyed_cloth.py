@@ -8,8 +8,8 @@ import pytest
 from render.colour import to_srgb
 from render.compose.encoding import shoulder
 from render.draw.cloth import laying, light_cloth
-from render.draw.cloth.scattered import planes_at
-from render.draw.cloth.undyed import DEGREE, MIXED, NODES, PLAIN, dye_weights, node_shares, undyed_cloths
+from render.draw.cloth.scattered import add_planes
+from render.draw.cloth.undyed import DEGREE, NODES, dye_weights, node_shares, undyed_cloth
 from render.materials.fabrics import load_fabric
 from render.materials.lights import load_light
 
@@ -26,18 +26,14 @@ def test_a_polynomial_of_that_degree_goes_through_its_nodes() -> None:
 def test_every_colour_comes_out_within_a_level_of_255(name: str) -> None:
     """Denim has undyed yarn, terry a deep pile. Light under a window, so that channels differ."""
     fabric, light = load_fabric(name), load_light("window")
-    cloth, *_ = undyed_cloths(fabric, light, turn_deg=30.0, px_per_mm=5.0, seed=3)
+    cloth = undyed_cloth(fabric, light, turn_deg=30.0, px_per_mm=5.0, seed=3)
     x, y = np.linspace(-31, 22, 60), np.linspace(-8, 33, 50)
-    places = np.stack(np.meshgrid(x, y), -1).reshape(-1, 2)
-    planes = planes_at(cloth.piece, cloth.axes, places.astype(np.float32)).astype(np.float64)
-    undyed = np.zeros((len(planes), 3 + DEGREE))
-    if planes.shape[1] == MIXED:
-        undyed = planes[:, PLAIN:]
+    places = np.stack(np.meshgrid(x, y), -1).reshape(-1, 2).astype(np.float32)
+    piece = cloth.sizes[0]
+    planes = np.zeros((len(places), piece.texels.shape[2]), np.float32)
+    add_planes(planes, piece, cloth.axes, places, np.arange(len(places)), np.ones(len(places), np.float32))
     for colour in COLOURS:
-        weights = dye_weights(cloth, colour)
-        shown = weights[:, 0] * planes[:, :3] + weights[:, 1] * planes[:, 3:6]
-        shown = shown + weights[:, 2] * undyed[:, :3] + planes[:, 6:PLAIN] @ weights[:, 3 : 3 + DEGREE].T
-        shown = shown + undyed[:, 3:] @ weights[:, 3 + DEGREE :].T
+        shown = planes.astype(np.float64) @ dye_weights(cloth, colour)
         lit = light_cloth(
             fabric, light, colour_srgb=colour, turn_deg=30.0, mirrored=False, px_per_mm=5.0, seed=3
         )

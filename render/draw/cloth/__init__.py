@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.cloth.laying import ClothLayer, Piece, lay, piece_shifts
+from render.draw.cloth.laying import ClothLayer, Piece, lay, piece_of
 from render.draw.cloth.lit import exact_turn
 from render.draw.cloth.photo import photo_texels
 from render.draw.cloth.sizing import resized
@@ -48,7 +48,6 @@ def light_cloth(
     the cloth clockwise under the design; `mirrored` swaps its left and right first. `seed`
     picks another place of the same cloth. Raises InputError for a photo that cannot be read.
     """
-    surface = fabric.structure["surface"]
     colour = fabric.colour_srgb if colour_srgb is None else colour_srgb
     if "photo" in fabric.structure:
         flat, size_mm = photo_texels(fabric, colour_srgb, px_per_mm)
@@ -65,22 +64,7 @@ def light_cloth(
             mirrored=mirrored,
             px_per_mm=px_per_mm,
         )
-    rows, cols = texels.shape[:2]
-    piece = Piece(
-        texels,
-        (cols / size_mm[0], rows / size_mm[1]),
-        piece_shifts(repeats, (rows, cols), seed),
-        surface["cell_mm"],
-        surface["blend"],
-        np.array(
-            [
-                [surface["upright_mm"], surface["upright_tone"]],
-                [surface["level_mm"], surface["level_tone"]],
-            ]
-        ),
-        np.array([surface["drape"], surface["mottle"], surface["wander_mm"]]),
-        seed & 0xFFFFFF,
-    )
+    piece = piece_of(fabric.structure["surface"], texels, size_mm, repeats, seed)
     c, s = exact_turn(turn_deg)
     axes = np.array([[c, s], [-s, c]])
     if mirrored:

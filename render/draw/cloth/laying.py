@@ -36,7 +36,7 @@ WANDER_MM = 58.0
 class Piece:
     """A tile ready to be laid.
 
-    `texels (R, C, 4)` float32: radiance and height in mm; `per_mm` columns and rows a mm;
+    `texels (R, C, 4)` float32: radiance and height in mm, or other planes; `per_mm` columns and rows a mm;
     `shifts (K, 2)` fixed-point column and row shifts that keep the pattern in phase; `cell_mm`
     and `blend` of the triangle grid; `streaks (2, 2)`: spacing mm and amplitude of single-yarn
     lightness for yarns along y and along x; `slow` amplitudes of drape, mottle
@@ -63,6 +63,33 @@ class ClothLayer:
 
     radiance_linear: Plane
     height_mm: Plane
+
+
+def piece_of(
+    surface: dict[str, Any],
+    texels: Plane,
+    size_mm: tuple[float, float],
+    repeats: tuple[int, int],
+    seed: int,
+) -> Piece:
+    """The lit tile of a cloth whose structure has this `surface`; the tile is of `size_mm` and so many
+    `repeats` of the pattern."""
+    rows, cols = texels.shape[:2]
+    return Piece(
+        texels,
+        (cols / size_mm[0], rows / size_mm[1]),
+        piece_shifts(repeats, (rows, cols), seed),
+        surface["cell_mm"],
+        surface["blend"],
+        np.array(
+            [
+                [surface["upright_mm"], surface["upright_tone"]],
+                [surface["level_mm"], surface["level_tone"]],
+            ]
+        ),
+        np.array([surface["drape"], surface["mottle"], surface["wander_mm"]]),
+        seed & 0xFFFFFF,
+    )
 
 
 def piece_shifts(repeats: tuple[int, int], texels_shape: tuple[int, int], seed: int) -> NDArray[np.int64]:
@@ -93,12 +120,7 @@ def lay(
     rows, cols = len(y_mm), len(x_mm)
     moved = np.zeros((0, 0, 2)) if moved_mm is None else moved_mm
     box = _cloth_box(x_mm, y_mm, axes, moved)
-    nodes, first = slow_nodes(box, piece.slow, piece.seed)
-    tones, first_yarn = [], []
-    for axis in (0, 1):
-        count, begin = _yarn_range(box[axis], piece.streaks[axis, 0])
-        tones.append(yarn_tones(count, begin, piece.seed + 17 + 12 * axis))
-        first_yarn.append(begin)
+    slow = slow_fields(piece, box)
     light, height = np.zeros((rows, cols, 3), np.float32), np.zeros((rows, cols), np.float32)
     lay_texels(
         light,
@@ -111,10 +133,9 @@ def lay(
         piece.texels,
         np.array([*piece.per_mm, piece.cell_mm, piece.blend]),
         piece.shifts,
-        nodes,
-        np.array([*first, *first_yarn]),
-        tones[0],
-        tones[1],
+        slow.nodes,
+        slow.first,
+        *slow.tones,
         piece.streaks,
         piece.seed,
     )
@@ -157,6 +178,25 @@ def yarn_tones(count: int, first: int, word: int) -> Floats:
         tone = lattice_unit(first + k, 3, word) + lattice_unit(first + k, 4, word) - 1.0
         out[k] = tone * (0.6 + 1.2 * lattice_unit(first + k, 5, word) ** 4)
     return out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SlowFields:
+    """What never repeats, around a box: the slow fields at `nodes`, the `tones` of yarns along y and along
+    x, and the `first` node and yarn, (4,)."""
+
+    nodes: Plane
+    tones: tuple[Floats, Floats]
+    first: NDArray[np.int64]
+
+
+def slow_fields(piece: Piece, box_mm: Floats) -> SlowFields:
+    """Of the piece over the box ((u0, u1), (v0, v1)) in cloth coordinates."""
+    nodes, first = slow_nodes(box_mm, piece.slow, piece.seed)
+    across, first_x = _yarn_range(box_mm[0], piece.streaks[0, 0])
+    down, first_y = _yarn_range(box_mm[1], piece.streaks[1, 0])
+    tones = yarn_tones(across, first_x, piece.seed + 17), yarn_tones(down, first_y, piece.seed + 29)
+    return SlowFields(nodes, tones, np.array([*first, first_x, first_y]))
 
 
 def slow_nodes(box_mm: Floats, slow: Floats, seed: int) -> tuple[Plane, tuple[int, int]]:
@@ -247,15 +287,7 @@ def lay_texels(
                 words[0] = mix32((ia + corner) * 0x27D4EB2F + (ib + corner) * 0x165667B1 + seed) % kinds
                 words[1] = mix32((ia + 1) * 0x27D4EB2F + ib * 0x165667B1 + seed) % kinds
                 words[2] = mix32(ia * 0x27D4EB2F + (ib + 1) * 0x165667B1 + seed) % kinds
-            if up:
-                weight[0], weight[1], weight[2] = 1.0 - fa - fb, fa, fb
-            else:
-                weight[0], weight[1], weight[2] = fa + fb - 1.0, 1.0 - fb, 1.0 - fa
-            least = max(weight[0], weight[1], weight[2]) - blend
-            total = 0.0
-            for k in range(3):
-                weight[k] = max(weight[k] - least, 0.0)
-                total += weight[k]
+            total = weigh_corners(fa, fb, blend, weight)
             x0 = int(np.floor((u * per_mm_x - 0.5) * ONE + 0.5))
             y0 = int(np.floor((v * per_mm_y - 0.5) * ONE + 0.5))
             red = green = blue = level = 0.0
@@ -277,6 +309,21 @@ def lay_texels(
                 level += _mixed(texels, r0, r1, c0, c1, 3, s00, s01, s10, s11)
             light[r, c, 0], light[r, c, 1], light[r, c, 2] = red * gain, green * gain, blue * gain
             height[r, c] = level
+
+
+@njit(cache=True, nogil=True, inline="always")
+def weigh_corners(fa: float, fb: float, blend: float, weight: Floats) -> float:
+    """Weights of a triangle's corners at (fa, fb) of its cell, eased over `blend`; returns their sum."""
+    if fa + fb < 1.0:
+        weight[0], weight[1], weight[2] = 1.0 - fa - fb, fa, fb
+    else:
+        weight[0], weight[1], weight[2] = fa + fb - 1.0, 1.0 - fb, 1.0 - fa
+    least = max(weight[0], weight[1], weight[2]) - blend
+    total = 0.0
+    for k in range(3):
+        weight[k] = max(weight[k] - least, 0.0)
+        total += weight[k]
+    return total
 
 
 @njit(cache=True, nogil=True, inline="always")

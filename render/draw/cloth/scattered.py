@@ -7,16 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.cloth.laying import (
-    NODE_MM,
-    ONE,
-    _mixed,
-    _tone,
-    _wrapped,
-    _yarn_range,
-    slow_nodes,
-    yarn_tones,
-)
+from render.draw.cloth.laying import NODE_MM, ONE, _mixed, _tone, _wrapped, slow_fields, weigh_corners
 from render.draw.grain import mix32
 
 if TYPE_CHECKING:
@@ -27,39 +18,54 @@ if TYPE_CHECKING:
     Plane = NDArray[np.floating[Any]]
 
 
-def planes_at(piece: Piece, axes: NDArray[np.float64], place_mm: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Planes (N, C) of the piece at places (N, 2) of design space."""
-    at = place_mm.astype(np.float64) @ axes.T
-    box = np.stack([at.min(0), at.max(0)], 1)
-    nodes, first = slow_nodes(box, piece.slow, piece.seed)
-    tones, begins = [], []
-    for axis in (0, 1):
-        count, begin = _yarn_range(box[axis], piece.streaks[axis, 0])
-        tones.append(yarn_tones(count, begin, piece.seed + 17 + 12 * axis))
-        begins.append(begin)
-    out = np.empty((len(at), piece.texels.shape[2]), np.float32)
-    scale = np.array([*piece.per_mm, piece.cell_mm, piece.blend])
-    begin_at = np.array([*first, *begins])
+def add_planes(
+    out: Plane,
+    piece: Piece,
+    axes: NDArray[np.float64],
+    places_mm: NDArray[np.float32],
+    chosen: NDArray[np.int64],
+    weight: NDArray[np.float32],
+) -> None:
+    """Add the piece's planes to the `chosen (N,)` rows of `out (G, C)`, `weight (N,)` times what lies at
+    those rows of `places_mm (G, 2 or more)`, design space."""
+    slow = slow_fields(piece, extent(places_mm, axes, chosen))
     lay_places(
         out,
-        at,
+        places_mm,
+        axes,
+        chosen,
+        weight,
         piece.texels,
-        scale,
+        np.array([*piece.per_mm, piece.cell_mm, piece.blend]),
         piece.shifts,
-        nodes,
-        begin_at,
-        tones[0],
-        tones[1],
+        slow.nodes,
+        slow.first,
+        *slow.tones,
         piece.streaks,
         piece.seed,
     )
-    return out
+
+
+@njit(cache=True, nogil=True)
+def extent(
+    places: NDArray[np.float32], axes: NDArray[np.float64], chosen: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Least and greatest cloth coordinates ((u0, u1), (v0, v1)) of the chosen places."""
+    box = np.array([[np.inf, -np.inf], [np.inf, -np.inf]])
+    for n in chosen:
+        for k in range(2):
+            at = axes[k, 0] * places[n, 0] + axes[k, 1] * places[n, 1]
+            box[k, 0], box[k, 1] = min(box[k, 0], at), max(box[k, 1], at)
+    return box
 
 
 @njit(cache=True, nogil=True)
 def lay_places(
     out: Plane,
-    at: NDArray[np.float64],
+    places: NDArray[np.float32],
+    axes: NDArray[np.float64],
+    chosen: NDArray[np.int64],
+    amount: NDArray[np.float32],
     texels: Plane,
     scale: NDArray[np.float64],
     shifts: NDArray[np.int64],
@@ -70,14 +76,16 @@ def lay_places(
     streaks: Plane,
     seed: int,
 ) -> None:
-    """As `lay_texels`, at cloth coordinates `at (N, 2)` and for all planes."""
+    """As `lay_texels`, at the `chosen` places and for all planes, added to rows of `out`."""
     high, wide, kinds = texels.shape
     cell, blend = scale[2], scale[3]
     turns_x, turns_y = 1.0 / wide, 1.0 / high
     words = np.zeros(3, np.int64)
     weight = np.zeros(3)
-    for n in range(len(at)):
-        u, v = at[n, 0], at[n, 1]
+    for n in range(len(chosen)):
+        x_mm, y_mm = places[chosen[n], 0], places[chosen[n], 1]
+        u, v = axes[0, 0] * x_mm + axes[0, 1] * y_mm, axes[1, 0] * x_mm + axes[1, 1] * y_mm
+        # As in `lay_texels`; a function for both costs that a fifth of its speed.
         gu, gv = u / NODE_MM - first[0], v / NODE_MM - first[1]
         i, j = int(gu), int(gv)
         fu, fv = gu - i, gv - j
@@ -91,23 +99,15 @@ def lay_places(
         a = u / cell - 0.5 * b
         ia, ib = int(np.floor(a)), int(np.floor(b))
         fa, fb = a - ia, b - ib
-        if fa + fb < 1.0:
-            corner = 0
-            weight[0], weight[1], weight[2] = 1.0 - fa - fb, fa, fb
-        else:
-            corner = 1
-            weight[0], weight[1], weight[2] = fa + fb - 1.0, 1.0 - fb, 1.0 - fa
+        corner = 0 if fa + fb < 1.0 else 1
         words[0] = mix32((ia + corner) * 0x27D4EB2F + (ib + corner) * 0x165667B1 + seed) % len(shifts)
         words[1] = mix32((ia + 1) * 0x27D4EB2F + ib * 0x165667B1 + seed) % len(shifts)
         words[2] = mix32(ia * 0x27D4EB2F + (ib + 1) * 0x165667B1 + seed) % len(shifts)
-        least = max(weight[0], weight[1], weight[2]) - blend
-        total = 0.0
-        for k in range(3):
-            weight[k] = max(weight[k] - least, 0.0)
-            total += weight[k]
+        total = weigh_corners(fa, fb, blend, weight)
         x0 = int(np.floor((u * scale[0] - 0.5) * ONE + 0.5))
         y0 = int(np.floor((v * scale[1] - 0.5) * ONE + 0.5))
-        out[n] = 0.0
+        row = out[chosen[n]]
+        gain *= amount[n] / total
         for k in range(3):
             if weight[k] <= 0.0:
                 continue
@@ -116,9 +116,9 @@ def lay_places(
             c0, r0 = _wrapped(x >> 16, wide, turns_x), _wrapped(y >> 16, high, turns_y)
             c1 = c0 + 1 if c0 + 1 < wide else 0
             r1 = r0 + 1 if r0 + 1 < high else 0
-            share = gain * weight[k] / total
+            share = gain * weight[k]
             s00, s01 = np.float32(share * (1 - fx) * (1 - fy)), np.float32(share * fx * (1 - fy))
             s10, s11 = np.float32(share * (1 - fx) * fy), np.float32(share * fx * fy)
             one, two, three, four = texels[r0, c0], texels[r0, c1], texels[r1, c0], texels[r1, c1]
             for m in range(kinds):
-                out[n, m] += s00 * one[m] + s01 * two[m] + s10 * three[m] + s11 * four[m]
+                row[m] += s00 * one[m] + s01 * two[m] + s10 * three[m] + s11 * four[m]

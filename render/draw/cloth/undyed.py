@@ -17,7 +17,7 @@ from render import colour
 from render.colour import to_linear
 from render.draw import exposure
 from render.draw.cloth import lit, relief, sizing
-from render.draw.cloth.laying import Piece, piece_shifts
+from render.draw.cloth.laying import piece_of
 from render.draw.cloth.lit import BOUNCE, BRIGHTEST, SPECULAR_SHARE, exact_turn
 from render.draw.cloth.photo import photo_texels
 from render.draw.cloth.tile import CODE_VERSION
@@ -27,6 +27,7 @@ from render.draw.disk_cache import code_of, kept
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from render.draw.cloth.laying import Piece
     from render.draw.cloth.lit import Plane
     from render.draw.disk_cache import Arrays
     from render.model import Colour, Fabric, Light
@@ -40,47 +41,31 @@ MIXED = PLAIN + 3 + DEGREE  # and of undyed yarn: body RGB, share of each node
 
 @dataclass(frozen=True, slots=True, eq=False)
 class UndyedCloth:
-    """A lit cloth without its colour: the piece, whose texels are planes, the turn of design to cloth
-    axes, and the planes' means `mean (C,)`, empty for a photographed cloth."""
+    """A lit cloth without its colour: pieces at falling `sizes`, whose texels are planes, the turn of design
+    to cloth axes, and the planes' means `mean (C,)`, empty for a photographed cloth."""
 
-    piece: Piece
+    sizes: tuple[Piece, ...]
     axes: NDArray[np.float64]
     mean: NDArray[np.float64]
 
 
-def undyed_cloths(
+def undyed_cloth(
     fabric: Fabric, light: Light, *, turn_deg: float, px_per_mm: float, seed: int
-) -> tuple[UndyedCloth, ...]:
+) -> UndyedCloth:
     """As `light_cloth`, for any colour: for a picture of so many pixels a mm, and for others of half and of
     a quarter as many. Kept on disk between runs."""
     if "photo" in fabric.structure:
         arrays = _photo_planes(fabric, px_per_mm)
     else:
         arrays = _kept_planes(fabric, light, turn_deg, px_per_mm)
-    return tuple(_cloth(fabric, arrays, arrays[f"texels{size}"], turn_deg, seed) for size in SIZES)
-
-
-def _cloth(fabric: Fabric, arrays: Arrays, texels: Plane, turn_deg: float, seed: int) -> UndyedCloth:
-    surface = fabric.structure["surface"]
-    rows, cols = texels.shape[:2]
+    wide, high = arrays["size_mm"].tolist()
     across, down = arrays["repeats"].tolist()
-    piece = Piece(
-        texels,
-        (cols / float(arrays["size_mm"][0]), rows / float(arrays["size_mm"][1])),
-        piece_shifts((across, down), (rows, cols), seed),
-        surface["cell_mm"],
-        surface["blend"],
-        np.array(
-            [
-                [surface["upright_mm"], surface["upright_tone"]],
-                [surface["level_mm"], surface["level_tone"]],
-            ]
-        ),
-        np.array([surface["drape"], surface["mottle"], surface["wander_mm"]]),
-        seed & 0xFFFFFF,
+    sizes = tuple(
+        piece_of(fabric.structure["surface"], arrays[f"texels{size}"], (wide, high), (across, down), seed)
+        for size in SIZES
     )
     c, s = exact_turn(turn_deg)
-    return UndyedCloth(piece, np.array([[c, s], [-s, c]]), arrays["mean"])
+    return UndyedCloth(sizes, np.array([[c, s], [-s, c]]), arrays["mean"])
 
 
 def _photo_planes(fabric: Fabric, px_per_mm: float) -> Arrays:
@@ -159,12 +144,12 @@ def again_at_nodes(albedo: float) -> NDArray[np.float64]:
 
 
 def dye_weights(cloth: UndyedCloth, colour_srgb: Colour) -> NDArray[np.float64]:
-    """Weights (3, W) with which each channel sums its own body, gloss and undyed body, and then the nodes'
-    shares, dyed and undyed, so that the cloth's mean is `colour_srgb`, as `lit.light_tile` has it."""
+    """Weights (C, 3) of the planes in each channel of cloth whose mean is `colour_srgb`, as `lit.light_tile`
+    has it."""
     target = np.minimum(to_linear(np.array(colour_srgb)), BRIGHTEST)
-    out = np.zeros((3, 3 + 2 * DEGREE))
+    out = np.zeros((cloth.sizes[0].texels.shape[2], 3))
     if not len(cloth.mean):
-        out[:, 0] = target
+        out[:3] = np.diag(target)
         return out
     mean = cloth.mean
     body, shine, nodes = mean[:3], float(mean[3:6].mean()), mean[6:PLAIN]
@@ -177,7 +162,9 @@ def dye_weights(cloth: UndyedCloth, colour_srgb: Colour) -> NDArray[np.float64]:
         rest = float(target[k]) - cap * shine - _shown(natural[k], grey, pale, pale_nodes)
         dye = _albedo(rest, grey, grey - pale, nodes - pale_nodes)
         dyed, undyed = body[k] * again_at_nodes(dye), body[k] * again_at_nodes(natural[k])
-        out[k] = [dye, cap, natural[k] - dye, *dyed, *(undyed - dyed)]
+        out[k, k], out[3 + k, k], out[6:PLAIN, k] = dye, cap, dyed
+        if mixed:
+            out[PLAIN + k, k], out[PLAIN + 3 :, k] = natural[k] - dye, undyed - dyed
     return out
 
 

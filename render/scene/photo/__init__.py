@@ -80,7 +80,7 @@ def draw_on_photo(
                 looks.part,
                 looks.uv,
                 looks.count,
-                layers.thread_linear[which],
+                np.ascontiguousarray(layers.thread_linear[:, :, which]),
                 layers.cloth_share,
                 layers.pressed,
                 layers.covered,
