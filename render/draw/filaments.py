@@ -42,6 +42,12 @@ def filaments(sub_px_per_mm: float) -> NDArray[np.int16]:
     return np.asarray(np.rint(blurred), np.int16)
 
 
+def packed_filaments(texture: NDArray[np.int16]) -> NDArray[np.int32]:
+    """Two channels in one number (ROWS, COLS, 2), the first in its lower half: read at one go."""
+    wide = texture.astype(np.int32)
+    return np.asarray((wide[..., 0::2] & 0xFFFF) | (wide[..., 1::2] << 16))
+
+
 @njit(cache=True, nogil=True)
 def fill_filaments(texture: NDArray[np.int16], hair: float, fine_hair: float) -> None:
     """Fill the texture; `hair` and `fine_hair` are the weights of the two octaves."""

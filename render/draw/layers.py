@@ -220,13 +220,12 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     )
     lit = np.stack([key_shadow(h, blocks.mean_mm, blocks.bare, edge, taps, rise) for h in heights])
     sky = np.stack([sky_open(h, blocks.mean_mm, blocks.bare, edge, around, per_mm) for h in heights])
-    inner = (slice(halo * sub, -halo * sub), slice(halo * sub, -halo * sub))
     thread = np.empty((high, wide, 3), np.float32)
     share, covered = np.empty((high, wide), np.float32), np.empty((high, wide), np.float32)
     corner = top * sub - window.rows * sub / 2 + 0.5, left * sub - window.cols * sub / 2 + 0.5
     shade(
-        buffers.strand[inner],
-        buffers.height_mm[inner],
+        buffers.strand,
+        buffers.height_mm,
         lit,
         sky,
         pixel_strands.start_px,
@@ -239,6 +238,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         shading.texture,
         np.array([*corner, shading.key_share, *shading.key_linear]),
         sub,
+        halo * sub,
         thread,
         share,
         covered,

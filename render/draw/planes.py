@@ -25,12 +25,12 @@ from render.draw.layers import (
     raster_some,
     strands_in,
 )
-from render.draw.shade import AZIMUTH, AZIMUTH_UNIT, HAND, LAST, THREAD, WANDER, thread_surface
 from render.draw.shading import shadow_taps
 from render.draw.shadow import key_shadow
 from render.draw.sheen import AZIMUTH_STEPS, lamp_direction
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
+from render.draw.surface import AZIMUTH, AZIMUTH_UNIT, HAND, LAST, THREAD, WANDER, thread_surface
 from render.model import CLOTH, Earlier, Layers, Relightable, ThreadPlanes
 
 if TYPE_CHECKING:
@@ -231,7 +231,7 @@ def lie(
     wholes: NDArray[np.int32],
     profile: NDArray[np.float32],
     dye: NDArray[np.float32],
-    texture: NDArray[np.int16],
+    texture: NDArray[np.int32],
     sub: int,
     order: NDArray[np.int32],
     angles: NDArray[np.float32],
@@ -244,6 +244,7 @@ def lie(
     `thread_surface`. But for foil, filaments are taken to run as askew as their strand does on average.
     """
     rows, cols = order.shape
+    of_strands, filaments = (numbers.ravel(), wholes.ravel(), profile.ravel()), texture.ravel()
     for r in range(rows):
         for c in range(cols):
             most, at = 0, -1
@@ -275,7 +276,7 @@ def lie(
                 place = place / many * numbers[u, LAST]
                 flake, fuzz = dye[wholes[u, THREAD], 4], dye[wholes[u, THREAD], 5]
                 surface = thread_surface(
-                    u, np.float32(place), np.float32(v), numbers, wholes, profile, flake, fuzz, texture
+                    u, np.float32(place), np.float32(v), *of_strands, flake, fuzz, filaments
                 )
                 left += many * surface[4]
                 if i == at:

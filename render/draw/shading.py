@@ -8,11 +8,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.exposure import white_card_linear
-from render.draw.filaments import PER_MM, filaments
-from render.draw.shade import (
+from render.draw.filaments import PER_MM, filaments, packed_filaments
+from render.draw.lit_thread import CHANNELS
+from render.draw.shadow import (
+    OCCLUSION_GAIN,
+    OCCLUSION_MM,
+    SHADOW_FIRST_MM,
+    SHADOW_GROWTH,
+    SHADOW_STEPS,
+)
+from render.draw.sheen import SheenTable, dye_albedo, lamp_direction, sheen_table
+from render.draw.surface import (
     AZIMUTH,
     BEFORE,
-    CHANNELS,
     DOWN,
     FIRST,
     FULL_TURN,
@@ -30,14 +38,6 @@ from render.draw.shade import (
     WHOLES,
     WORD,
 )
-from render.draw.shadow import (
-    OCCLUSION_GAIN,
-    OCCLUSION_MM,
-    SHADOW_FIRST_MM,
-    SHADOW_GROWTH,
-    SHADOW_STEPS,
-)
-from render.draw.sheen import SheenTable, dye_albedo, lamp_direction, sheen_table
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -59,9 +59,9 @@ class Shading:
     wholes: NDArray[np.int32]
     dye: NDArray[np.float32]
     tables: NDArray[np.float32]
-    kind: NDArray[np.int64]
+    kind: NDArray[np.int32]
     key_linear: NDArray[np.float64]
-    texture: NDArray[np.int16]
+    texture: NDArray[np.int32]
     shadow_taps: NDArray[np.int64]
     shadow_rise: NDArray[np.float64]
     sky_taps: NDArray[np.int64]
@@ -104,9 +104,9 @@ def shading_for(
         wholes,
         dyes_of(threads, kinds, tables, lobes, light),
         np.concatenate(packed) if packed else np.zeros((0, CHANNELS), np.float32),
-        np.array([kinds.index(t.kind) for t in threads], np.int64),
+        np.array([kinds.index(t.kind) for t in threads], np.int32),
         key_linear(light),
-        filaments(per_mm),
+        packed_filaments(filaments(per_mm)),
         taps,
         rise,
         around,
@@ -120,12 +120,12 @@ def shading_for(
 def strand_numbers(
     strands: Strands, pixel_strands: PixelStrands, twist: float
 ) -> tuple[NDArray[np.float32], NDArray[np.int32]]:
-    """What `shade` looks up of each strand: `numbers` and `wholes`, columns as named there."""
+    """What is looked up of each strand: `numbers` and `wholes`, columns as `surface` names them."""
     run = strands.end_mm - strands.start_mm
     last = np.diff(pixel_strands.first) - 1
     length = np.maximum(np.hypot(*run.T), 1e-6)
     grain = strands.grain.astype(np.int64)
-    numbers = np.empty((len(run), NUMBERS), np.float32)
+    numbers = np.zeros((len(run), NUMBERS), np.float32)
     numbers[:, [RIGHT, DOWN]] = pixel_strands.run[:, :2]
     numbers[:, PER_PX] = last / np.maximum(pixel_strands.run[:, 2], 1e-9)
     numbers[:, LAST] = last * (1.0 - 1e-6)
@@ -136,7 +136,7 @@ def strand_numbers(
     numbers[:, MM] = length / last
     # Single precision: it only has to differ from stitch to stitch.
     numbers[:, BEFORE] = strands.along_mm % 512.0
-    wholes = np.empty((len(run), WHOLES), np.int32)
+    wholes = np.zeros((len(run), WHOLES), np.int32)
     wholes[:, FIRST] = pixel_strands.first[:-1]
     turn = np.rad2deg(np.arctan2(run[:, 1], run[:, 0])) * (FULL_TURN / 360.0)
     wholes[:, AZIMUTH] = np.rint(turn).astype(np.int64) % FULL_TURN
@@ -163,10 +163,12 @@ def key_linear(light: Light) -> NDArray[np.float64]:
 
 
 def packed_sheen(table: SheenTable) -> NDArray[np.float32]:
-    """A table's values (72, 31, 13, 10): of the key lamp only how much, as it is all of one colour."""
+    """A table's values (72, 31, 13, CHANNELS): of the key lamp only how much, as it is all of one colour."""
     values = table.values
     by_key = np.stack([values[..., :3].mean(-1), values[..., 6:9].mean(-1)], -1)
-    return np.concatenate([by_key, values[..., 3:6], values[..., 9:12], values[..., 12:]], -1)
+    parts = [by_key, values[..., 3:6], values[..., 9:12], values[..., 12:]]
+    empty = CHANNELS - sum(part.shape[-1] for part in parts)
+    return np.concatenate([*parts, np.zeros((*values.shape[:-1], empty), np.float32)], -1)
 
 
 def dyes_of(

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.draw.lit_thread import tinted
 from render.draw.lobes import dyed, lobe_weights, norms_towards
-from render.draw.shade import AZIMUTH_UNIT, LAST, THREAD, thread_surface, tinted
 from render.draw.sheen import AZIMUTH_STEPS, COLUMNS
+from render.draw.surface import AZIMUTH_UNIT, LAST, THREAD, thread_surface
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,7 +33,7 @@ def shade_turned(
     numbers: NDArray[np.float32],
     wholes: NDArray[np.int32],
     profile: NDArray[np.float32],
-    texture: NDArray[np.int16],
+    texture: NDArray[np.int32],
     dyes: NDArray[np.float32],
     kind: NDArray[np.int64],
     shapes: NDArray[np.float64],
@@ -58,6 +59,7 @@ def shade_turned(
     share that is thread.
     """
     rows, cols = covered.shape
+    of_strands, filaments = (numbers.ravel(), wholes.ravel(), profile.ravel()), texture.ravel()
     share = 1.0 / (supersample * supersample)
     here = np.empty(FRAME)
     names = np.empty(supersample * supersample, np.int64)
@@ -102,12 +104,10 @@ def shade_turned(
                     u,
                     np.float32(sums[at, 0] / many * numbers[u, LAST]),
                     np.float32(v),
-                    numbers,
-                    wholes,
-                    profile,
+                    *of_strands,
                     dyes[0, thread, 4],
                     dyes[0, thread, 5],
-                    texture,
+                    filaments,
                 )
                 k = kind[thread]
                 _lobe_gains(

@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 import samples
 
-from render.draw import shade
+from render.draw import surface as lies
 from render.draw.ground import Ground
 from render.draw.layers import Drawing, prepare, raster_part
 from render.draw.planes import lie
-from render.draw.shade import AZIMUTH_UNIT, thread_surface
 from render.draw.sheen import AZIMUTH_STEPS
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
+from render.draw.surface import AZIMUTH_UNIT, thread_surface
 from render.materials.fibres import load_fibres
 from render.model import Sewn, Window
 
@@ -75,16 +75,16 @@ def test_how_thread_lies_as_the_twin_says(drawing: Drawing) -> None:
         body,
     )
 
-    def surface(i: int, s: float, v: float) -> tuple[float, ...]:
-        flake, fuzz = shading.dye[wholes[i, shade.THREAD], 4:6]
-        place, side = np.float32(s) * numbers[i, shade.LAST], np.float32(np.clip(v, -0.999, 0.999))
-        return thread_surface(
-            np.uintp(i), place, side, numbers, wholes, profile, flake, fuzz, shading.texture
-        )
+    of_strands = numbers.ravel(), wholes.ravel(), profile.ravel()
 
-    askew_deg = numbers[:, shade.HAND] * numbers[:, shade.WANDER]
-    azimuth_deg = wholes[:, shade.AZIMUTH] * STEP_DEG + askew_deg
-    want = naive.lie(strand, along, across, surface, azimuth_deg, sub, shade)
+    def surface(i: int, s: float, v: float) -> tuple[float, ...]:
+        flake, fuzz = shading.dye[wholes[i, lies.THREAD], 4:6]
+        place, side = np.float32(s) * numbers[i, lies.LAST], np.float32(np.clip(v, -0.999, 0.999))
+        return thread_surface(np.uintp(i), place, side, *of_strands, flake, fuzz, shading.texture.ravel())
+
+    askew_deg = numbers[:, lies.HAND] * numbers[:, lies.WANDER]
+    azimuth_deg = wholes[:, lies.AZIMUTH] * STEP_DEG + askew_deg
+    want = naive.lie(strand, along, across, surface, azimuth_deg, sub, lies)
     assert len(np.unique(order)) > 10
     np.testing.assert_array_equal(order, want[0])
     np.testing.assert_allclose(angles, want[1], atol=1e-3)

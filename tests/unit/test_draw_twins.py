@@ -19,6 +19,7 @@ from render.draw import (
     filaments,
     grain,
     ground,
+    lit_thread,
     lobes,
     profile,
     raster,
@@ -29,6 +30,7 @@ from render.draw import (
     sheen,
     stack,
     strands,
+    surface,
 )
 from render.materials.fibres import load_fibres
 from render.materials.lights import load_light
@@ -529,16 +531,17 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
     key_linear = np.array([1.2, 1.0, 0.8])
     for at in (0, 6):  # the key lamp has one colour
         table[..., at : at + 3] = table[..., at : at + 1] * key_linear
-    packed = [shading.packed_sheen(SimpleNamespace(values=t)).reshape(-1, shade.CHANNELS) for t in table]
+    packed = [shading.packed_sheen(SimpleNamespace(values=t)).reshape(-1, lit_thread.CHANNELS) for t in table]
     dye = np.concatenate([rng.random((2, 4)), np.full((2, 2), [fibre.flake, fibre.fuzz])], 1)
-    kinds, key_share = np.array([1, 0]), 0.6
+    kinds, key_share = np.array([1, 0], np.int32), 0.6
     texture = filaments.filaments(90.0)
     corner = np.array([-size[0] / 2 + 0.5, -size[1] / 2 + 0.5])
     light = np.empty((rows, cols, 3), np.float32)
     share, covered = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
     shade.shade(
         strand, height, lit, sky, start, numbers, wholes, course, dye.astype(np.float32),
-        np.concatenate(packed), kinds, texture, np.array([*corner, key_share, *key_linear]), sub,
+        np.concatenate(packed), kinds, filaments.packed_filaments(texture),
+        np.array([*corner, key_share, *key_linear]), sub, 0,
         light, share, covered,
     )  # fmt: skip
 
@@ -569,14 +572,14 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
             length_mm=length[i],
             along_mm=before[i],
             twist=twist,
-            azimuth_steps=int(wholes[i, shade.AZIMUTH]),
+            azimuth_steps=int(wholes[i, surface.AZIMUTH]),
             word=int(words[i]),
-            first_row=int(wholes[i, shade.ROW]),
+            first_row=int(wholes[i, surface.ROW]),
             profile=own,
             dye=dye[thread[i]],
             table=look_ups[kinds[thread[i]]],
             texture=texture[..., :3] * filaments.UNIT,
-            constants=SimpleNamespace(**{**vars(profile), **vars(filaments), **vars(shade)}),
+            constants=SimpleNamespace(**{**vars(profile), **vars(filaments), **vars(surface)}),
         )
 
     def averaged(values: NDArray[np.float64]) -> NDArray[np.float64]:

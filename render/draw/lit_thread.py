@@ -1,0 +1,237 @@
+"""Light on many places of threads at a time, step by step, in linear light, white card = 1.
+
+What is known of the places lies in rows of `BATCH` numbers, all in one array: how far apart rows lie is
+then known to the compiler, which takes many places at once.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numba import njit
+
+from render.draw.apart import Apart
+from render.draw.dye import dye_left
+from render.draw.profile import ASIDE, SLIMNESS
+from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
+from render.draw.surface import (
+    AZIMUTH,
+    AZIMUTH_BITS,
+    AZIMUTH_UNIT,
+    DOWN,
+    FIRST,
+    FULL_TURN,
+    HAND,
+    LAST,
+    NONE,
+    ONE,
+    PER_PX,
+    RIGHT,
+    THREAD,
+    course_at,
+    number_of,
+    spun,
+    turned_by,
+    whole_of,
+    wound,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float32]
+    Wholes = NDArray[np.int32]
+
+BATCH = 512
+# Rows of numbers: sub-pixels from the strand's start, light that reaches the place; where it is along and
+# across the strand; how filaments lie there and how light they are; its share of the way between samples of
+# the sheen; the light it sends, RGB.
+X, Y, KEY, SKY, ALONG, ACROSS = (BATCH * row for row in range(6))
+STRAY, TILTED, ROLLED, LIGHTNESS, GROOVE, HAIRY = (BATCH * row for row in range(6, 12))
+BY_AZIMUTH, BY_TILT, BY_ROLL, RED, GREEN, BLUE, PLACES = (BATCH * row for row in range(12, 19))
+# And of whole numbers: the strand, the column of pixels, how many sub-pixels, the samples of the sheen
+# before the place and after it.
+NAME, COLUMN, MANY, SAMPLE, NEXT, NAMES = (BATCH * row for row in range(6))
+# Columns of the packed sheen: surface and volume by the key lamp, RGB of each by all else, depth of the
+# volume by either; the others are empty.
+CHANNELS = 16
+BY_KEY, BY_REST = 8, 9
+_f = np.float32
+_i = np.int32
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def light_threads(
+    count: int,
+    places: Floats,
+    names: Wholes,
+    sheen: Floats,
+    numbers: Floats,
+    wholes: Wholes,
+    profile: Floats,
+    dye: Floats,
+    logs: Floats,
+    lift: Floats,
+    foil: bool,
+    tables: Floats,
+    kind: Wholes,
+    texture: Wholes,
+    key_linear: Floats,
+) -> None:
+    """Fill in the light of `count` places, of which strand, place and light that reaches them are known.
+
+    `sheen (BATCH * CHANNELS,)` is room to work in; `dye (T, 6)`, `logs` and `lift` of `dye_powers`, which
+    of the `tables` is of which `kind`, and of strands what `thread_surface` wants.
+    """
+    lie(count, places, names, numbers, wholes, profile, dye, texture)
+    if foil:
+        wind(count, places, names, numbers, wholes, dye)
+    find(count, places, names, numbers, wholes, kind)
+    mix(count, CHANNELS, places, names, tables, sheen)
+    tint(count, places, names, wholes, sheen, dye, logs, lift, key_linear)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def lie(
+    count: int,
+    places: Floats,
+    names: Wholes,
+    numbers: Floats,
+    wholes: Wholes,
+    profile: Floats,
+    dye: Floats,
+    texture: Wholes,
+) -> None:
+    """Where on its strand each place lies, and how filaments lie there."""
+    for j in range(count):
+        u = np.uintp(names[NAME + j])
+        x, y = places[X + j], places[Y + j]
+        right, down = number_of(numbers, u, RIGHT), number_of(numbers, u, DOWN)
+        along = (x * right + y * down) * number_of(numbers, u, PER_PX)
+        k = min(max(along, NONE), number_of(numbers, u, LAST))
+        whole = _i(k)
+        w, here = k - _f(whole), np.uintp(whole_of(wholes, u, FIRST) + whole)
+        aside = y * right - x * down - course_at(profile, here, w, ASIDE)
+        v = min(max(aside * course_at(profile, here, w, SLIMNESS), _f(-0.999)), _f(0.999))
+        fuzz = dye[np.uintp(whole_of(wholes, u, THREAD)), 5]
+        stray, tilt, roll, tone, groove, hair = spun(u, k, v, numbers, wholes, profile, fuzz, texture)
+        places[ALONG + j], places[ACROSS + j], places[STRAY + j] = k, v, stray
+        places[TILTED + j], places[ROLLED + j] = tilt, roll
+        places[LIGHTNESS + j], places[GROOVE + j], places[HAIRY + j] = tone, groove, hair
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def wind(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Wholes, dye: Floats) -> None:
+    """Wind foil where there is any."""
+    for j in range(count):
+        u = np.uintp(names[NAME + j])
+        flake = dye[np.uintp(whole_of(wholes, u, THREAD)), 4]
+        if flake > NONE:
+            askew, lifted, dark = wound(u, places[ALONG + j], places[ACROSS + j], numbers, wholes, flake)
+            places[STRAY + j] += askew
+            places[TILTED + j] += lifted
+            places[GROOVE + j] *= dark
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def find(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Wholes, kind: Wholes) -> None:
+    """Between which samples of its sheen each place lies."""
+    for j in range(count):
+        u = np.uintp(names[NAME + j])
+        azimuth = whole_of(wholes, u, AZIMUTH) + turned_by(number_of(numbers, u, HAND) * places[STRAY + j])
+        azimuth += FULL_TURN if azimuth < 0 else 0
+        azimuth -= FULL_TURN if azimuth >= FULL_TURN else 0
+        step = azimuth >> AZIMUTH_BITS
+        after = 0 if step + 1 == AZIMUTH_STEPS else step + 1
+        tilt = (places[TILTED + j] + _f(TILT_LIMIT_DEG)) * _f((TILT_STEPS - 1) / (2.0 * TILT_LIMIT_DEG))
+        roll = (places[ROLLED + j] + _f(ROLL_LIMIT_DEG)) * _f((ROLL_STEPS - 1) / (2.0 * ROLL_LIMIT_DEG))
+        tilt = min(max(tilt, NONE), _f(TILT_STEPS - 1.001))
+        roll = min(max(roll, NONE), _f(ROLL_STEPS - 1.001))
+        t, r = _i(tilt), _i(roll)
+        first = kind[np.uintp(whole_of(wholes, u, THREAD))] * AZIMUTH_STEPS
+        names[SAMPLE + j] = _i(((first + step) * TILT_STEPS + t) * ROLL_STEPS + r)
+        names[NEXT + j] = _i(((first + after) * TILT_STEPS + t) * ROLL_STEPS + r)
+        places[BY_AZIMUTH + j] = _f(azimuth & (AZIMUTH_UNIT - 1)) * _f(1.0 / AZIMUTH_UNIT)
+        places[BY_TILT + j], places[BY_ROLL + j] = tilt - _f(t), roll - _f(r)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def mix(count: int, channels: int, places: Floats, names: Wholes, tables: Floats, sheen: Floats) -> None:
+    """The sheen of each place, between its eight samples around: all channels of one place at a time.
+
+    How many channels there are is asked for, because loops whose length is known are taken apart.
+    """
+    right, down = np.uintp(CHANNELS), np.uintp(ROLL_STEPS * CHANNELS)
+    for i in range(count):
+        fa, ft, fr = places[BY_AZIMUTH + i], places[BY_TILT + i], places[BY_ROLL + i]
+        low, high = right * np.uintp(names[SAMPLE + i]), right * np.uintp(names[NEXT + i])
+        ga, gt, gr = ONE - fa, ONE - ft, ONE - fr
+        w0, w1, w2, w3 = ga * gt * gr, ga * gt * fr, ga * ft * gr, ga * ft * fr
+        w4, w5, w6, w7 = fa * gt * gr, fa * gt * fr, fa * ft * gr, fa * ft * fr
+        for j in range(np.uintp(channels)):
+            value = w0 * tables[low + j] + w1 * tables[low + right + j]
+            value += w2 * tables[low + down + j] + w3 * tables[low + down + right + j]
+            value += w4 * tables[high + j] + w5 * tables[high + right + j]
+            value += w6 * tables[high + down + j] + w7 * tables[high + down + right + j]
+            sheen[np.uintp(i) * right + j] = value
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def tint(
+    count: int,
+    places: Floats,
+    names: Wholes,
+    wholes: Wholes,
+    sheen: Floats,
+    dye: Floats,
+    logs: Floats,
+    lift: Floats,
+    key_linear: Floats,
+) -> None:
+    """What each place sends of the light that reaches it, dyed."""
+    for j in range(count):
+        at = j * CHANNELS
+        t = np.uintp(whole_of(wholes, np.uintp(names[NAME + j]), THREAD))
+        key, sky, groove = places[KEY + j], places[SKY + j], places[GROOVE + j]
+        gloss = dye[t, 3] * groove * max(ONE + _f(0.7) * places[HAIRY + j], NONE)
+        gloss *= _f(0.4) + _f(0.6) * sky
+        skin, volume = gloss * sheen[at] * key, sheen[at + 1]
+        sides = places[LIGHTNESS + j] * groove
+        deep, deeper = sheen[at + BY_KEY], sheen[at + BY_REST]
+        red, green, blue = key_linear[0], key_linear[1], key_linear[2]
+        one = _body(t, 0, volume * red, sheen[at + 5], deep, deeper, dye, logs, lift, key, sky) * sides
+        two = _body(t, 1, volume * green, sheen[at + 6], deep, deeper, dye, logs, lift, key, sky) * sides
+        three = _body(t, 2, volume * blue, sheen[at + 7], deep, deeper, dye, logs, lift, key, sky) * sides
+        places[RED + j] = one + (skin * red + gloss * sheen[at + 2] * sky)
+        places[GREEN + j] = two + (skin * green + gloss * sheen[at + 3] * sky)
+        places[BLUE + j] = three + (skin * blue + gloss * sheen[at + 4] * sky)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _body(
+    t: Any,
+    channel: int,
+    by_key: Any,
+    by_rest: Any,
+    deep: Any,
+    deeper: Any,
+    dye: Floats,
+    logs: Floats,
+    lift: Floats,
+    key: Any,
+    sky: Any,
+) -> Any:
+    """One channel of the light from within thread t, of what an undyed one would send."""
+    by_key *= lift[t, channel] * dye_left(logs[t, channel], deep)
+    by_rest = by_rest * lift[t, channel] * dye_left(logs[t, channel], deeper)
+    return tinted(by_key, by_rest, dye[t, channel], key, sky)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def tinted(by_key: Any, by_rest: Any, albedo: Any, key: Any, sky: Any) -> Any:
+    """Light that the dye has left: what is blocked reaches it by way of its neighbours, tinted once more."""
+    again = _f(0.75) * albedo
+    bounced_key = key / (ONE - again * (ONE - key))
+    bounced_sky = sky / (ONE - again * (ONE - sky))
+    return by_key * bounced_key + by_rest * bounced_sky

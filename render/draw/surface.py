@@ -1,0 +1,194 @@
+"""How the filaments of a thread lie at a place of it: what light on thread is looked up by.
+
+Numbers are single precision, no path branches and tables are read as one long row of numbers with rows
+of a known length: so the compiler takes many places at a time.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numba import njit
+
+from render.draw.filaments import COLS, ROWS, UNIT
+from render.draw.grain import noise1, noise2
+from render.draw.profile import COLUMNS, HOLE, PHASE, TILT
+from render.draw.sheen import AZIMUTH_STEPS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float32]
+    Wholes = NDArray[np.int32]
+
+AZIMUTH_BITS = 8  # azimuths are whole numbers of 5/256 degree, so quarter turns are exact
+AZIMUTH_UNIT = 1 << AZIMUTH_BITS
+FULL_TURN = AZIMUTH_STEPS * AZIMUTH_UNIT
+# How far a ply's roundness turns the surface, and what the valley beside it keeps of the light: its filaments
+# bulge into the valley, which has no sharp bottom (as path-traced plies show it).
+PLY_ROLL_DEG = 12.0
+GROOVE_DEPTH = 0.15
+# Filaments turn back within their ply, so they follow this share of its turns about the thread: what the path
+# tracer's filaments on the outside do.
+FOLLOW = 0.3
+PLY_ROWS = 181  # from a ply's filaments in their picture to those of the next
+# By place across a thread, in steps from its middle: the angle around it in half-turns, and how
+# many degrees its flattened top turns its surface.
+ROUND_STEPS = 1024
+_V = np.minimum(np.arange(ROUND_STEPS + 2) / ROUND_STEPS, 0.999)
+ROUND = np.stack([np.arcsin(_V) / np.pi, np.rad2deg(np.arctan(0.35 * _V / np.sqrt(1 - _V * _V)))], 1)
+ROUND = ROUND.astype(np.float32)
+# Turns of the foil of metallic thread, by how many they run ahead and behind over a millimetre (estimates).
+WOUND_PER_MM, WOUND_WANDER = 2.6, 0.4
+# Darkening towards a thread's sides, where fewer filaments lie behind each other: as path-traced threads of
+# tests/reference show it.
+EDGE_DARK = 0.5
+# Columns of the numbers of a strand: its direction, samples of its profile a pixel, the last of them,
+# rows of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it.
+RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE = range(10)
+NUMBERS = 16
+# And of its whole numbers: first sample, azimuth, first row of the filaments, thread, random word.
+FIRST, AZIMUTH, ROW, THREAD, WORD = range(5)
+WHOLES = 8
+ONE, NONE = np.float32(1.0), np.float32(0.0)
+_f = np.float32
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def thread_surface(
+    u: Any,
+    k: Any,
+    v: Any,
+    numbers: Floats,
+    wholes: Wholes,
+    profile: Floats,
+    flake: Any,
+    fuzz: Any,
+    texture: Wholes,
+) -> tuple[Any, Any, Any, Any, Any, Any]:
+    """How the filaments of strand u lie at sample `k` along and `v` across it.
+
+    `numbers`, `wholes` and `profile` of all strands and the packed filaments are flat. Gives the azimuth in
+    1/256 table steps, tilt and roll in degrees; lightness of the streak, of the grooves between plies and
+    of the sides, and a number about 0 for single filaments.
+    """
+    stray, tilt, roll, tone, groove, hair = spun(u, k, v, numbers, wholes, profile, fuzz, texture)
+    if flake > NONE:
+        askew, lifted, dark = wound(u, k, v, numbers, wholes, flake)
+        stray, tilt, groove = stray + askew, tilt + lifted, groove * dark
+    azimuth = whole_of(wholes, u, AZIMUTH) + turned_by(number_of(numbers, u, HAND) * stray)
+    return azimuth, tilt, roll, tone, groove, hair
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def number_of(numbers: Floats, u: Any, column: int) -> Any:
+    """A column of the numbers of strand u."""
+    return numbers[u * np.uintp(NUMBERS) + np.uintp(column)]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def whole_of(wholes: Wholes, u: Any, column: int) -> Any:
+    """A column of the whole numbers of strand u."""
+    return wholes[u * np.uintp(WHOLES) + np.uintp(column)]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def course_at(profile: Floats, here: Any, w: Any, column: int) -> Any:
+    """A column of a strand's course between a sample and the next."""
+    at = here * np.uintp(COLUMNS) + np.uintp(column)
+    return profile[at] + (profile[at + np.uintp(COLUMNS)] - profile[at]) * w
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def turned_by(degrees: Any) -> Any:
+    """An angle in steps of azimuth."""
+    return np.int32(np.rint(degrees * _f(AZIMUTH_UNIT / 5.0)))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def spun(
+    u: Any,
+    k: Any,
+    v: Any,
+    numbers: Floats,
+    wholes: Wholes,
+    profile: Floats,
+    fuzz: Any,
+    texture: Wholes,
+) -> tuple[Any, Any, Any, Any, Any, Any]:
+    """As `thread_surface` of thread without foil, but first the degrees by which filaments stray from it."""
+    around, facing = _around(v)
+    whole = np.int32(k)
+    w, here = k - _f(whole), np.uintp(whole_of(wholes, u, FIRST) + whole)
+    # Where in the twist: position within the ply in [-1, 1], its edges are the grooves.
+    phase = around + course_at(profile, here, w, PHASE)
+    ply = _f(2.0) * (phase - np.floor(phase + _f(0.5)))
+    edge = ply * ply
+    square = v * v
+    groove = ONE - _f(GROOVE_DEPTH) * edge * edge * (ONE - _f(0.6) * square)
+    groove *= ONE - _f(EDGE_DARK) * square * square
+    groove *= course_at(profile, here, w, HOLE)
+    # Each strand shows another place of the filaments, and its plies others still.
+    turn = number_of(numbers, u, HAND) * (around + _f(FOLLOW) * (phase - around)) * _f(COLS)
+    steps = k * number_of(numbers, u, PER_SAMPLE)
+    down, right = np.int32(steps), np.int32(np.floor(turn))
+    p, q = steps - _f(down), turn - _f(right)
+    down += PLY_ROWS * np.int32(np.floor(phase + _f(0.5)))
+    top, left = np.uintp((down + whole_of(wholes, u, ROW)) & (ROWS - 1)), np.uintp(right & (COLS - 1))
+    low = (top + np.uintp(1)) & np.uintp(ROWS - 1)
+    streak, hair = _between(texture, top, low, left, 0, p, q)
+    fibre, _ = _between(texture, top, low, left, 1, p, q)
+    tone = ONE + _f(0.06) * streak + _f(0.26) * hair + number_of(numbers, u, TONE)
+    # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
+    stray = _f(2.5) * streak + _f(6.0) * hair + number_of(numbers, u, WANDER) + fuzz * _f(14.0) * fibre
+    roll = facing + _f(PLY_ROLL_DEG) * _f(1.87) * ply * (ONE - edge * edge) * (ONE - square)
+    return stray, course_at(profile, here, w, TILT), roll, tone, groove, hair
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def wound(u: Any, k: Any, v: Any, numbers: Floats, wholes: Wholes, flake: Any) -> tuple[Any, Any, Any]:
+    """What foil, wound round a core in a flat strip, adds: degrees by which it strays and rises, and the
+    share of light that its seams leave. Each turn of it lies a little differently."""
+    around, _ = _around(v)
+    s = number_of(numbers, u, BEFORE) + k * number_of(numbers, u, MM)
+    # Half of it is seen, and where it begins is by chance.
+    word = whole_of(wholes, u, WORD)
+    name = (word & 0xFFFF) + 0x51A3 + 31
+    turns = s * _f(WOUND_PER_MM) + number_of(numbers, u, HAND) * _f(0.5) * around
+    turns += _f(word) * _f(1.0 / 65536.0) + _f(WOUND_WANDER) * _f(noise1(s, name))
+    strip = np.floor(turns)
+    facet = flake * _f(noise2(strip * 3.7, around * np.pi * 1.3 + s * 0.7, name))
+    seam = _f(2.0) * (turns - strip) - ONE
+    return facet * _f(18.0), facet * _f(14.0), ONE - _f(0.22) * flake * seam**8
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _around(v: Any) -> tuple[Any, Any]:
+    """Half-turns around a thread, and degrees by which its top is turned, at a place across it."""
+    step = np.uintp(np.int32(abs(v) * _f(ROUND_STEPS) + _f(0.5)))
+    side = _f(np.copysign(ONE, v))
+    return side * ROUND[step, 0], side * ROUND[step, 1]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _between(texture: Wholes, top: Any, low: Any, left: Any, pair: int, p: Any, q: Any) -> tuple[Any, Any]:
+    """Two channels of the filaments, packed in one number, between four samples."""
+    right = (left + np.uintp(1)) & np.uintp(COLS - 1)
+    near, far = np.uintp(2) * left + np.uintp(pair), np.uintp(2) * right + np.uintp(pair)
+    upper, lower = top * np.uintp(2 * COLS), low * np.uintp(2 * COLS)
+    a, b, d, e = texture[upper + near], texture[upper + far], texture[lower + near], texture[lower + far]
+    above, below = _first(a) + (_first(b) - _first(a)) * q, _first(d) + (_first(e) - _first(d)) * q
+    one = (above + (below - above) * p) * _f(UNIT)
+    above, below = _second(a) + (_second(b) - _second(a)) * q, _second(d) + (_second(e) - _second(d)) * q
+    return one, (above + (below - above) * p) * _f(UNIT)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _first(packed: Any) -> Any:
+    return _f(np.int32(packed << 16) >> 16)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _second(packed: Any) -> Any:
+    return _f(packed >> 16)
