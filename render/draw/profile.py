@@ -69,9 +69,9 @@ def fill_profile(
         at, n = first[i], first[i + 1] - first[i]
         length, word = length_mm[i], int(grain[i])
         step = length / (n - 1)
-        # Whole turns make no difference, and would cost the precision of the small type.
+        # Whole turns would cost the precision of the small type; taken off alike for either hand.
         begin = -2.0 * twist * along_mm[i]
-        begin += (word & 255) / 256.0 * hand - np.floor(begin)
+        begin += hand * ((word & 255) / 256.0 - np.floor(hand * begin))
         for k in range(n):
             s = k * step
             left, right = section[at + k, 0], section[at + k, 1]

@@ -130,11 +130,12 @@ def spun(
     groove *= ONE - _f(EDGE_DARK) * square * square
     groove *= course_at(profile, here, w, HOLE)
     # Each strand shows another place of the filaments, and its plies others still.
-    turn = number_of(numbers, u, HAND) * (around + _f(FOLLOW) * (phase - around)) * _f(COLS)
+    hand = number_of(numbers, u, HAND)
+    turn = hand * (around + _f(FOLLOW) * (phase - around)) * _f(COLS)
     steps = k * number_of(numbers, u, PER_SAMPLE)
     down, right = np.int32(steps), np.int32(np.floor(turn))
     p, q = steps - _f(down), turn - _f(right)
-    down += PLY_ROWS * np.int32(np.floor(phase + _f(0.5)))
+    down += PLY_ROWS * np.int32(hand * np.floor(phase + _f(0.5)))
     top, left = np.uintp((down + whole_of(wholes, u, ROW)) & (ROWS - 1)), np.uintp(right & (COLS - 1))
     low = (top + np.uintp(1)) & np.uintp(ROWS - 1)
     streak, hair = _between(texture, top, low, left, 0, p, q)

@@ -217,7 +217,7 @@ def thread_radiance(
     ply = 2 * (turns - math.floor(turns + 0.5))
     groove = (1 - c.GROOVE_DEPTH * ply**4 * (1 - 0.6 * v**2)) * here[c.HOLE] * (1 - c.EDGE_DARK * v**4)
     steps, share = divmod(place * length_mm * c.PER_MM, 1)
-    row = (int(steps) + first_row + c.PLY_ROWS * math.floor(turns + 0.5)) % c.ROWS
+    row = (int(steps) + first_row + c.PLY_ROWS * int(hand) * math.floor(turns + 0.5)) % c.ROWS
     rows = texture[row] * (1 - share) + texture[(row + 1) % c.ROWS] * share
     # Filaments lie on a cylinder, turned by what they follow of the twist.
     turn = hand * (around / math.pi + c.FOLLOW * here[c.PHASE]) * c.COLS
