@@ -17,8 +17,8 @@ def check_output(output: str, *, force: bool, as_json: bool) -> None:
     from render.write.picture import picture_format
 
     if output != "-":
-        picture_format(output)
         check_destination(output, force=force)
+        picture_format(output)
     elif as_json:
         raise UsageError("--json and the picture cannot both go to standard output: give -o a file name")
     elif sys.stdout.isatty():

@@ -157,15 +157,13 @@ def _check(output: str | None, sheet: str | None, *, force: bool) -> None:
     if output is None and sheet is None:
         raise UsageError("nothing to make: name a film with -o, or a storyboard with --sheet")
     if output is not None:
-        film_format(output)
         check_destination(output, force=force)
+        film_format(output)
     if sheet is not None:
+        storyboard = check_destination(sheet, force=force)
         picture_format(sheet)
-        if output is not None and check_destination(sheet, force=force) == check_destination(
-            output, force=force
-        ):
+        if output is not None and storyboard == check_destination(output, force=force):
             raise UsageError("film and storyboard cannot be one file: give them two names")
-        check_destination(sheet, force=force)
 
 
 def _at_least(value: float, least: float, option: str) -> None:

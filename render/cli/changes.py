@@ -39,8 +39,8 @@ def changes(
     from render.write.picture import picture_format
 
     if output is not None:
-        picture_format(output)
         check_destination(output, force=force)
+        picture_format(output)
     order = make_job(job, fabric=fabric, stabiliser=stabiliser)
     files = [read_file(path, max_stitches) for path in (old, new)]
     ready = [sew_design(one, order) for one in files]

@@ -56,8 +56,8 @@ def compare(
     from render.write.picture import picture_format
 
     if output is not None:
-        picture_format(output)
         check_destination(output, force=force)
+        picture_format(output)
     order = make_job(
         job,
         threads=threads,

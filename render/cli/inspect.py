@@ -176,9 +176,8 @@ def _check(
     if output is not None:
         if not one:
             raise UsageError("a folder gets a summary and no picture: leave out -o, or name one stitch file")
-        if Path(output).suffix.lower() not in (".html", ".pdf"):
-            picture_format(output)
         check_destination(output, force=force)
+        picture_format(output, besides=(".pdf", ".html"))
     if maps and output is None:
         raise UsageError("--map is drawn into the report: name it with -o")
     if waive and job is None:

@@ -88,7 +88,7 @@ def proof(
 ) -> None:
     """Make the proof of DESIGN that the customer signs: at true size, with threads and fingerprints."""
     started = time.perf_counter()
-    from render.write.files import check_destination, write_file
+    from render.write.files import check_destination, write_files
 
     suffix = Path(output).suffix.lower()
     if suffix not in (".pdf", ".html"):
@@ -135,15 +135,17 @@ def proof(
             )
             for one in (order, *others)
         )
+    contents: list[bytes] = []
     with ThreadPoolExecutor(1) as meanwhile:  # pages are set while close-ups for the screen are drawn
         pages = meanwhile.submit(proof_pdf, made, paper=paper.value, operator=operator)
         if suffix == ".html":
             from render.proof.web import proof_html
 
-            screen = proof_html([made, *more])
-            write_file(screen.encode(), output, force=force)
-            write_file(encode_jpeg(made.picture.pixels, JPEG_QUALITY), written[2], force=force)
-    write_file(pages.result(), written[1] if suffix == ".html" else output, force=force)
+            contents.append(proof_html([made, *more]).encode())
+        contents.append(pages.result())
+        if suffix == ".html":
+            contents.append(encode_jpeg(made.picture.pixels, JPEG_QUALITY))
+    write_files(dict(zip(written, contents, strict=True)), force=force)
     prints = made.account.fingerprints
     with standard_output():
         print(f"file fingerprint    {prints.file}")

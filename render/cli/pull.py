@@ -111,9 +111,8 @@ def _check(output: str | None, *, force: bool) -> None:
     from render.write.picture import picture_format
 
     if output is not None:
-        if not _is_pdf(output):
-            picture_format(output)
         check_destination(output, force=force)
+        picture_format(output, besides=(".pdf",))
 
 
 def _write(found: Pull, order: Job, name: str, output: str, *, force: bool) -> None:

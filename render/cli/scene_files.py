@@ -24,8 +24,8 @@ def planned(output: str, names: list[str], sets: tuple[ColourSet, ...], *, force
     from render.write.files import check_destination
     from render.write.picture import picture_format
 
-    picture_format(output)
     check_destination(output, force=force)
+    picture_format(output)
     names = list(dict.fromkeys(names))
     words = [file_word(one.name) for one in sets] or [""]
     if len(names) * len(words) == 1:

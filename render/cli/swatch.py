@@ -30,24 +30,22 @@ def swatch(
     The list that its readings go into is written beside it.
     """
     from render.swatch import make_swatch, readings_template
-    from render.write.files import check_destination, write_file
-    from render.write.stitch_file import stitch_format, write_stitches
+    from render.write.files import check_destination, write_files
+    from render.write.page import encode_pages, page_format
+    from render.write.stitch_file import encode_stitches, stitch_format
 
-    stitch_format(output)
     readings = str(Path(output).with_suffix(".csv"))
-    for path in (output, readings):
+    for path in (output, readings, *([sheet] if sheet is not None else [])):
         check_destination(path, force=force)
+    made = make_swatch()
+    files = {output: encode_stitches(made.design, stitch_format(output))}
+    files[readings] = readings_template(made).encode()
     if sheet is not None:
         from render.swatch.sheet import draw_sheet
-        from render.write.page import page_format, write_pages
 
-        page_format(sheet)
-        check_destination(sheet, force=force)
-    made = make_swatch()
-    write_stitches(made.design, output, force=force)
-    write_file(readings_template(made).encode(), readings, force=force)
-    if sheet is not None:
-        write_pages([draw_sheet(made)], sheet, force=force)
+        page = page_format(sheet)
+        files[sheet] = encode_pages([draw_sheet(made)], page)
+    write_files(files, force=force)
     left, top = made.design.xy_mm.min(0)
     right, bottom = made.design.xy_mm.max(0)
     with standard_output():

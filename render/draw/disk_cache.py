@@ -8,7 +8,6 @@ import json
 import os
 import sys
 import tempfile
-import time
 import zipfile
 from functools import cache
 from pathlib import Path
@@ -96,7 +95,7 @@ def _store(arrays: Arrays, folder: Path, name: str, kind: str) -> bool:
         with os.fdopen(handle, "wb") as stream:
             np.savez(stream, allow_pickle=False, **arrays)
         Path(partial).replace(folder / name)
-        _forget_oldest(folder, kind)
+        _forget_oldest(folder, kind, (folder / name).stat().st_mtime - ABANDONED_S)
     except OSError:
         if partial is not None:
             with contextlib.suppress(OSError):
@@ -105,10 +104,9 @@ def _store(arrays: Arrays, folder: Path, name: str, kind: str) -> bool:
     return True
 
 
-def _forget_oldest(folder: Path, kind: str) -> None:
-    """Remove what was written longest ago beyond `MOST_KEPT`, and what was never finished."""
+def _forget_oldest(folder: Path, kind: str, begun_before: float) -> None:
+    """Remove what was written longest ago beyond `MOST_KEPT`, and what was begun before and not finished."""
     stored = sorted(folder.glob(f"{kind}-*.npz"), key=lambda path: path.stat().st_mtime_ns, reverse=True)
-    begun_before = time.time() - ABANDONED_S
     unfinished = [path for path in folder.glob("tmp*.part") if path.stat().st_mtime < begun_before]
     for path in [*stored[MOST_KEPT:], *unfinished]:
         path.unlink(missing_ok=True)

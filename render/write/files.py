@@ -5,14 +5,13 @@ from __future__ import annotations
 import contextlib
 import os
 import secrets
-import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from render.errors import OutputError, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
 ABANDONED_S = 24 * 3600  # no work leaves its file alone for a day
 
@@ -43,8 +42,16 @@ def check_destination(path: str | os.PathLike[str], *, force: bool = False) -> P
 
 def write_file(data: bytes, path: str | os.PathLike[str], *, force: bool = False) -> None:
     """Write `data` to `path`, see `whole_file`."""
-    with whole_file(path, force=force) as part, part.open("xb") as stream:
-        stream.write(data)
+    write_files({os.fspath(path): data}, force=force)
+
+
+def write_files(files: Mapping[str, bytes], *, force: bool = False) -> None:
+    """Write files that belong together: none is seen before all are written, see `whole_file`."""
+    with contextlib.ExitStack() as written:
+        for path, data in files.items():
+            part = written.enter_context(whole_file(path, force=force))
+            with part.open("xb") as stream:
+                stream.write(data)
 
 
 @contextlib.contextmanager
@@ -58,10 +65,10 @@ def whole_file(path: str | os.PathLike[str], *, force: bool = False) -> Iterator
     target = check_destination(path, force=force)
     part = target.with_name(f".twillight-{secrets.token_hex(8)}.part")
     try:
-        remove_abandoned(target.parent, ".twillight-*.part")
         try:
             yield part
             check_destination(path, force=force)
+            _remove_older(part)
             part.replace(target)
         finally:
             with contextlib.suppress(FileNotFoundError):
@@ -70,15 +77,17 @@ def whole_file(path: str | os.PathLike[str], *, force: bool = False) -> Iterator
         raise OutputError(f"cannot write {path}: {_reason(error)}") from error
 
 
-def remove_abandoned(folder: Path, parts: str) -> None:
-    """Remove files of this pattern that nobody has written to for `ABANDONED_S`.
+def _remove_older(part: Path) -> None:
+    """Remove temporary files beside this one that nobody has written to for `ABANDONED_S`.
 
-    Age tells, not a lock: on shared drives locks keep others from writing, or are not to be had.
+    Age tells, not a lock: on shared drives locks keep others from writing, or are not to be had. It is
+    taken from the drive's own times.
     """
-    for part in folder.glob(parts):
+    begun_before = part.stat().st_mtime - ABANDONED_S
+    for other in part.parent.glob(".twillight-*.part"):
         with contextlib.suppress(OSError):
-            if time.time() - part.lstat().st_mtime > ABANDONED_S:
-                part.unlink()
+            if other.lstat().st_mtime < begun_before:
+                other.unlink()
 
 
 def _reason(error: Exception) -> str:

@@ -36,12 +36,19 @@ _IMAGE_DESCRIPTION, _X_RESOLUTION, _Y_RESOLUTION, _RESOLUTION_UNIT = 270, 282, 2
 _PER_INCH = 2
 
 
-def picture_format(path: str | os.PathLike[str]) -> str:
-    """The format that a file name asks for: PNG, JPEG, TIFF or WEBP. Raises UsageError for others."""
-    suffix = Path(path).suffix
-    if suffix.lower() not in FORMATS:
-        raise UsageError(f"{Path(path).name!r} names no picture format: end it in .png, .jpg, .tif or .webp")
-    return FORMATS[suffix.lower()]
+def picture_format(path: str | os.PathLike[str], *, besides: tuple[str, ...] = ()) -> str:
+    """The format that a file name asks for: PNG, JPEG, TIFF or WEBP, or an ending of `besides` in capitals.
+
+    Raises UsageError for others.
+    """
+    suffix = Path(path).suffix.lower()
+    if suffix in besides:
+        return suffix[1:].upper()
+    if suffix not in FORMATS:
+        *most, last = (".png", ".jpg", ".tif", ".webp", *besides)
+        endings = f"{', '.join(most)} or {last}"
+        raise UsageError(f"{Path(path).name!r} names no picture format: end it in {endings}")
+    return FORMATS[suffix]
 
 
 def write_picture(picture: Picture, path: str | os.PathLike[str], *, force: bool = False) -> None:

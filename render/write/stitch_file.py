@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 from render.errors import UsageError
 from render.model import Command
-from render.write.files import write_file
 
 if TYPE_CHECKING:
     from render.model import Design
@@ -76,8 +75,3 @@ def encode_stitches(design: Design, ending: str) -> bytes:
     stream = io.BytesIO()
     pyembroidery.EmbPattern.write_embroidery(writer, pattern, stream, dict(_SETTINGS.get(form, {})))
     return stream.getvalue()
-
-
-def write_stitches(design: Design, path: str | os.PathLike[str], *, force: bool = False) -> None:
-    """Write a design in the format its ending names; errors as `stitch_format` and `write_file`."""
-    write_file(encode_stitches(design, stitch_format(path)), path, force=force)

@@ -110,7 +110,7 @@ def _encoder() -> Any:
         import imageio_ffmpeg
     except ImportError:
         raise UsageError(
-            'MP4 and WebM need an encoder: install it with pip install ".[video]", or write a .gif or .png'
+            "MP4 and WebM need an encoder: pip install imageio-ffmpeg installs it; or write a .gif or .png"
         ) from None
     return imageio_ffmpeg
 

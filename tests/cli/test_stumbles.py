@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from render.cli import run
-from render.write.files import whole_file
+from render.errors import UsageError
+from render.write.files import whole_file, write_files
 
 # Each command that reads a design and writes a result: its words, where D is the design and O the result.
 COMMANDS = {
@@ -108,6 +109,30 @@ def test_two_that_write_the_same_file_at_once(tmp_path: Path) -> None:
         assert target.read_bytes() == b"second"
     assert target.read_bytes() == b"first" * 1000
     assert [path.name for path in tmp_path.iterdir()] == ["out.png"]
+
+
+def test_files_that_belong_together_are_all_written_or_none(tmp_path: Path) -> None:
+    sheet = tmp_path / "sheet.pdf"
+    sheet.write_bytes(b"readings of last week")
+    files = {str(tmp_path / "swatch.dst"): b"stitches", str(sheet): b"page"}
+    with pytest.raises(UsageError, match=r"sheet\.pdf is there already"):
+        write_files(files)
+    assert [path.name for path in tmp_path.iterdir()] == [sheet.name]
+    write_files(files, force=True)
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == {
+        "swatch.dst": b"stitches",
+        "sheet.pdf": b"page",
+    }
+
+
+@every_command
+def test_a_folder_instead_of_a_file(
+    command: str, dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / f"out.{COMMANDS[command][1]}").mkdir()
+    code, line = said(command, dst, tmp_path / f"out.{COMMANDS[command][1]}", capsys)
+    assert code == 74
+    assert "is a folder: add a file name to it" in line
 
 
 def test_what_a_killed_process_left_goes_a_day_later(tmp_path: Path) -> None:
