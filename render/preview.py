@@ -116,7 +116,7 @@ def draw_sewn(
     drawn = draw(
         ready.sewn,
         threads=ready.threads,
-        lobes=load_fibres(),
+        lobes=load_fibres(ready.threads),
         load_fabric=load_fabric,
         job=job,
         windows=windows,

@@ -44,9 +44,9 @@ class Growth:
     def __init__(self, ready: SewnDesign, job: Job, window: Window) -> None:
         sewn, self.window = ready.sewn, window
         ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
-        lobes = load_fibres()
+        lobes = load_fibres(ready.threads)
         strands = strands_of(sewn, ready.threads, job, ground.hidden)
-        strands = with_fuzz(strands, [lobes[thread.kind].fuzz for thread in ready.threads], job.seed)
+        strands = with_fuzz(strands, [lobes[thread.shines_as].fuzz for thread in ready.threads], job.seed)
         drawing = prepare(
             strands,
             stack_strands(strands, raised_base(ground, strands)),

@@ -20,6 +20,7 @@ from render.cli.compare import compare
 from render.cli.draw import draw
 from render.cli.examples import EXAMPLES
 from render.cli.fit import fit
+from render.cli.fit_thread import fit_thread
 from render.cli.inspect import inspect
 from render.cli.lists import list_
 from render.cli.proof import proof
@@ -83,6 +84,7 @@ COMMANDS: dict[str, Callable[..., None]] = {  # in the order in which a shop mee
     "compare": compare,
     "swatch": swatch,
     "fit": fit,
+    "fit-thread": fit_thread,
     "list": list_,
 }
 for _name, _command in COMMANDS.items():

@@ -14,5 +14,9 @@ EXAMPLES = {
     "compare": "twillight compare crest.pes --fabrics twill,jersey -o cloths.png",
     "swatch": "twillight swatch -o swatch.dst --sheet swatch.pdf",
     "fit": "twillight fit swatch.csv --fabric jersey -o my-jersey.toml",
+    "fit-thread": (
+        'twillight fit-thread wheel.jpg --corners "412,390 1620,402 1611,1604 405,1597" --paper 1790,800 '
+        "--light lamp.toml -o my-thread.toml"
+    ),
     "list": "twillight list fabrics",
 }

@@ -9,6 +9,7 @@ import typer
 
 from render.cli.options import Debug, Force
 from render.cli.say import standard_output
+from render.errors import UsageError
 
 
 def swatch(
@@ -22,6 +23,9 @@ def swatch(
             metavar="FILE", help="Also a sheet to print, A4: what to do, and where to write. .pdf or .png."
         ),
     ] = None,
+    wheel: Annotated[
+        bool, typer.Option("--wheel", help="An angle wheel instead, to photograph: see fit-thread.")
+    ] = False,
     force: Force = False,
     debug: Debug = False,
 ) -> None:
@@ -29,6 +33,11 @@ def swatch(
 
     The list that its readings go into is written beside it.
     """
+    if wheel:
+        if sheet is not None:
+            raise UsageError("--sheet goes with the swatch that is measured: an angle wheel is photographed")
+        _wheel(output, force=force)
+        return
     from render.swatch import make_swatch, readings_template
     from render.write.files import check_destination, write_files
     from render.write.page import encode_pages, page_format
@@ -57,3 +66,24 @@ def swatch(
         if sheet is not None:
             print(f"{sheet}: how to sew and measure; print it at 100 %")
         print(f"then: twillight fit {readings} --fabric NAME -o my-fabric.toml")
+
+
+def _wheel(output: str, *, force: bool) -> None:
+    """Write the angle wheel."""
+    from render.swatch.wheel import FRAME_MM, WEDGES, make_wheel
+    from render.write.files import check_destination
+    from render.write.stitch_file import stitch_format, write_stitches
+
+    stitch_format(output)
+    check_destination(output, force=force)
+    made = make_wheel()
+    write_stitches(made.design, output, force=force)
+    with standard_output():
+        print(
+            f"{output}: {made.stitches:,} stitches, {FRAME_MM:.0f} x {FRAME_MM:.0f} mm, one colour, "
+            f"{WEDGES} wedges in a frame"
+        )
+        print("photograph it from straight above under one lamp, a sheet of white paper beside it; then:")
+        print(
+            'twillight fit-thread PHOTO --corners "X,Y ..." --paper X,Y --light LAMP.toml -o my-thread.toml'
+        )

@@ -32,12 +32,12 @@ def draw(
 ) -> Iterator[Layers]:
     """Draw the sewn design as each window shows it, one after the other, all at one scale.
 
-    `lobes` by kind of thread, `load_fabric` finds the cloth of appliqué pieces, `progress`
+    `lobes` by what a thread shines as, `load_fabric` finds the cloth of appliqué pieces, `progress`
     hears the share done of each window in [0, 1].
     """
     ground = ground_for(sewn, job, windows[0].px_per_mm, load_fabric)
     strands = strands_of(sewn, threads, job, ground.hidden)
-    strands = with_fuzz(strands, [lobes[thread.kind].fuzz for thread in threads], job.seed)
+    strands = with_fuzz(strands, [lobes[thread.shines_as].fuzz for thread in threads], job.seed)
     stacked = stack_strands(strands, raised_base(ground, strands))
     for window in windows:
         yield draw_layers(

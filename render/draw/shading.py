@@ -44,7 +44,7 @@ if TYPE_CHECKING:
 
     from render.draw.raster import PixelStrands
     from render.draw.strands import Strands
-    from render.model import FibreLobes, Light, Thread, ThreadKind
+    from render.model import FibreLobes, Light, Thread
 
 # Below this many sub-pixels a mm the plies of a thread are lost, so small pictures are
 # drawn at it and averaged: their colours and sheen match those of large ones.
@@ -86,7 +86,7 @@ def shading_for(
     twist: float,
 ) -> Shading:
     """The tables of the threads under this light, and the light's way, at the scale of `pixel_strands`."""
-    kinds = sorted({t.kind for t in threads})
+    kinds = sorted({t.shines_as for t in threads})
     tables = [sheen_table(lobes[kind], light) for kind in kinds]
     per_mm = pixel_strands.px_per_mm
     taps, rise = np.zeros((0, 2), np.int64), np.zeros((0, 2))
@@ -96,7 +96,7 @@ def shading_for(
     packed = [packed_sheen(table).reshape(-1, CHANNELS) for table in tables]
     numbers, wholes = strand_numbers(strands, pixel_strands, twist)
     # Besides their own stray, filaments run askew as the twist lays them.
-    lean = np.array([lobes[t.kind].lean_deg for t in threads], np.float32)
+    lean = np.array([lobes[t.shines_as].lean_deg for t in threads], np.float32)
     if len(threads):
         numbers[:, WANDER] += lean[strands.thread]
     return Shading(
@@ -104,7 +104,7 @@ def shading_for(
         wholes,
         dyes_of(threads, kinds, tables, lobes, light),
         np.concatenate(packed) if packed else np.zeros((0, CHANNELS), np.float32),
-        np.array([kinds.index(t.kind) for t in threads], np.int32),
+        np.array([kinds.index(t.shines_as) for t in threads], np.int32),
         key_linear(light),
         packed_filaments(filaments(per_mm)),
         taps,
@@ -173,7 +173,7 @@ def packed_sheen(table: SheenTable) -> NDArray[np.float32]:
 
 def dyes_of(
     threads: tuple[Thread, ...],
-    kinds: list[ThreadKind],
+    kinds: list[str],
     tables: list[SheenTable],
     lobes: dict[str, FibreLobes],
     light: Light,
@@ -184,7 +184,7 @@ def dyes_of(
     rows = []
     for thread in threads:
         target = tuple(float(c) for c in to_linear(np.array(thread.colour_srgb)))
-        fibre, table = lobes[thread.kind], tables[kinds.index(thread.kind)]
+        fibre, table = lobes[thread.shines_as], tables[kinds.index(thread.shines_as)]
         albedo, gloss = dye_albedo(target, table, light, fibre.emission_yield)  # type: ignore[arg-type]
         rows.append([*albedo, gloss, fibre.flake, fibre.fuzz])
     return np.array(rows, np.float32).reshape(-1, 6)

@@ -153,7 +153,7 @@ class _Shine:
 def _shine(
     thread_sets: Sequence[tuple[Thread, ...]], lobes: dict[str, FibreLobes], light: Light, surface: Turned
 ) -> _Shine:
-    kinds = sorted({thread.kind for thread in thread_sets[0]})
+    kinds = sorted({thread.shines_as for thread in thread_sets[0]})
     tables = [sheen_table(lobes[kind], light) for kind in kinds]
     card = white_card_linear(light)
     rows = []
@@ -164,7 +164,7 @@ def _shine(
     view = _mean_view(surface)
     return _Shine(
         np.stack([dyes_of(threads, kinds, tables, lobes, light) for threads in thread_sets]),
-        np.array([kinds.index(thread.kind) for thread in thread_sets[0]], np.int64),
+        np.array([kinds.index(thread.shines_as) for thread in thread_sets[0]], np.int64),
         np.stack([lobe_shape(lobes[kind]) for kind in kinds]),
         np.stack([lobe_norms(lobes[kind]) for kind in kinds]),
         np.stack([_upward(lobe_shape(lobes[kind]), view) for kind in kinds]),

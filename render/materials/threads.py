@@ -15,14 +15,15 @@ from typing import TYPE_CHECKING, Any
 
 from render.colour import parse_colour
 from render.errors import InputError, UsageError
-from render.materials.own_file import check_keys, parse_toml, read_text, shown
+from render.materials.fibres import shine_of
+from render.materials.own_file import check_keys, number, parse_toml, read_text, shown
 from render.materials.presets import preset
 from render.model import Thread, ThreadChange
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from render.model import Colour
+    from render.model import Colour, FibreLobes
 
 NE_PER_TEX = 453.59237 / (840 * 0.0009144)  # 590.541: grams a pound over kilometres a hank of 840 yd
 CLOSEST_PACKING = 0.9069  # pi / (2 sqrt 3): circles in a plane cannot lie closer
@@ -37,7 +38,9 @@ _SIZES: tuple[tuple[str, str, bool], ...] = (
     (rf"(?:ticket|tkt)\s*{_NUMBER}", "ticket", False),
     (rf"{_NUMBER}\s*(?:wt|weight)|(?:wt|weight)\s*{_NUMBER}", "wt", True),
 )
-_FIELDS = ("colour", "kind", "size", "twist", "label", "needle")
+_FIELDS = ("colour", "kind", "size", "twist", "label", "needle", "shine")
+# What a fit to an angle wheel may change of a kind, as multiples; 1 leaves it.
+SHINE = ("gloss", "gloss_width", "evenness")
 
 
 def parse_size(text: str) -> tuple[float, str]:
@@ -97,8 +100,10 @@ def make_thread(
     label: str = "",
     needle: int | None = None,
     twist_per_m: float | None = None,
+    shine: Mapping[str, Any] | None = None,
 ) -> Thread:
-    """A thread of a known kind; without kind or tex, those of the default thread."""
+    """A thread of a known kind; without kind or tex, those of the default thread. `shine` says how it
+    reflects otherwise than its kind, see `SHINE`."""
     presets = preset("threads.toml")
     kind = kind if kind is not None else presets["default"]["kind"]
     if kind not in presets["kind"]:
@@ -109,14 +114,21 @@ def make_thread(
     tex = tex if tex is not None else parse_size(presets["default"]["size"])[0]
     twist = twist_per_m if twist_per_m is not None else row["twist_per_m"]
     shape = (tex, row["fibre_density_g_per_cm3"], row["packing"])
-    return Thread(colour_srgb, kind, *shape, label, needle, twist)  # type: ignore[arg-type]
+    fitted = None if shine is None else _fitted(kind, shine)
+    return Thread(colour_srgb, kind, *shape, label, needle, twist, fitted)  # type: ignore[arg-type]
+
+
+def _fitted(kind: str, shine: Mapping[str, Any]) -> FibreLobes:
+    check_keys(shine, (*SHINE, "source"), "shine")
+    return shine_of(kind, *(number({key: 1.0, **shine}, key, "shine", 0.05, 20.0) for key in SHINE))
 
 
 def load_threads(path: str) -> tuple[Thread, ...]:
     """The threads of a list file, one a colour block, in sewing order.
 
     TOML: tables `[[thread]]` with `colour` and, if wished, `kind`, `size`, `twist`, `label` and
-    `needle`; CSV: the same as headings. Raises InputError with the place.
+    `needle`, and a table `[thread.shine]` where that was fitted; CSV: the same as headings, but for
+    shine. Raises InputError with the place.
     """
     text = read_text(path, "thread list")
     if Path(path).suffix.lower() != ".csv":
@@ -155,6 +167,8 @@ def _thread_from_row(row: Mapping[str, Any], place: str) -> Thread:
     for field, value in values.items():
         if not isinstance(value, str) and field in ("colour", "kind", "size", "twist"):
             raise InputError(f"{place}: {field} must be text in quotes, not {shown(value)}")
+    if not isinstance(values.get("shine", {}), dict):
+        raise InputError(f"{place}: shine is a table, [thread.shine], as a fit writes it")
     try:
         return make_thread(
             parse_colour(values["colour"]),
@@ -163,6 +177,7 @@ def _thread_from_row(row: Mapping[str, Any], place: str) -> Thread:
             label=str(values.get("label", "")),
             needle=_needle(values["needle"]) if "needle" in values else None,
             twist_per_m=_twist(values["twist"]) if "twist" in values else None,
+            shine=values.get("shine"),
         )
     except InputError as error:
         raise InputError(f"{place}: {error}") from None

@@ -28,7 +28,8 @@ class Thread:
     `tex` is grams per kilometre; `density_g_per_cm3` of the fibre and `packing` (share of
     the round thread that is fibre) give its diameter. `label` is the shop's own word for
     it and `needle` its place on the machine. Its plies are twisted `twist_per_m` times a
-    metre: Z, or S where that is negative.
+    metre: Z, or S where that is negative. `fitted` is how it reflects where a shop has measured
+    that, else as its kind.
     """
 
     colour_srgb: Colour
@@ -39,10 +40,20 @@ class Thread:
     label: str = ""
     needle: int | None = None
     twist_per_m: float = 550.0
+    fitted: FibreLobes | None = None
 
     # A laid thread is wider than high. Its section keeps the round thread's fibre area; the
     # ratio is calibrated so that a 40 wt fill at 0.4 mm rows just closes (common practice, no source).
     LAID_WIDTH_TO_HEIGHT: ClassVar[float] = 5.7
+
+    @property
+    def shines_as(self) -> str:
+        """Name of its way of reflecting: its kind, or one of its own where it was fitted."""
+        own = self.fitted
+        if own is None:
+            return self.kind
+        numbers = (own.surface_share, own.surface_rad, own.surface_tilt, own.volume_even)
+        return " ".join((self.kind, *(f"{number:.5g}" for number in numbers)))
 
     @property
     def diameter_mm(self) -> float:

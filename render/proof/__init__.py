@@ -100,7 +100,7 @@ def relightable(
     return draw_relightable(
         ready.sewn,
         threads=ready.threads,
-        lobes=load_fibres(),
+        lobes=load_fibres(ready.threads),
         load_fabric=load_fabric,
         job=job,
         windows=windows,

@@ -133,7 +133,9 @@ def settings_of(
         "seed": str(job.seed),
     }
     for number, thread in enumerate(threads, 1):
-        settings[f"thread {number}"] = f"{hex_colour(thread.colour_srgb)} {thread.kind} {thread.tex:.4g} tex"
+        settings[f"thread {number}"] = (
+            f"{hex_colour(thread.colour_srgb)} {thread.shines_as} {thread.tex:.4g} tex"
+        )
     for block, treatment in sorted(job.blocks.items()):
         if block < len(plan.blocks):
             cloth = "" if treatment.colour_srgb is None else hex_colour(treatment.colour_srgb)

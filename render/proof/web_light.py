@@ -91,8 +91,8 @@ class Steps:
 
 def moving_lamp(light: Light, threads: tuple[Thread, ...]) -> MovingLamp:
     """The first lamp of a light, for these threads, one a colour block. A light without lamps moves none."""
-    lobes = load_fibres()
-    kinds = sorted({thread.kind for thread in threads})
+    lobes = load_fibres(threads)
+    kinds = sorted({thread.shines_as for thread in threads})
     tables = [sheen_table(lobes[kind], light) for kind in kinds]
     dye = dyes_of(threads, kinds, tables, lobes, light)[:, :4].astype(np.float64)
     still = np.array(light.dome_linear, np.float64)
@@ -110,7 +110,7 @@ def moving_lamp(light: Light, threads: tuple[Thread, ...]) -> MovingLamp:
         still_card=still,
         white_balance=light.white_balance,
         dye=dye,
-        kind=np.array([kinds.index(thread.kind) for thread in threads], np.int64),
+        kind=np.array([kinds.index(thread.shines_as) for thread in threads], np.int64),
         shape=np.array([lobe_shape(lobes[kind]) for kind in kinds]),
         scale=np.array([_scales(lobe_norms(lobes[kind])) for kind in kinds], np.float32),
     )

@@ -153,7 +153,7 @@ def thread_on(
     layers = draw_turned(
         ready.sewn,
         thread_sets=thread_sets,
-        lobes=load_fibres(),
+        lobes=load_fibres([thread for threads in thread_sets for thread in threads]),
         load_fabric=load_fabric,
         job=job,
         window=window,

@@ -16,10 +16,11 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from render.model import Command, Design
+from render.model import Command
+from render.swatch.needle import Needle
 
 if TYPE_CHECKING:
-    from render.model import Floats
+    from render.model import Design, Floats
 
 Way = Literal["across", "along"]
 
@@ -31,10 +32,8 @@ GAP_MM = 2.2  # room for the jaws of a calliper
 DIGIT_MM, ROW_DIGIT_MM = (1.8, 3.2), (2.6, 4.6)
 MARK_MM, CLEAR_MM = 1.0, 0.8  # legs of the mark that shows the width; between digit, mark and column
 HEAD_MM = MARK_MM + 2 * CLEAR_MM  # from the digit to the column
-TIE_MM, RUN_MM = 0.8, 2.0
 ARROW_MM, BARB_MM = 20.0, 3.0
 LINE_MM, TICK_MM = 40.0, 2.0  # the line that checks the scale
-UNIT_MM = 0.1
 
 # Strokes of each digit in a box of 1 by 1, y down, without lifting the needle.
 DIGITS: dict[int, tuple[tuple[float, float], ...]] = {
@@ -114,7 +113,7 @@ class Swatch:
 @cache
 def make_swatch() -> Swatch:
     """The swatch, always the same one, its upper left at (0, 0) mm."""
-    needle = _Needle()
+    needle = Needle()
     columns = []
     for row, left, top in _ROWS:
         needle.cut_to_run(_strokes(DIGITS[row], ROW_DIGIT_MM, (left, top)))
@@ -123,7 +122,7 @@ def make_swatch() -> Swatch:
     needle.cut_to_run(_arrow(right, bottom))
     needle.cut_to_run(_scale_line(bottom))
     needle.cut()
-    return Swatch(needle.design(), tuple(columns), tuple(needle.lines_mm))
+    return Swatch(needle.design("swatch"), tuple(columns), tuple(needle.lines_mm))
 
 
 # Standing rows one below the other at the left, lying ones at the right: number, left and top.
@@ -161,7 +160,7 @@ def _places(row: int, left: float, top: float) -> list[tuple[int, Way, tuple[flo
     return found
 
 
-def _sew_column(needle: _Needle, row: int, width: int, way: Way, corner: tuple[float, float]) -> Column:
+def _sew_column(needle: Needle, row: int, width: int, way: Way, corner: tuple[float, float]) -> Column:
     """Digit, mark and satin in one run of thread."""
     x, y = corner
     # In the column's own frame u runs across it and v along; one that lies swaps x and y.
@@ -217,72 +216,3 @@ def _arrow(x: float, foot: float) -> Floats:
 def _scale_line(foot: float) -> Floats:
     """A line of known length with a tick at each end."""
     return np.array([(0, foot - TICK_MM), (0, foot), (LINE_MM, foot), (LINE_MM, foot - TICK_MM)])
-
-
-class _Needle:
-    """Where the needle goes, record by record, in units of 0.1 mm; and the lines on the way."""
-
-    def __init__(self) -> None:
-        self.records: list[tuple[int, int, Command]] = []
-        self.lines_mm: list[Floats] = []
-        self.stitches = 0
-
-    @property
-    def here_mm(self) -> Floats:
-        x, y, _ = self.records[-1]
-        return np.array([x, y]) * UNIT_MM
-
-    def cut(self) -> None:
-        """Tie off and cut."""
-        if self.records:
-            x, y, _ = self.records[-2]
-            self.tie(np.array([x, y]) * UNIT_MM)
-            self.records.append((*self.records[-1][:2], Command.TRIM))
-
-    def cut_to_run(self, corners: Floats) -> None:
-        """Cut, and run along other corners after a tie."""
-        self.cut()
-        x, y = _units(corners[0])
-        self.records += [(x, y, Command.JUMP), (x, y, Command.STITCH)]
-        self.tie(corners[1])
-        self.run(corners[1:])
-        self.lines_mm.append(corners)
-
-    def run(self, corners: Floats) -> None:
-        """Even running stitches from corner to corner, from where the needle is."""
-        for corner in corners:
-            here = self.here_mm
-            count = max(1, int(np.ceil(np.hypot(*(corner - here)) / RUN_MM - 1e-6)))
-            self.sew(here + (corner - here) * (np.arange(1, count + 1) / count)[:, None])
-
-    def tie(self, towards: Floats) -> None:
-        """Two small stitches out and back, towards a point."""
-        here = self.here_mm
-        step = (towards - here) / np.hypot(*(towards - here)) * TIE_MM
-        self.sew(np.array([here + step, here]))
-
-    def sew(self, points: Floats) -> None:
-        for point in points:
-            x, y = _units(point)
-            if (x, y) != self.records[-1][:2]:
-                self.records.append((x, y, Command.STITCH))
-                self.stitches += 1
-
-    def design(self) -> Design:
-        records = np.array(self.records)
-        return Design(
-            name="swatch",
-            format="swatch",
-            xy_mm=records[:, :2] * UNIT_MM,
-            command=records[:, 2].astype(np.uint8),
-            colours_srgb=(None,),
-            trim_rule="explicit",
-            long_stitches_split=False,
-            sha256="",
-        )
-
-
-def _units(point: Floats) -> tuple[int, int]:
-    """Rounded half up, so that even steps stay even."""
-    x, y = np.floor(np.asarray(point) / UNIT_MM + 0.5 + 1e-6)
-    return int(x), int(y)

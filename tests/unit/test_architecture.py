@@ -23,7 +23,7 @@ LAYER = {
     **dict.fromkeys(STAGES, 4),
     "preview": 5,
     "swatch": 5,
-    "fit": 6,
+    "fit": 7,
     "report": 6,
     "choices": 6,
     "terminal": 6,
