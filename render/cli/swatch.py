@@ -71,13 +71,13 @@ def swatch(
 def _wheel(output: str, *, force: bool) -> None:
     """Write the angle wheel."""
     from render.swatch.wheel import FRAME_MM, WEDGES, make_wheel
-    from render.write.files import check_destination
-    from render.write.stitch_file import stitch_format, write_stitches
+    from render.write.files import check_destination, write_file
+    from render.write.stitch_file import encode_stitches, stitch_format
 
-    stitch_format(output)
+    ending = stitch_format(output)
     check_destination(output, force=force)
     made = make_wheel()
-    write_stitches(made.design, output, force=force)
+    write_file(encode_stitches(made.design, ending), output, force=force)
     with standard_output():
         print(
             f"{output}: {made.stitches:,} stitches, {FRAME_MM:.0f} x {FRAME_MM:.0f} mm, one colour, "
