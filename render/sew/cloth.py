@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy.sparse as sp
 import scipy.sparse.linalg as spla
+from numba import njit
 
 from render.model import freeze
 from render.sew.bands import in_bands
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 SETTLED_MM = 2e-7  # the cloth is at rest when nothing is further from it
 MOST_STEPS = 200
 REFERENCE_CELL_MM = 1.0  # on which the give of needle holes was calibrated
+SINGLE_FROM = 10_000  # nodes, those of a design some 250 mm wide
 WIDEST_BAND = 36  # nodes across; in bands a narrow cloth is factorised faster
 
 
@@ -55,7 +57,9 @@ class Cloth:
 
     def resist(self, u_mm: Floats, bond_n_per_mm: Floats) -> Floats:
         """Forces (L, N, 2) with which the layers and the bond between them resist a displacement."""
-        forces = np.stack([(k @ u.ravel()).reshape(-1, 2) for k, u in zip(self.layers, u_mm, strict=True)])
+        forces = np.empty(u_mm.shape)
+        for layer, u, force in zip(self.layers, u_mm, forces, strict=True):
+            times(layer.indptr, layer.indices, layer.data, u.reshape(-1), force.reshape(-1))
         if len(forces) == 2:
             slip = bond_n_per_mm[:, None] * (u_mm[0] - u_mm[1])
             forces[0] += slip
@@ -78,7 +82,9 @@ class Cloth:
         needle holes' give was calibrated on cells of 1 mm: what coarser cells lack against those, see
         `strip_lacks`, is added. It is a hump 4 a (1 - a), a share a of the way across, the bubble of
         incompatible elements (Wilson et al. 1973; Taylor, Beresford & Wilson, IJNME 10 (1976) 1211),
-        whose own mean give is 8/15. Of two layers the stiffness is the sum, and what the stitch's uneven
+        whose own mean give is 8/15. An end bears on a spot, which can lie on two cells side by side; with
+        shares s and 1 - s of it these give s^2 + (1 - s)^2 times as much, 1 - b / 3 w on average over cells
+        w wide. Of two layers the stiffness is the sum, and what the stitch's uneven
         share of the force makes them slip comes on top, less what the bond holds back over the width of a
         sine wave.
         """
@@ -95,7 +101,8 @@ class Cloth:
                 held_back = slipping + bond * (length / np.pi) ** 2
                 soft += (self.shares[0] - stiff[0] / stiff.sum()) ** 2 / held_back
             lacks = np.maximum(strip_lacks(length) - strip_lacks(REFERENCE_CELL_MM), 0.0)
-            give[:-1, :-1, axis] = 15 / 8 * lacks / across * soft
+            side_by_side = 1 - BEARING_MM / (3 * np.maximum(across, BEARING_MM))
+            give[:-1, :-1, axis] = 15 / 8 * lacks / (across * side_by_side) * soft
         return give.reshape(-1, 2)
 
 
@@ -115,11 +122,13 @@ def strip_lacks(cell_mm: float | Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Factor:
-    """The factorised cloth for one state of the bond: a preconditioner.
+    """The cloth factorised for one state of the `bond`, roughly: a preconditioner.
 
     `backwards` solves for the components of u in `order`.
     """
 
+    cloth: Cloth
+    bond: Floats
     backwards: Apply
     order: NDArray[np.int64]
 
@@ -128,11 +137,18 @@ class Factor:
         flat[self.order] = self.backwards(force_n.ravel()[self.order])
         return flat.reshape(force_n.shape)
 
+    def solve_well(self, force_n: Floats) -> Floats:
+        """The same to double precision or nearly so: what is left of the force is solved for, too."""
+        found = self.solve(force_n)
+        found += self.solve(force_n - self.cloth.resist(found, self.bond))
+        return found
+
 
 def factorise(cloth: Cloth, bond_n_per_mm: Floats, *, rough: bool = False) -> Factor:
     """Factorise the free part of the cloth: a narrow one in bands, a wide one by nested dissection.
 
-    A wide one, or one where `rough` will do, in single precision.
+    One where `rough` will do, or a large one, whose blocks of stitches are sewn on parts, in single
+    precision. Elsewhere rounding would tell: of a design turned by half some blocks settled a step sooner.
     """
     layers, nodes = len(cloth.layers), len(bond_n_per_mm)
     rows, cols = len(cloth.grid.y_mm), len(cloth.grid.x_mm)
@@ -147,16 +163,22 @@ def factorise(cloth: Cloth, bond_n_per_mm: Floats, *, rough: bool = False) -> Fa
     place = np.full(2 * nodes * layers, -1, np.int32)
     place[order] = np.arange(len(order))
     if banded:
-        return Factor(in_bands(cloth.layers, bond_n_per_mm, place, len(order), single=rough), order)
+        return Factor(
+            cloth,
+            bond_n_per_mm,
+            in_bands(cloth.layers, bond_n_per_mm, place, len(order), single=rough),
+            order,
+        )
     values, at = _entries(cloth, bond_n_per_mm, place)
     matrix = sp.csc_matrix((values, at), shape=(len(order), len(order)))
+    precision = np.float32 if nodes > SINGLE_FROM else np.float64
     lower_upper = spla.splu(
-        matrix.astype(np.float32),
+        matrix.astype(precision),
         permc_spec="NATURAL",
         diag_pivot_thresh=0.0,
         options={"SymmetricMode": True},
     )
-    return Factor(lambda force_n: lower_upper.solve(force_n.astype(np.float32)), order)
+    return Factor(cloth, bond_n_per_mm, lambda force_n: lower_upper.solve(force_n.astype(precision)), order)
 
 
 def _entries(cloth: Cloth, bond_n_per_mm: Floats, place: NDArray[np.int32]) -> Entries:
@@ -200,21 +222,53 @@ def solve(
     """
     u = guess_mm.copy()
     residual = np.where(free, loads_n - resist(u), 0.0)
-    direction, size = np.zeros_like(u), 1.0
+    direction, size = np.zeros_like(u), np.inf
     for step in range(MOST_STEPS):
         towards = nearly(residual)
-        new_size = _dot(residual, towards)
-        if np.abs(towards).max() <= within_mm:
+        new_size, furthest = turn(direction, residual, towards, size)
+        if furthest <= within_mm:
             return Solved(u, step)
-        direction = towards + (new_size / size if step else 0.0) * direction
-        answer = np.where(free, resist(direction), 0.0)
-        length = new_size / _dot(direction, answer)
-        u += length * direction
-        residual -= length * answer
+        advance(u, residual, direction, resist(direction), free, new_size)
         size = new_size
     raise RuntimeError(f"the cloth did not settle in {MOST_STEPS} steps")
 
 
-def _dot(a: Floats, b: Floats) -> float:
-    """The sum in one order, whatever the number of threads of the linear algebra library."""
-    return float((a * b).sum())
+@njit(cache=True)
+def turn(direction: Floats, residual: Floats, towards: Floats, size: float) -> tuple[float, float]:
+    """Turn the direction `towards` where the cloth is to go, as much as it has gone before.
+
+    Returns the work (the next `size`) of the residual on the way there, and how far that is at most.
+    """
+    work, furthest = 0.0, 0.0
+    for k in range(len(residual)):
+        work += residual[k] * towards[k]
+        furthest = max(furthest, abs(towards[k]))
+    for k in range(len(residual)):
+        direction[k] = towards[k] + work / size * direction[k]
+    return work, furthest
+
+
+@njit(cache=True)
+def advance(
+    u: Floats, residual: Floats, direction: Floats, answer: Floats, free: NDArray[np.bool_], work: float
+) -> None:
+    """Go along the direction as far as the forces that `answer` it allow, where the cloth is free."""
+    against = 0.0
+    for k in range(len(u)):
+        if free[k]:
+            against += direction[k] * answer[k]
+    length = work / against
+    for k in range(len(u)):
+        u[k] += length * direction[k]
+        if free[k]:
+            residual[k] -= length * answer[k]
+
+
+@njit(cache=True)
+def times(starts: NDArray[np.int32], cols: NDArray[np.int32], values: Floats, u: Floats, out: Floats) -> None:
+    """A sparse matrix times u, into `out`: what the library does, without its checks on the way."""
+    for row in range(len(out)):
+        total = 0.0
+        for k in range(starts[row], starts[row + 1]):
+            total += values[k] * u[cols[k]]
+        out[row] = total

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.sew.stitches import BEARING_MM, at_points, contractions, locate, pull, spread
+from render.sew.stitches import BEARING_MM, ON_LINE_MM, at_points, contractions, locate, pull, spread
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -65,30 +65,44 @@ def influence_at(sewing: Sewing, factor: Factor, first: int, last: int) -> Influ
     reach = np.ceil((points.max(0) - points.min(0)) / grid.cell_mm).astype(int) + 2 * ROOM + 2
     x, y = np.meshgrid(*(np.arange(-n, n + 1) for n in reach))
     offsets = grid.cell_mm * np.stack([x.ravel(), y.ravel()], 1)
-    middle = grid.nodes_mm[np.argmin(np.abs(grid.nodes_mm - middle).sum(1))]
-    around, place = locate(grid, middle + offsets, BEARING_MM), locate(grid, middle[None], BEARING_MM)
-    table = np.empty((2, y.size, 4))
-    for axis in range(2):
-        force, unit, moved = np.zeros((len(sewing.bond), 2)), np.zeros((1, 2)), np.empty((y.size, 4))
-        unit[0, axis] = 1.0
-        spread(unit, place.node, place.weights, cols, force)
-        answer = factor.solve(sewing.cloth.shared(force))
-        both = np.concatenate([sewing.cloth.felt(answer), answer[0]], 1)
-        at_points(both, around.node, around.weights, cols, moved)
-        table[axis] = moved
+    away = np.abs(grid.nodes_mm - middle).sum(1)
+    # Of nodes that are equally near each has its say: turned by half, all would choose another.
+    nearest = grid.nodes_mm[away <= away.min() + ON_LINE_MM]
+    table = np.zeros((2, y.size, 4))
+    for node in nearest:
+        around, place = locate(grid, node + offsets, BEARING_MM), locate(grid, node[None], BEARING_MM)
+        for axis in range(2):
+            force, unit, moved = np.zeros((len(sewing.bond), 2)), np.zeros((1, 2)), np.empty((y.size, 4))
+            unit[0, axis] = 1.0 / len(nearest)
+            spread(unit, place.node, place.weights, cols, force)
+            answer = factor.solve_well(sewing.cloth.shared(force))
+            both = np.concatenate([sewing.cloth.felt(answer), answer[0]], 1)
+            at_points(both, around.node, around.weights, cols, moved)
+            table[axis] += moved
     return Influence(table.reshape(2, *y.shape, 4), 0)
 
 
 def influence_on(sewing: Sewing, influence: Influence, first: int, last: int) -> Influence:
     """The part of the table that serves stitches `first` to `last`, as far as it reaches."""
-    node, all_rows = sewing.ends.cell[2 * first : 2 * last], len(sewing.bond) // sewing.cols
-    row, col = node // sewing.cols, node % sewing.cols
-    top, left = max(int(row.min()) - ROOM, 0), max(int(col.min()) - ROOM, 0)
+    grid, points = sewing.cloth.grid, sewing.material_mm[2 * first : 2 * last]
+    (left, wide), (top, rows) = (
+        _lines_for(line_mm, at, most // 2 + 1)
+        for line_mm, at, most in (
+            (grid.x_mm, points[:, 0], influence.table.shape[2]),
+            (grid.y_mm, points[:, 1], influence.table.shape[1]),
+        )
+    )
     most = [n // 2 + 1 for n in influence.table.shape[1:3]]
-    rows = min(int(row.max()) + 2 + ROOM - top, all_rows - top, most[0])
-    wide = min(int(col.max()) + 2 + ROOM - left, sewing.cols - left, most[1])
     table = influence.table[:, most[0] - rows : most[0] + rows - 1, most[1] - wide : most[1] + wide - 1]
     return Influence(np.ascontiguousarray(table), top * sewing.cols + left)
+
+
+def _lines_for(line_mm: Floats, at_mm: Floats, most: int) -> tuple[int, int]:
+    """First of the lines that serve points, and how many, `most` at the most."""
+    before = int(np.searchsorted(line_mm, at_mm.min() + ON_LINE_MM)) - 1
+    after = int(np.searchsorted(line_mm, at_mm.max() - ON_LINE_MM))
+    first = max(before - ROOM, 0)
+    return first, min(after + ROOM + 1, len(line_mm), first + most) - first
 
 
 @njit(cache=True)
@@ -278,7 +292,7 @@ def match(sewing: Sewing, before_mm: Floats, within: Within, first: int, last: i
 
     `before_mm (n,)` is how far the block's stitches were drawn together before there were any.
     """
-    solved = sewing.drawn_mm(np.arange(first, last)) - before_mm
+    solved = sewing.drawn_mm(slice(first, last)) - before_mm
     table = within.drawn_mm
     whole = float((table * table).sum())
     return min(max(float((table * solved).sum()) / whole, 0.0), 1.5) if whole else sewing.match

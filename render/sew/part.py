@@ -13,12 +13,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numba import njit
 
 from render.sew.cloth import Cloth
 from render.sew.grid import Grid
 from render.sew.membrane import assemble_grid
 from render.sew.settle import Holes
-from render.sew.stitches import Places, at_points, ends_at, locate_lines, spread
+from render.sew.stitches import ON_LINE_MM, Places, at_points, ends_at, locate_lines, spread
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -46,9 +47,9 @@ class Part:
     """The cloth on some lines, with the stitches that reach into the part where no line is missing.
 
     `sewing` is that of the part, `began_mm` where its cloth lay, `places` where the whole's nodes are
-    in it. `fine` and `nodes` number the nodes where no line is missing, in the part and in the whole;
-    `stitches (m,)` its stitches in the whole. The first `earlier` of them were sewn before, the others
-    run from `first` to `last`.
+    in it. `fine` and `nodes` number the nodes where no line is missing, in the part and in the whole, and
+    `inner` tells which of them are lower corners of a cell there; `stitches (m,)` its stitches in the
+    whole. The first `earlier` of them were sewn before, the others run from `first` to `last`.
     """
 
     sewing: Sewing
@@ -56,6 +57,7 @@ class Part:
     places: Places
     fine: Ints
     nodes: Ints
+    inner: NDArray[np.bool_]
     stitches: Ints
     earlier: int
     first: int
@@ -72,10 +74,10 @@ def part_around(whole: Sewing, first: int, last: int) -> Part | None:
     if rows * wide > WHOLE_SHARE * len(whole.bond):
         return None
     own = (down.line[:, None] * cols + across.line).ravel()
-    fine = (
-        np.arange(down.first, down.last + 1)[:, None] * wide + np.arange(across.first, across.last + 1)
-    ).ravel()
-    earlier = _reaching_in(whole, own[fine])
+    row, col = np.arange(down.first, down.last + 1)[:, None], np.arange(across.first, across.last + 1)
+    fine = (row * wide + col).ravel()
+    inner = ((row < down.last) & (col < across.last)).ravel()
+    earlier = _reaching_in(whole, across, down)
     stitches = np.concatenate([earlier, np.arange(first, last)])
     sewing = _on_lines(whole, across, down, own)
     x, y = grid.x_mm, grid.y_mm
@@ -83,12 +85,15 @@ def part_around(whole: Sewing, first: int, last: int) -> Part | None:
     bond = np.zeros((len(own), 1))
     spread(whole.bond[:, None], places.node, places.weights, sewing.cols, bond)
     sewing.bond = bond[:, 0]
-    for name in ("laid_mm", "bond_loads", "area_mm2", "within_mm", "give"):
+    for name in ("laid_mm", "bond_loads", "area_mm2"):
         getattr(sewing, name)[fine] = getattr(whole, name)[own[fine]]
+    for name in ("within_mm", "give"):
+        getattr(sewing, name)[fine[inner]] = getattr(whole, name)[own[fine[inner]]]
     _take_stitches(whole, sewing, stitches, len(earlier))
     sewing.press()
     sewing.held_n = sewing.resist(sewing.lie) - sewing.loads()
-    return Part(sewing, sewing.u_mm.copy(), places, fine, own[fine], stitches, len(earlier), first, last)
+    began = sewing.u_mm.copy()
+    return Part(sewing, began, places, fine, own[fine], inner, stitches, len(earlier), first, last)
 
 
 def put_back(whole: Sewing, part: Part) -> None:
@@ -98,8 +103,9 @@ def put_back(whole: Sewing, part: Part) -> None:
     for layer, change in zip(whole.u_mm, sewing.u_mm - part.began_mm, strict=True):
         at_points(change, part.places.node, part.places.weights, sewing.cols, moved)
         layer += moved
-    for name in ("laid_mm", "bond_loads", "bond", "within_mm"):
+    for name in ("laid_mm", "bond_loads", "bond"):
         getattr(whole, name)[part.nodes] = getattr(sewing, name)[part.fine]
+    whole.within_mm[part.nodes[part.inner]] = sewing.within_mm[part.fine[part.inner]]
     whole.match, whole.sewn = sewing.match, part.last
     whole.active[part.stitches] = sewing.active
     new, own_new = slice(part.first, part.last), slice(part.earlier, None)
@@ -113,8 +119,8 @@ def put_back(whole: Sewing, part: Part) -> None:
 def _lines_about(line_mm: Floats, low_mm: float, high_mm: float) -> Lines:
     """All lines about a stretch, and twice as few with every step away from it."""
     count = len(line_mm)
-    first = max(int(np.searchsorted(line_mm, low_mm, side="right")) - 1 - AROUND_CELLS, 0)
-    last = min(int(np.searchsorted(line_mm, high_mm)) + AROUND_CELLS, count - 1)
+    first = max(int(np.searchsorted(line_mm, low_mm + ON_LINE_MM)) - 1 - AROUND_CELLS, 0)
+    last = min(int(np.searchsorted(line_mm, high_mm - ON_LINE_MM)) + AROUND_CELLS, count - 1)
     steps = np.cumsum(2 ** np.arange(1, 20))
     before = first - steps[steps < first - 1][::-1]
     after = last + steps[steps < count - 2 - last]
@@ -124,12 +130,25 @@ def _lines_about(line_mm: Floats, low_mm: float, high_mm: float) -> Lines:
     return Lines(line, start, start + last - first)
 
 
-def _reaching_in(whole: Sewing, nodes: Ints) -> Ints:
-    """Stitches already sewn that end in a cell about the nodes."""
-    near = np.zeros(len(whole.bond), bool)
-    near[nodes] = True
-    found = near[whole.ends.cell[: 2 * whole.sewn]]
-    return np.flatnonzero(found[0::2] | found[1::2])
+def _reaching_in(whole: Sewing, across: Lines, down: Lines) -> Ints:
+    """Stitches already sewn that begin or end where no line is missing."""
+    grid = whole.cloth.grid
+    box = np.stack(
+        [grid.x_mm[across.line[[across.first, across.last]]], grid.y_mm[down.line[[down.first, down.last]]]]
+    )
+    box += (-ON_LINE_MM, ON_LINE_MM)
+    return np.flatnonzero(ending_in(whole.material_mm[: 2 * whole.sewn], box))
+
+
+@njit(cache=True)
+def ending_in(points: Floats, box: Floats) -> NDArray[np.bool_]:
+    """Whether stitches with ends (2 S, 2) have one in a box (2, 2) of lowest and highest x, and y."""
+    found = np.zeros(len(points) // 2, np.bool_)
+    for p in range(len(points)):
+        x, y = points[p]
+        if box[0, 0] <= x <= box[0, 1] and box[1, 0] <= y <= box[1, 1]:
+            found[p // 2] = True
+    return found
 
 
 def _on_lines(whole: Sewing, across: Lines, down: Lines, own: Ints) -> Sewing:
@@ -156,8 +175,7 @@ def _take_stitches(whole: Sewing, part: Sewing, stitches: Ints, earlier: int) ->
         setattr(part, name, getattr(whole, name)[ends])
     part.holes = Holes(whole.holes.of_end[ends], whole.holes.count)
     part.sewn = earlier
-    part.ends = ends_at(part.cloth.grid, part.machine_mm, part.reach)
-    part.ends.put(slice(2 * earlier), ends_at(part.cloth.grid, part.material_mm[: 2 * earlier], part.reach))
+    part.ends = ends_at(part.cloth.grid, part.material_mm, part.reach)
     # Where lines are missing the cloth about a stitch's far end is known less well; its tension is known.
     there = whole.drawn_mm(stitches[:earlier])
-    part.pierced_mm[:earlier] += part.drawn_mm(np.arange(earlier)) - there
+    part.pierced_mm[:earlier] += part.drawn_mm(slice(0, earlier)) - there

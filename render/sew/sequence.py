@@ -138,7 +138,7 @@ def _sew_block(sewing: Sewing, factor: Factor, influence: Influence, first: int,
         sewing.pierce(first, last, before)
         if len(sewing.cloth.layers) == 2:
             sewing.bond_loads = loads + pins.loads(sewing, before)
-        untouched = sewing.drawn_mm(np.arange(first, last))
+        untouched = sewing.drawn_mm(slice(first, last))
         sewing.settle(factor, BLOCK_SETTLED_MM)
         sewing.match = match(sewing, untouched, within, first, last)
     sewing.release_slack()

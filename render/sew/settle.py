@@ -118,25 +118,29 @@ class Sewing:
         return np.maximum(self._tension(), 0.0)
 
     def _tension(self) -> Floats:
-        drawn = self.drawn_mm(np.arange(self.sewn))
+        drawn = self.drawn_mm(slice(0, self.sewn))
         return self.pull.tension_n - self.stiffness[: self.sewn] * (drawn - self.pierced_mm[: self.sewn])
 
-    def drawn_mm(self, stitches: Ints) -> Floats:
+    def drawn_mm(self, some: slice | Ints) -> Floats:
         """How far some stitches (m,) have been drawn together as the cloth lies."""
-        ends = self.ends[(2 * stitches[:, None] + np.arange(2)).ravel()]
-        return self._drawn(self.cloth.felt(self.u_mm), self.within_mm, ends, self.direction[stitches])
+        ends = (
+            slice(2 * some.start, 2 * some.stop)
+            if isinstance(some, slice)
+            else (2 * some[:, None] + np.arange(2)).ravel()
+        )
+        return self._drawn(self.cloth.felt(self.u_mm), self.within_mm, self.ends[ends], self.direction[some])
 
     def _drawn(self, felt: Floats, within: Floats, ends: Ends, direction: Floats) -> Floats:
         drawn = np.empty(len(direction))
         contractions(felt, ends.node, ends.weights, direction, self.cols, drawn)
-        humps_drawn(within, ends.cell, ends.fraction, direction, drawn)
+        humps_drawn(within, ends.cells, ends.humps, direction, drawn)
         return drawn
 
     def points_moved(self, ends: Ends) -> Floats:
         """How far the fabric has moved (P, 2) where ends of stitches bear on it, mm."""
         moved = np.empty((len(ends.node), 2))
         at_points(self.u_mm[0], ends.node, ends.weights, self.cols, moved)
-        within_cells(self.within_mm, ends.cell, ends.fraction, moved)
+        within_cells(self.within_mm, ends.cells, ends.humps, moved)
         return moved
 
     def resist(self, lie: Floats) -> Floats:
@@ -155,7 +159,7 @@ class Sewing:
         force, cells = np.zeros((nodes, 2)), np.zeros((nodes, 2))
         ends, direction = self.ends[: 2 * n], self.direction[:n]
         pull(tension_n, ends.node, ends.weights, direction, self.cols, force)
-        pull_humps(tension_n, ends.cell, ends.fraction, direction, cells)
+        pull_humps(tension_n, ends.cells, ends.humps, direction, cells)
         return np.concatenate([self.cloth.shared(force).ravel(), cells.ravel()])
 
     def loads(self) -> Floats:
@@ -229,6 +233,6 @@ class Sewing:
         give = TAKE_UP_MM + TAKE_UP_SHARE * length + self.pull.hole_give_mm
         self.stiffness[some] = self.pull.tension_n / give
         self.active[some] = True
-        c = self.drawn_mm(np.arange(first, last))
+        c = self.drawn_mm(some)
         meanwhile = self.direction[some] * (before[1::2, :2] - before[0::2, :2])
         self.pierced_mm[some] = c - meanwhile.sum(1)

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 TAKE_UP_MM, TAKE_UP_SHARE = 0.10, 0.02  # a stitch of length L goes slack after 0.10 + 0.02 L mm
+ON_LINE_MM = 1e-6  # as near a point counts as on a line of the grid, whichever way all is turned
 BEARING_MM = 1.0  # estimate: needle hole, thread and the yarns beside it
 
 
@@ -50,31 +51,42 @@ class Places:
 
 @dataclass(slots=True, eq=False)
 class Ends:
-    """Where ends of stitches (P,) bear on the cloth, and how far (P, 2) across which `cell (P,)` they lie."""
+    """Where ends of stitches (P,) bear on the cloth.
+
+    The first of two `cells (P, 2, 2)` is for movement along x, or y, within cells, and `humps (P, 2, 2)`
+    how much of that an end feels, see `Cloth.give_within`: a spot can lie on two cells side by side.
+    """
 
     node: Ints
     weights: Floats
-    cell: Ints
-    fraction: Floats
+    cells: Ints
+    humps: Floats
 
     def __getitem__(self, some: slice | Ints) -> Ends:
-        return Ends(self.node[some], self.weights[some], self.cell[some], self.fraction[some])
+        return Ends(self.node[some], self.weights[some], self.cells[some], self.humps[some])
 
     def put(self, some: slice, ends: Ends) -> None:
         self.node[some], self.weights[some] = ends.node, ends.weights
-        self.cell[some], self.fraction[some] = ends.cell, ends.fraction
+        self.cells[some], self.humps[some] = ends.cells, ends.humps
 
 
 def ends_at(grid: Grid, points_mm: Floats, reach: int) -> Ends:
     """The ends of stitches at points (P, 2); `reach` is `reach_of(grid, BEARING_MM)` or more."""
     count, cols = len(points_mm), len(grid.x_mm)
-    weights, cells = np.empty((count, 2, reach)), np.empty((count, 2, 2))
-    across, down, col, row = np.empty((4, count), np.int64)
-    on_lines(grid.x_mm, points_mm[:, 0], BEARING_MM, across, weights[:, 0])
-    on_lines(grid.y_mm, points_mm[:, 1], BEARING_MM, down, weights[:, 1])
-    on_lines(grid.x_mm, points_mm[:, 0], 0.0, col, cells[:, 0])
-    on_lines(grid.y_mm, points_mm[:, 1], 0.0, row, cells[:, 1])
-    return Ends(down * cols + across, weights, row * cols + col, cells[:, :, 1])
+    weights, beside, share = (
+        np.empty((count, 2, reach)),
+        np.empty((2, count, 2), np.int64),
+        np.empty((2, count)),
+    )
+    first, cell = np.empty((2, 2, count), np.int64)
+    bulge = np.empty((2, count))
+    for axis, line_mm in enumerate((grid.x_mm, grid.y_mm)):
+        at, spot = points_mm[:, axis], weights[:, axis]
+        on_lines(line_mm, at, BEARING_MM, first[axis], spot)
+        on_cells(line_mm, at, BEARING_MM, cell[axis], bulge[axis], beside[axis], share[axis])
+    cells = np.stack([beside[1] * cols + cell[0][:, None], cell[1][:, None] * cols + beside[0]], 1)
+    aside = np.stack([share[::-1], 1 - share[::-1]], 2)
+    return Ends(first[1] * cols + first[0], weights, cells, np.swapaxes(bulge[:, :, None] * aside, 0, 1))
 
 
 def reach_of(grid: Grid, wide_mm: float) -> int:
@@ -134,6 +146,32 @@ def on_lines(line: Floats, value: Floats, wide: float, first: Ints, weights: Flo
             weights[p, cell - at] += much * (1.0 - share)
             weights[p, cell + 1 - at] += much * share
             cell += 1
+
+
+@njit(cache=True)
+def on_cells(
+    line: Floats, value: Floats, wide: float, cell: Ints, bulge: Floats, beside: Ints, share: Floats
+) -> None:
+    """The cell of each value (P,) and the height there of a parabola that is one in its middle;
+
+    and the two cells `beside (P, 2)` on which the stretch so wide about it lies, with its `share (P,)` of
+    the first. Of a stretch on more than two they are its outermost.
+    """
+    most = len(line) - 2
+    for p in range(len(value)):
+        middle = min(max(value[p], line[0]), line[-1])
+        start, end = max(middle - 0.5 * wide, line[0]), min(middle + 0.5 * wide, line[-1])
+        low = min(np.searchsorted(line, start, "right") - 1, most)
+        at = low
+        while at < most and line[at + 1] <= middle:
+            at += 1
+        high = at
+        while high < most and line[high + 1] < end:
+            high += 1
+        a = (middle - line[at]) / (line[at + 1] - line[at])
+        cell[p], bulge[p] = at, 4 * a * (1 - a)
+        beside[p, 0], beside[p, 1] = low, high
+        share[p] = min((line[low + 1] - start) / (end - start), 1.0)
 
 
 @njit(cache=True)
@@ -198,32 +236,29 @@ def pull(tension: Floats, node: Ints, weights: Floats, direction: Floats, cols: 
 
 
 @njit(cache=True)
-def humps_drawn(within: Floats, cell: Ints, fraction: Floats, direction: Floats, out: Floats) -> None:
-    """Add how far each stitch (S,) is drawn together by the movement within cells (N, 2).
-
-    Its ends lie at `fraction (2 S, 2)` across their `cell (2 S,)`, see `Cloth.give_within`.
-    """
+def humps_drawn(within: Floats, cells: Ints, humps: Floats, direction: Floats, out: Floats) -> None:
+    """Add how far each stitch (S,) is drawn together by the movement within cells (N, 2), see `Ends`."""
     for s in range(len(direction)):
         for d in range(2):
             for p, sign in ((2 * s, 1.0), (2 * s + 1, -1.0)):
-                hump = 4 * fraction[p, d] * (1 - fraction[p, d])
-                out[s] += sign * direction[s, d] * hump * within[cell[p], d]
+                for k in range(2):
+                    out[s] += sign * direction[s, d] * humps[p, d, k] * within[cells[p, d, k], d]
 
 
 @njit(cache=True)
-def pull_humps(tension: Floats, cell: Ints, fraction: Floats, direction: Floats, out: Floats) -> None:
+def pull_humps(tension: Floats, cells: Ints, humps: Floats, direction: Floats, out: Floats) -> None:
     """Add the forces of stitches under tension (S,) within cells (N, 2): the transpose of `humps_drawn`."""
     for s in range(len(direction)):
         for d in range(2):
             for p, sign in ((2 * s, 1.0), (2 * s + 1, -1.0)):
-                hump = 4 * fraction[p, d] * (1 - fraction[p, d])
-                out[cell[p], d] += sign * tension[s] * direction[s, d] * hump
+                for k in range(2):
+                    out[cells[p, d, k], d] += sign * tension[s] * direction[s, d] * humps[p, d, k]
 
 
 @njit(cache=True)
-def within_cells(within: Floats, cell: Ints, fraction: Floats, out: Floats) -> None:
-    """Add the movement within cells (N, 2) to points (P, 2) at `fraction (P, 2)` across their `cell (P,)`."""
-    for p in range(len(cell)):
+def within_cells(within: Floats, cells: Ints, humps: Floats, out: Floats) -> None:
+    """Add the movement within cells (N, 2) to points (P, 2), see `Ends`."""
+    for p in range(len(cells)):
         for d in range(2):
-            share = fraction[p, d]
-            out[p, d] += 4 * share * (1 - share) * within[cell[p], d]
+            for k in range(2):
+                out[p, d] += humps[p, d, k] * within[cells[p, d, k], d]

@@ -116,10 +116,20 @@ def contraction_by_movement(loads: NDArray[Any], moved: NDArray[Any]) -> NDArray
     return np.array([[float((load * move[:, :2]).sum()) for move in moved] for load in loads])
 
 
-def stitch_humps(ends: Sequence[Any], direction: Sequence[float], nodes: int) -> NDArray[np.float64]:
-    """Like `stitch_vector` for the movement within cells (nodes, 2): a parabola of height one each way."""
-    b = np.zeros((nodes, 2))
-    for sign, (node, fraction) in zip((1.0, -1.0), ends, strict=True):
-        for axis in range(2):
-            b[node, axis] += sign * direction[axis] * (1 - (2 * fraction[axis] - 1) ** 2)
-    return b
+def spot_humps(
+    lines: Sequence[Sequence[float]], point: Sequence[float], wide: float, samples: int = 4000
+) -> dict[tuple[int, int, int], float]:
+    """What a spot so wide about a point feels of movement within cells, by (axis, column, row).
+
+    Along the axis a parabola of height one over the cell; aside the mean over points of the spot.
+    """
+    felt: dict[tuple[int, int, int], float] = {}
+    for axis, (along, aside) in enumerate((lines, lines[::-1])):
+        cell = max(k for k in range(len(along) - 1) if along[k] <= point[axis])
+        a = (point[axis] - along[cell]) / (along[cell + 1] - along[cell])
+        for k in range(samples):
+            there = point[1 - axis] + wide * ((k + 0.5) / samples - 0.5)
+            beside = max(n for n in range(len(aside) - 1) if aside[n] <= there)
+            key = (0, cell, beside) if axis == 0 else (1, beside, cell)
+            felt[key] = felt.get(key, 0.0) + (1 - (2 * a - 1) ** 2) / samples
+    return felt

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,8 +11,11 @@ import pytest
 from numpy.typing import NDArray
 from samples import FABRIC, Part, fill, satin, sewn_of, turned
 
+from render.materials.job import make_job
 from render.materials.stabilisers import load_hoop, make_holding
 from render.model import Fabric, Holding, SewPlan
+from render.plan import plan as planned
+from render.read import read_design
 from render.sew import sew
 from render.sew.cloth import Cloth, factorise
 from render.sew.grid import Grid, make_grid
@@ -24,6 +28,7 @@ from render.sew.settle import Pull, Sewing, holes_of
 from render.sew.stitches import BEARING_MM
 
 Floats = NDArray[np.float64]
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 # Membrane stiffnesses from memory; give of the needle hole calibrated to common practice.
 JERSEY = replace(
@@ -238,6 +243,18 @@ def test_a_mirrored_design_mirrors() -> None:
     one = sew(plan, holding(JERSEY))
     other = sew(mapped(plan, lambda p: p * (-1, 1)), holding(JERSEY))
     assert np.abs(other.end_mm - one.end_mm * (-1, 1)).max() < 1e-6
+
+
+@pytest.mark.parametrize("name", ["crest", "cap-badge"])
+def test_a_whole_design_turned_by_quarters_or_mirrored_is_sewn_alike(name: str) -> None:
+    """Thousands of stitches, many of them on lines of the grid, sewn block by block and on parts."""
+    plan = planned(read_design(EXAMPLES / f"{name}.dst"), make_job().machine)
+    held = holding(JERSEY, hoop=load_hoop("square-130"))
+    one = sew(plan, held)
+    turns = ((90.0, lambda p: turned(p, 90)), (180.0, lambda p: -p), (0.0, lambda p: p * (-1, 1)))
+    for degrees, turn in turns:
+        other = sew(mapped(plan, turn), replace(held, fabric_turn_deg=degrees))
+        assert np.abs(other.end_mm - turn(one.end_mm)).max() < 1e-6
 
 
 def test_a_moved_design_moves() -> None:

@@ -7,18 +7,20 @@ import numpy as np
 import pytest
 
 from render.sew.bands import cholesky_in_bands, in_bands
-from render.sew.grid import make_grid
+from render.sew.grid import Grid, make_grid
 from render.sew.membrane import assemble_grid, isotropic
 from render.sew.order import answer_to, drawn_by, in_turn, load_groups, moved_before, spread_groups
 from render.sew.push import deal_out, push_forces
 from render.sew.stitches import (
     at_points,
     contractions,
+    ends_at,
     humps_drawn,
     locate,
     on_lines,
     pull,
     pull_humps,
+    reach_of,
     spread,
     within_cells,
 )
@@ -33,6 +35,7 @@ ANGLE = RANDOM.random(STITCHES) * 2 * np.pi
 DIRECTION = np.stack([np.cos(ANGLE), np.sin(ANGLE)], 1)
 U = RANDOM.normal(size=(ROWS * COLS, 2))
 WITHIN = RANDOM.normal(size=(ROWS * COLS, 2))
+CELLS, HUMPS = RANDOM.integers(0, ROWS * COLS, (2 * STITCHES, 2, 2)), RANDOM.random((2 * STITCHES, 2, 2))
 
 
 def vectors() -> np.ndarray:
@@ -45,36 +48,54 @@ def vectors() -> np.ndarray:
     )
 
 
+def felt_within() -> np.ndarray:
+    """Movement within cells as the ends feel it: (2 S, 2, 2 N)."""
+    felt = np.zeros((2 * STITCHES, 2, ROWS * COLS, 2))
+    for end, axis, k in np.ndindex(CELLS.shape):
+        felt[end, axis, CELLS[end, axis, k], axis] += HUMPS[end, axis, k]
+    return felt.reshape(2 * STITCHES, 2, -1)
+
+
 def humps() -> np.ndarray:
-    ends = list(zip(NODE.tolist(), FRACTION.tolist(), strict=True))
-    return np.array(
-        [
-            naive.stitch_humps(ends[2 * s : 2 * s + 2], DIRECTION[s], ROWS * COLS).ravel()
-            for s in range(STITCHES)
-        ]
-    )
+    felt = felt_within()
+    apart: np.ndarray = np.einsum("sd,sdn->sn", DIRECTION, felt[0::2] - felt[1::2])
+    return apart
 
 
 def test_contraction_and_its_transpose() -> None:
     drawn, (force, cells) = np.empty(STITCHES), np.zeros((2, ROWS * COLS, 2))
     contractions(U, NODE, WEIGHTS, DIRECTION, COLS, drawn)
     np.testing.assert_allclose(drawn, vectors() @ U.ravel(), atol=1e-12)
-    humps_drawn(WITHIN, NODE, FRACTION, DIRECTION, drawn)
+    humps_drawn(WITHIN, CELLS, HUMPS, DIRECTION, drawn)
     np.testing.assert_allclose(drawn, vectors() @ U.ravel() + humps() @ WITHIN.ravel(), atol=1e-12)
     tension = RANDOM.random(STITCHES)
     pull(tension, NODE, WEIGHTS, DIRECTION, COLS, force)
-    pull_humps(tension, NODE, FRACTION, DIRECTION, cells)
+    pull_humps(tension, CELLS, HUMPS, DIRECTION, cells)
     np.testing.assert_allclose(force.ravel(), vectors().T @ tension, atol=1e-12)
     np.testing.assert_allclose(cells.ravel(), humps().T @ tension, atol=1e-12)
 
 
 def test_movement_within_cells() -> None:
-    found, apart = np.zeros((2 * STITCHES, 2)), np.array([[1.0, 0.0], [0.0, 1.0]])
-    within_cells(WITHIN, NODE, FRACTION, found)
-    for p, (node, fraction) in enumerate(zip(NODE.tolist(), FRACTION.tolist(), strict=True)):
-        for axis in range(2):
-            alone = naive.stitch_humps([(node, fraction), (0, (0, 0))], apart[axis], ROWS * COLS)
-            assert found[p, axis] == pytest.approx(float((alone * WITHIN).sum()), abs=1e-12)
+    found = np.zeros((2 * STITCHES, 2))
+    within_cells(WITHIN, CELLS, HUMPS, found)
+    np.testing.assert_allclose(found, felt_within() @ WITHIN.ravel(), atol=1e-12)
+
+
+def test_an_end_feels_the_cells_its_spot_lies_on() -> None:
+    x = np.array([-4.0, -2.5, -1.3, 0.0, 1.2, 2.4, 5.0])
+    y = np.array([-3.0, -1.5, 0.0, 1.5, 3.0])
+    points = RANDOM.uniform((-3.4, -2.4), (4.4, 2.4), (30, 2))
+    points[0], points[1] = (0.0, 0.7), (-1.9, 1.5)
+    grid = Grid(x, y, 1.2)
+    ends = ends_at(grid, points, reach_of(grid, 1.0))
+    for p in range(len(points)):
+        felt: dict[tuple[int, int, int], float] = {}
+        for axis, k in np.ndindex(2, 2):
+            row, col = divmod(int(ends.cells[p, axis, k]), len(x))
+            felt[axis, col, row] = felt.get((axis, col, row), 0.0) + float(ends.humps[p, axis, k])
+        twin = naive.spot_humps((x.tolist(), y.tolist()), points[p].tolist(), 1.0)
+        for key in felt.keys() | twin.keys():
+            assert felt.get(key, 0.0) == pytest.approx(twin.get(key, 0.0), abs=1e-3), (p, key)
 
 
 def test_values_at_points_and_spreading_back() -> None:
