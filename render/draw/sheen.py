@@ -163,7 +163,8 @@ def dye_albedo(
     target_linear: Colour, table: SheenTable, light: Light | None = None, emission_yield: float = 0.0
 ) -> tuple[NDArray[np.float64], float]:
     """Dye albedo per channel, and the share of surface gloss kept, with which a flat satin
-    patch averaged over stitch directions shows `target_linear`.
+    patch averaged over stitch directions shows `target_linear` once the light's own colour is taken out:
+    what `light` keeps of it tints thread as it tints a white card.
 
     Dark and saturated colours keep less gloss: otherwise the uncoloured lobe alone would be
     lighter than their darkest channel. Where the dye is fluorescent under `light`, what it emits
@@ -171,10 +172,12 @@ def dye_albedo(
     """
     target = np.array(target_linear)
     flat = table.values[:, FLAT].reshape(-1, COLUMNS).astype(np.float64)
-    shine = SHINE_OUT * _flat_mean(flat[:, :3] + flat[:, 3:6])
+    kept = np.ones(3) if light is None else unbalanced_card(light) / white_card_linear(light)
+    shine = SHINE_OUT * _flat_mean(flat[:, :3] + flat[:, 3:6]) / kept
     luminance = float(target @ (0.2126, 0.7152, 0.0722))
     gloss = min(1.0, float(target.min() + 0.07 * luminance + 0.0005) / float(shine.mean()))
     steps, shown = _shown_dyes(table)
+    shown = shown / kept
     most = shown[-1] * table.most_albedo + gloss * shine
     if light is not None and emission_yield > 0.0:
         total = total_linear(target, np.minimum(most, 1.0), emission_yield, unbalanced_card(light))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ from skimage.color import deltaE_ciede2000, rgb2lab
 from render.colour import to_linear, to_srgb
 from render.compose.encoding import encode, shoulder
 from render.draw import draw, sheen
+from render.draw.exposure import unbalanced_card, white_card_linear
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.materials.job import make_job
@@ -85,11 +87,14 @@ def test_many_of_them_drawn() -> None:
     assert max(far) <= WORST
 
 
-# White balance 1 takes the light's colour out wholly: grey thread is then as grey as it is by daylight.
+# White balance 1 takes the light's colour out wholly: grey thread is then as grey as it is by daylight. Where
+# a light as it comes keeps some of its colour, thread is tinted as a grey card is.
+@pytest.mark.parametrize("balanced", [True, False])
 @pytest.mark.parametrize("name", sorted(light_names()))
-def test_grey_stays_grey_under_every_light(name: str) -> None:
+def test_grey_stays_grey_under_every_light(name: str, balanced: bool) -> None:
     given = load_light(name)
-    light = Light(given.name, given.title, given.lamps, given.dome_linear, 1.0)
+    light = replace(given, white_balance=1.0) if balanced else given
+    tint = unbalanced_card(light) / white_card_linear(light)
     satin = samples.satin(4.0, 4.0)
     sewn = samples.sewn_of(samples.Part(satin, "satin"))
     thread = Thread((0.5, 0.5, 0.5), **samples.RAYON)  # type: ignore[arg-type]
@@ -97,7 +102,14 @@ def test_grey_stays_grey_under_every_light(name: str) -> None:
         sewn, Window((0.0, 0.0), 24.0, 36, 36), threads=(thread,), light=light
     ).thread_linear.mean((0, 1))
     lab = rgb2lab(np.asarray(to_srgb(shoulder(drawn)))[None, None])[0, 0]
-    assert np.hypot(lab[1], lab[2]) < 1.0
+    card = rgb2lab(to_srgb(drawn.mean() * tint)[None, None])[0, 0]
+    assert np.hypot(*(lab - card)[1:]) < 1.0
+    kept = {"shop-lamp": 0.25, "window": 0.15}.get(name, 0.0)
+    assert given.white_balance == pytest.approx(1.0 - kept)
+    if balanced:
+        assert np.hypot(lab[1], lab[2]) < 1.0
+    elif name == "shop-lamp":
+        assert lab[2] > 5.0, "warm"
 
 
 TONES: tuple[tuple[str, Colour], ...] = (
