@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
-from render.compose import compose, window_for
+from render.compose import blank, compose, paint, picture_of, window_for
 from render.compose.worn import worn_layers
-from render.draw import draw
+from render.draw import draw, draw_onto
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.materials.job import make_job
@@ -20,6 +21,7 @@ from render.sew import sew
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
+    from render.draw.tiles import Take
     from render.model import Design, Holding, Job, Picture, Sewn, SewPlan, Thread, Window
 
 
@@ -113,18 +115,28 @@ def draw_sewn(
     progress: Callable[[float], None] | None = None,
 ) -> Iterator[Picture]:
     """The pictures of a sewn design that the windows show, all at one scale."""
-    drawn = draw(
-        ready.sewn,
-        threads=ready.threads,
-        lobes=load_fibres(ready.threads),
-        load_fabric=load_fabric,
-        job=job,
-        windows=windows,
-        progress=progress,
-    )
-    for flat, window in zip(drawn, windows, strict=True):
-        layers, seen = worn_layers(flat, window) if worn else (flat, window)
-        yield compose(layers, seen, transparent=transparent, notes=ready.notes)
+    asked: dict[str, Any] = {
+        "threads": ready.threads,
+        "lobes": load_fibres(ready.threads),
+        "load_fabric": load_fabric,
+        "job": job,
+        "windows": windows,
+        "progress": progress,
+    }
+    if worn:
+        for flat, window in zip(draw(ready.sewn, **asked), windows, strict=True):
+            layers, seen = worn_layers(flat, window)
+            yield compose(layers, seen, transparent=transparent, notes=ready.notes)
+        return
+    canvas = []
+
+    def begin(window: Window) -> Take:
+        canvas.append(blank(window, transparent=transparent))
+        return partial(paint, canvas[-1])
+
+    # Composed part by part, so that layers of light are never kept.
+    for window in draw_onto(ready.sewn, **asked, begin=begin):
+        yield picture_of(canvas.pop(), window, ready.notes)
 
 
 def _unused_blocks(job: Job, blocks: int) -> tuple[str, ...]:

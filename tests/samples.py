@@ -179,9 +179,9 @@ def draw_flat(
 ) -> Layers:
     """Draw on a cloth without any structure, so that only thread is tested."""
     from render.draw.cloth import ClothLayer
-    from render.draw.layers import draw_layers
     from render.draw.stack import stack_strands
     from render.draw.strands import strands_of
+    from render.draw.tiles import draw_layers
 
     def flat(
         _ground: object, _window: Window, rect: tuple[int, int, int, int], _wanted: NDArray[np.bool_]

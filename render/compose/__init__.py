@@ -13,6 +13,8 @@ from render.errors import UsageError
 from render.model import Picture, Window
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from render.model import Layers, View
 
 MM_PER_INCH = 25.4
@@ -51,21 +53,48 @@ def compose(layers: Layers, window: Window, *, transparent: bool, notes: tuple[s
 
     Worked in bands of rows, so that memory stays near that of the layers.
     """
-    rows, cols = layers.covered.shape
-    pixels = np.empty((rows, cols, 4 if transparent else 3), np.uint8)
+    pixels = blank(window, transparent=transparent)
+    rows = len(layers.covered)
 
     def fill(top: int) -> None:
         band = slice(top, top + BAND_ROWS)
-        if transparent:
-            # Without its cloth a shadow is black that lets the background through.
-            alpha = np.clip(1.0 - layers.cloth_share[band], 0.0, 1.0)[..., None]
-            pixels[band, :, :3] = encode(layers.thread_linear[band] / np.maximum(alpha, 1e-4))
-            pixels[band, :, 3:] = np.rint(alpha * 255.0)
-        else:
-            light = layers.cloth_linear[band] * layers.cloth_share[band][..., None]
-            light += layers.thread_linear[band]
-            pixels[band] = encode(light)
+        parts = layers.thread_linear, layers.cloth_linear, layers.cloth_share
+        _paint(pixels[band], *(part[band] for part in parts))
 
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
         list(pool.map(fill, range(0, rows, BAND_ROWS)))
+    return picture_of(pixels, window, notes)
+
+
+def blank(window: Window, *, transparent: bool) -> NDArray[np.uint8]:
+    """Pixels of a picture to be painted, with a channel for the background to come through."""
+    return np.empty((window.rows, window.cols, 4 if transparent else 3), np.uint8)
+
+
+def paint(pixels: NDArray[np.uint8], part: tuple[int, int, int, int], layers: Layers) -> None:
+    """Compose a part (first row, first column, rows, columns) of what `blank` began."""
+    top, left, high, wide = part
+    place = pixels[top : top + high, left : left + wide]
+    _paint(place, layers.thread_linear, layers.cloth_linear, layers.cloth_share)
+
+
+def picture_of(pixels: NDArray[np.uint8], window: Window, notes: tuple[str, ...] = ()) -> Picture:
+    """What was painted, at the window's scale."""
     return Picture(pixels, window.px_per_mm * MM_PER_INCH, notes)
+
+
+def _paint(
+    pixels: NDArray[np.uint8],
+    thread_linear: NDArray[np.float32],
+    cloth_linear: NDArray[np.float32],
+    cloth_share: NDArray[np.float32],
+) -> None:
+    if pixels.shape[2] == 4:
+        # Without its cloth a shadow is black that lets the background through.
+        alpha = np.clip(1.0 - cloth_share, 0.0, 1.0)[..., None]
+        pixels[..., :3] = encode(thread_linear / np.maximum(alpha, 1e-4))
+        pixels[..., 3:] = np.rint(alpha * 255.0)
+    else:
+        light = cloth_linear * cloth_share[..., None]
+        light += thread_linear
+        pixels[:] = encode(light)

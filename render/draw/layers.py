@@ -1,4 +1,4 @@
-"""Draw sewn strands on lit cloth: the picture's layers, tile by tile on all cores.
+"""Draw a part of sewn strands on lit cloth: its layers.
 
 Layers are linear light at the picture's own resolution, already averaged over
 sub-pixels, so that the same layers serve an opaque picture and a cut-out.
@@ -6,8 +6,6 @@ sub-pixels, so that the same layers serve an opaque picture and a cut-out.
 
 from __future__ import annotations
 
-import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -31,8 +29,6 @@ from render.draw.stack import CELL_MM
 from render.model import Layers
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from render.draw.cloth import ClothLayer
@@ -90,51 +86,6 @@ class Blocks:
     bare: NDArray[np.int32]
 
 
-def draw_layers(
-    strands: Strands,
-    stacked: Stack,
-    ground: Ground,
-    *,
-    threads: tuple[Thread, ...],
-    lobes: dict[str, FibreLobes],
-    light: Light,
-    window: Window,
-    tile_px: int = TILE_PX,
-    workers: int | None = None,
-    twist: float = 1.0,
-    progress: Callable[[float], None] | None = None,
-) -> Layers:
-    """Draw the window. `tile_px` and `workers` change the speed, never a byte of the result.
-
-    `twist` 1 is Z, the usual needle thread; -1 is S.
-    """
-    drawing = prepare(
-        strands, stacked, ground, threads=threads, lobes=lobes, light=light, window=window, twist=twist
-    )
-    rows, cols = window.rows, window.cols
-    thread_linear, cloth_linear = (np.empty((rows, cols, 3), np.float32) for _ in range(2))
-    cloth_share, covered = (np.empty((rows, cols), np.float32) for _ in range(2))
-    tiles = [
-        (top, left, min(tile_px, rows - top), min(tile_px, cols - left))
-        for top in range(0, rows, tile_px)
-        for left in range(0, cols, tile_px)
-    ]
-
-    def draw_tile(tile: Part) -> None:
-        top, left, high, wide = tile
-        place = (slice(top, top + high), slice(left, left + wide))
-        buffers = raster_part(drawing, tile, places=False)
-        part = light_part(drawing, tile, buffers, bed_part(drawing, tile, buffers))
-        thread_linear[place], cloth_linear[place] = part.thread_linear, part.cloth_linear
-        cloth_share[place], covered[place] = part.cloth_share, part.covered
-
-    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
-        for done, _ in enumerate(pool.map(draw_tile, tiles), 1):
-            if progress is not None:
-                progress(done / len(tiles))
-    return Layers(thread_linear, cloth_linear, cloth_share, covered)
-
-
 def prepare(
     strands: Strands,
     stacked: Stack,
@@ -178,6 +129,17 @@ def raster_some(drawing: Drawing, part: Part, chosen: NDArray[np.bool_], *, plac
     shape = (window.rows * sub, window.cols * sub)
     hit = np.flatnonzero(chosen & strands_in(drawing, part))
     return rasterise(drawing.pixel_strands, hit, rect, shape, places=places)
+
+
+def raster_among(drawing: Drawing, part: Part, among: NDArray[np.int64]) -> Buffers:
+    """As `raster_part` without places, where no strands but some of `among`, rising, may show."""
+    window, sub = drawing.window, drawing.shading.supersample
+    rect = _with_halo(part, drawing.halo_px, sub)
+    boxes = drawing.boxes[among]
+    hit = (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
+    hit &= (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0])
+    shape = (window.rows * sub, window.cols * sub)
+    return rasterise(drawing.pixel_strands, among[hit], rect, shape, places=False)
 
 
 def strands_in(drawing: Drawing, part: Part) -> NDArray[np.bool_]:

@@ -87,9 +87,9 @@ def measure(path: Path) -> dict[str, Any]:
     """Seconds of each stage for one file, with kernels and cloth ready; and Pillow's lines."""
     from render.compose import compose, window_for
     from render.draw.ground import ground_for, raised_base
-    from render.draw.layers import draw_layers
     from render.draw.stack import stack_strands
     from render.draw.strands import strands_of
+    from render.draw.tiles import draw_layers
     from render.inspect import inspect
     from render.inspection import inspect_design, piece_of
     from render.materials.fabrics import load_fabric

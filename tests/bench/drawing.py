@@ -19,6 +19,7 @@ import threading
 import time
 from collections import Counter
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -32,8 +33,9 @@ ROOT = Path(__file__).parents[2]
 # Bytes a pixel that must be written and read at least once: layers of light, and for each of four
 # sub-pixels a height and a strand; and the finished pixel.
 FLOOR_BYTES = 2 * 32 + 2 * 4 * 8 + 3
-STAGES = ("stack", "cloth", "draw", "compose")
-PARTS = ("rasterise", "lay_ground", "cloth_pressed", "merge_blocks", "key_shadow", "sky_open", "shade")
+STAGES = ("stack", "cloth", "draw")
+LIT = ("rasterise", "lay_ground", "cloth_pressed", "merge_blocks", "key_shadow", "sky_open", "shade")
+PARTS = ("prepare", *LIT, "paint")
 
 
 def main(folder: Path, *, million: bool) -> None:
@@ -92,12 +94,13 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
     """Processor seconds by stage and part of one picture, and of Pillow's flat lines."""
     import numpy as np
 
-    from render.compose import compose, window_for
+    from render.compose import blank, paint, window_for
     from render.draw import layers
     from render.draw.fuzz import with_fuzz
     from render.draw.ground import ground_for, raised_base
     from render.draw.stack import stack_strands
     from render.draw.strands import strands_of
+    from render.draw.tiles import draw_tiles
     from render.materials.fabrics import load_fabric
     from render.materials.fibres import load_fibres
     from render.materials.job import make_job
@@ -134,7 +137,7 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
 
         return run
 
-    for name in PARTS:
+    for name in LIT:
         setattr(layers, name, timed(name, getattr(layers, name)))
 
     def stage(name: str, work: Callable[[], Any]) -> Any:
@@ -152,8 +155,10 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
 
     strands, stacked = stage("stack", stack)
     options: dict[str, Any] = {"threads": threads, "lobes": load_fibres(), "light": job.light}
-    drawn = stage("draw", lambda: layers.draw_layers(strands, stacked, ground, window=window, **options))
-    stage("compose", lambda: compose(drawn, window, transparent=False))
+    pixels = blank(window, transparent=False)
+    onto = timed("paint", partial(paint, pixels))
+    prepared = timed("prepare", partial(layers.prepare, strands, stacked, ground, window=window, **options))
+    stage("draw", lambda: draw_tiles(prepared(), onto))
     mb = (_peak_mb() or 0.0) - before_mb
     flat_lines(planned, window)
     stage("lines", lambda: flat_lines(planned, window))

@@ -14,7 +14,7 @@ import samples
 from numpy.typing import NDArray
 from reference import patches
 
-from render.draw import layers, sheen
+from render.draw import sheen, tiles
 from render.draw.cloth import ClothLayer
 from render.draw.stack import Stack
 from render.draw.strands import Strands
@@ -81,7 +81,7 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
             for a in range(12):
                 # The thread turns the other way, so that one table serves all azimuths.
                 strands, stack = _patch(-15.0 * a)
-                drawn = layers.draw_layers(
+                drawn = tiles.draw_layers(
                     strands,
                     stack,
                     SimpleNamespace(pucker=None, highest_mm=0.0),  # type: ignore[arg-type]

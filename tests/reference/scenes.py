@@ -30,12 +30,12 @@ from render.colour import to_linear
 from render.compose.encoding import encode
 from render.draw.cloth import ClothLayer
 from render.draw.exposure import white_card_linear
-from render.draw.layers import draw_layers
 from render.draw.profile import PHASE, thread_profile
 from render.draw.raster import CAP
 from render.draw.sheen import SheenTable, make_sheen_table
 from render.draw.stack import Stack, stack_strands
 from render.draw.strands import Strands, strands_of
+from render.draw.tiles import draw_layers
 from render.materials.fibres import load_fibres
 from render.model import FibreLobes, Lamp, Light, Sewn, Thread, Window
 

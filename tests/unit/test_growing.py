@@ -17,12 +17,13 @@ from render.draw.carried import CARRIED_PX
 from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
-from render.draw.layers import Drawing, draw_layers, prepare
+from render.draw.layers import Drawing, prepare
 from render.draw.patches import mark_boxes, rectangles
 from render.draw.pressed import Pressed
 from render.draw.stack import map_shape, mark_cover, stack_strands
 from render.draw.strands import Strands, strands_of
 from render.draw.surface import FIRST, WANDER
+from render.draw.tiles import draw_layers
 from render.draw.way import Way, moved_mm
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
