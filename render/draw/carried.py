@@ -6,26 +6,30 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.way import moved_mm
+from render.draw.unmoved import moved_mm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from render.draw.patches import Rect
     from render.draw.way import Way
-    from render.model import ClothMove, Window
+    from render.model import Window
 
 TILE_PX = 64
-# Stitches are drawn again once the cloth has carried them further than this: beyond it their edges are off,
-# or which thread lies on which, and frames no longer the stills that they should be.
+# Tiles are drawn anew once the cloth has carried them on by this. They are drawn as they will lie half of it
+# later, so that they are never further off than half of it, before or behind. Further, and frames are no
+# longer the stills that they should be: of two threads now the one lies at the top, now the other.
 CARRIED_PX, CARRIED_MM = 0.25, 0.02
-STEEPER = 0.02  # and lit again once its ridges have got steeper by this: no step is seen then (by eye)
+STEEPER = 0.02  # and lit again once their ridges have got steeper by this: no step is seen then (by eye)
+HALVINGS = 8  # of the time between two states of rest, to find when a tile will lie so
 
 
 class Carried:
-    """Tiles of `TILE_PX` over a window and its halo; each remembers how the cloth lay when it was drawn."""
+    """Tiles of `TILE_PX` over a window and its halo; each remembers how the cloth lay as it was drawn."""
 
     def __init__(self, way: Way, window: Window, halo_px: int) -> None:
-        self.way, self.px_per_mm = way, window.px_per_mm
+        self.way, self.reach_mm = way, 0.5 * TILE_PX / window.px_per_mm
+        self.off_px = 0.5 * min(CARRIED_PX, CARRIED_MM * window.px_per_mm)
         rows, cols = (-(-(side + 2 * halo_px) // TILE_PX) for side in (window.rows, window.cols))
         x, y = (
             middle + (TILE_PX * np.arange(count + 1) - halo_px - side / 2) / window.px_per_mm
@@ -36,21 +40,58 @@ class Carried:
         corners = np.stack(np.meshgrid(x, y), -1)
         self.corners_mm = way.first_places_mm(corners.reshape(-1, 2))
         self.middles_mm = 0.25 * (corners[1:, 1:] + corners[:-1, 1:] + corners[1:, :-1] + corners[:-1, :-1])
-        self.drawn_mm = np.full((rows, cols, 4, 2), np.inf)  # the movement at its corners
+        # The movement at the corners of the tiles (rests, rows, cols, 4, 2), pixels, in the states of rest.
+        self.rests_px = np.stack([_of_tiles(moved_mm(m, self.corners_mm), rows) for m in way.moves])
+        self.rests_px *= window.px_per_mm
+        self.drawn_px = np.full(self.rests_px.shape[1:], np.inf)
         self.steeper = np.zeros((rows, cols))
         self.at = 0.0
         self._interval: tuple[int, NDArray[np.float64]] | None = None
 
-    def stale(self, move: ClothMove, slack: float) -> NDArray[np.bool_]:
-        """The tiles (rows, cols) to draw again now that the cloth lies so; they are taken as drawn.
-        With `slack` 0 all that have moved by however little."""
-        now = moved_mm(move, self.corners_mm).reshape(self.drawn_mm.shape[0] + 1, -1, 2)
-        now = np.stack([now[:-1, :-1], now[:-1, 1:], now[1:, :-1], now[1:, 1:]], 2)
-        far = np.hypot(*np.moveaxis(now - self.drawn_mm, -1, 0)).max(-1) * self.px_per_mm
-        stale: NDArray[np.bool_] = far > slack * min(CARRIED_PX, CARRIED_MM * self.px_per_mm)
-        self.drawn_mm[stale] = now[stale]
-        self.steeper[stale] = 0.0
-        return stale
+    def stale(self, at: float, slack: float) -> NDArray[np.bool_]:
+        """The tiles (rows, cols) to draw again `at` on the cloth's way. With `slack` 0 all that lie
+        otherwise than they are drawn, by however little."""
+        return np.asarray(self._off_px(self._moved_px(at), self.drawn_px) > slack * self.off_px)
+
+    def draw(self, tiles: Rect, at: float, slack: float) -> float:
+        """How far on its way the cloth is drawn in a rectangle of tiles; they are taken as drawn."""
+        place = (slice(tiles[0], tiles[2]), slice(tiles[1], tiles[3]))
+        ahead = at if slack == 0.0 else self._ahead(place, at, slack * self.off_px)
+        self.drawn_px[place] = self._moved_px(ahead, place)
+        self.steeper[place] = 0.0
+        return ahead
+
+    def _ahead(self, place: tuple[slice, slice], at: float, most_px: float) -> float:
+        """When the cloth will have carried tiles on by so many pixels; the needle's last stitch and what
+        comes after it are not foreseen before they come."""
+        now = self._moved_px(at, place)
+
+        def near(then: float) -> bool:
+            return bool((self._off_px(self._moved_px(then, place), now) <= 0.98 * most_px).all())
+
+        low, stops = at, [stop for stop in self.way.at if stop > at]
+        if at < self.way.sewn:
+            stops = [stop for stop in stops if stop <= self.way.sewn]
+        for stop in stops:
+            if near(stop):
+                low = stop
+                continue
+            high = stop
+            for _ in range(HALVINGS):
+                middle = 0.5 * (low + high)
+                low, high = (middle, high) if near(middle) else (low, middle)
+            break
+        return low
+
+    def _moved_px(self, at: float, place: tuple[slice, ...] = ()) -> NDArray[np.float64]:
+        rest, share = self.way.between(at)
+        before, after = self.rests_px[rest][place], self.rests_px[rest + 1][place]
+        return np.asarray(after if share == 1.0 else before + (after - before) * share)
+
+    @staticmethod
+    def _off_px(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
+        """How far tiles lie off where they lay, at the corner that is furthest off."""
+        return np.asarray(np.hypot(*np.moveaxis(one - other, -1, 0)).max(-1))
 
     def rippled(self, at: float, slack: float) -> NDArray[np.bool_]:
         """The tiles to light again, `at` on the cloth's way, for their ridges; they are taken as lit."""
@@ -72,6 +113,12 @@ class Carried:
 
     def _steepening(self, rest: int) -> NDArray[np.float64]:
         if self._interval is None or self._interval[0] != rest:
-            flat = self.way.steepening(rest, self.middles_mm.reshape(-1, 2), 0.5 * TILE_PX / self.px_per_mm)
+            flat = self.way.steepening(rest, self.middles_mm.reshape(-1, 2), self.reach_mm)
             self._interval = (rest, flat.reshape(self.steeper.shape))
         return self._interval[1]
+
+
+def _of_tiles(corners: NDArray[np.float64], rows: int) -> NDArray[np.float64]:
+    """From values (C, 2) at the corners of a grid of tiles those of each tile (rows, cols, 4, 2)."""
+    grid = corners.reshape(rows + 1, -1, 2)
+    return np.stack([grid[:-1, :-1], grid[:-1, 1:], grid[1:, :-1], grid[1:, 1:]], 2)

@@ -41,28 +41,48 @@ def snap(values: Any) -> Any:
 
 
 def loose_thread(
-    sewn: Sewn, threads: tuple[Thread, ...], job: Job, anchor: tuple[float, float], hand: float
+    laid: Sewn,
+    carried_mm: NDArray[np.float64],
+    threads: tuple[Thread, ...],
+    job: Job,
+    anchor: tuple[float, float],
+    hand: float,
 ) -> list[dict[str, NDArray[Any]]]:
-    """Parts of `Strands`, and when they land, of all that the finish leaves of jumps and tails."""
+    """Parts of `Strands`, and when they land, of all that the finish leaves of jumps and tails.
+
+    As they come to lie among the stitches where these are `laid`; `carried_mm` (S, 2, 2) is how far the
+    cloth has carried start and end of each stitch since.
+    """
     pieces = []
-    for travel in sewn.plan.travels:
+    for travel in laid.plan.travels:
         if 0 <= travel.colour_block < len(threads):
-            paths = _travel_paths(travel, sewn, anchor, job, hand)
+            paths = _travel_paths(travel, laid, carried_mm, anchor, job, hand)
             pieces += [_cord(path, threads[travel.colour_block], travel, job.seed) for path in paths]
     return pieces
 
 
 def _travel_paths(
-    travel: Travel, sewn: Sewn, anchor: tuple[float, float], job: Job, hand: float
+    travel: Travel,
+    laid: Sewn,
+    carried_mm: NDArray[np.float64],
+    anchor: tuple[float, float],
+    job: Job,
+    hand: float,
 ) -> list[NDArray[np.float64]]:
-    """Centre lines of the thread a travel leaves on top, local mm."""
-    start, end = _travel_ends(travel, sewn, anchor)
+    """Centre lines (N, 4) of the thread a travel leaves on top, local mm, and how far they were carried."""
+    start, end = _travel_ends(travel, laid, anchor)
+    carried = _carried_ends(travel, carried_mm)
     if travel.cut == "yes":
-        if job.finish != "off-machine" or _sewn_over(travel.after_stitch + 1, sewn):
+        if job.finish != "off-machine" or _sewn_over(travel.after_stitch + 1, laid):
             return []
         chance = hash_unit(np.array([travel.after_stitch + 2]), job.seed + 505)[0]
-        return [_tail(start, end, travel, job.seed, hand)] if chance < TAILS_SHOWN else []
+        if chance >= TAILS_SHOWN:
+            return []
+        tail = _tail(start, end, travel, job.seed, hand)
+        return [np.concatenate([tail, np.tile(carried[1], (len(tail), 1))], 1)]
     cord = _bowed(start, end, travel, job.seed, hand)
+    share = np.linspace(0.0, 1.0, len(cord))[:, None]
+    cord = np.concatenate([cord, snap(carried[0] + (carried[1] - carried[0]) * share)], 1)
     if job.finish == "off-machine":
         return [cord]
     if travel.length_mm < 2 * STUB_MM:
@@ -72,34 +92,44 @@ def _travel_paths(
 
 def _stub(cord: NDArray[np.float64]) -> NDArray[np.float64]:
     """The first `STUB_MM` of a cord."""
-    step = np.concatenate([[0.0], np.hypot(*np.diff(cord, axis=0).T).cumsum()])
-    tip = [np.interp(STUB_MM, step, cord[:, axis]) for axis in range(2)]
+    step = np.concatenate([[0.0], np.hypot(*np.diff(cord[:, :2], axis=0).T).cumsum()])
+    tip = [np.interp(STUB_MM, step, column) for column in cord.T]
     return np.asarray(snap(np.concatenate([cord[step < STUB_MM], [tip]])))
 
 
-def _sewn_over(first: int, sewn: Sewn) -> bool:
+def _sewn_over(first: int, laid: Sewn) -> bool:
     """Whether later stitches lie on the place where stitch `first` begins."""
-    if first >= len(sewn.start_mm):
+    if first >= len(laid.start_mm):
         return False
     later = slice(first + 2, first + SEWN_OVER_LATER)
-    start, run = sewn.start_mm[later], sewn.end_mm[later] - sewn.start_mm[later]
-    to_place = sewn.start_mm[first] - start
+    start, run = laid.start_mm[later], laid.end_mm[later] - laid.start_mm[later]
+    to_place = laid.start_mm[first] - start
     share = (to_place * run).sum(1) / np.maximum((run**2).sum(1), 1e-9)
     away = np.hypot(*(to_place - run * np.clip(share, 0.0, 1.0)[:, None]).T)
     return int((away < SEWN_OVER_MM).sum()) >= SEWN_OVER
 
 
 def _travel_ends(
-    travel: Travel, sewn: Sewn, anchor: tuple[float, float]
+    travel: Travel, laid: Sewn, anchor: tuple[float, float]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Ends of a travel where the cloth has carried them: those of the stitches beside it."""
+    """Ends of a travel where the holes have given way to them: those of the stitches beside it."""
     last, following = travel.after_stitch, travel.after_stitch + 1
     start, end = np.array(travel.from_mm), np.array(travel.to_mm)
     if last >= 0:
-        start = start + sewn.end_mm[last] - sewn.plan.end_mm[last]
-    if following < len(sewn.start_mm):
-        end = end + sewn.start_mm[following] - sewn.plan.start_mm[following]
+        start = start + laid.end_mm[last] - laid.plan.end_mm[last]
+    if following < len(laid.start_mm):
+        end = end + laid.start_mm[following] - laid.plan.start_mm[following]
     return snap(start - np.array(anchor)), snap(end - np.array(anchor))
+
+
+def _carried_ends(travel: Travel, carried_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far (2, 2) the cloth has carried the ends of a travel: as the stitches beside it."""
+    ends, last, following = np.zeros((2, 2)), travel.after_stitch, travel.after_stitch + 1
+    if last >= 0:
+        ends[0] = carried_mm[last, 1]
+    if following < len(carried_mm):
+        ends[1] = carried_mm[following, 0]
+    return ends
 
 
 def _bowed(
@@ -132,8 +162,8 @@ def _tail(
 
 
 def _cord(path: NDArray[np.float64], thread: Thread, travel: Travel, seed: int) -> dict[str, NDArray[Any]]:
-    n = len(path) - 1
-    length = np.hypot(*np.diff(path, axis=0).T)
+    n, places, carried = len(path) - 1, path[:, :2], path[:, 2:]
+    length = np.hypot(*np.diff(places, axis=0).T)
     dives = np.zeros((n, 2), bool)
     dives[0, 0] = True
     dives[-1, 1] = travel.cut != "yes" and n > 4
@@ -141,8 +171,9 @@ def _cord(path: NDArray[np.float64], thread: Thread, travel: Travel, seed: int) 
     # Not pressed down by neighbours, a free thread stays nearly round.
     radius = thread.diameter_mm / 2
     return {
-        "start_mm": path[:-1],
-        "end_mm": path[1:],
+        "start_mm": places[:-1],
+        "end_mm": places[1:],
+        "carried_mm": np.stack([carried[:-1], carried[1:]], 1),
         "half_width_mm": np.full(n, radius * 1.08),
         "half_height_mm": np.full(n, radius / 1.08),
         "thread": np.full(n, travel.colour_block, np.int32),

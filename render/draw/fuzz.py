@@ -31,7 +31,8 @@ def with_fuzz(strands: Strands, fuzz: Sequence[float], seed: int, *, hand: float
     `hand` -1 puts every hair to the other side, as a mirror does.
     """
     share = np.array([*fuzz, 0.0])[strands.thread]
-    run = strands.end_mm - strands.start_mm
+    laid = strands.unmoved()
+    run = laid.end_mm - laid.start_mm
     length = np.hypot(*run.T)
     chance = hash_unit(strands.grain.astype(np.int64), seed + 707)
     count = np.where(length > 0.2, share * length * HAIRS_PER_MM + chance, 0.0).astype(int)
@@ -42,8 +43,12 @@ def with_fuzz(strands: Strands, fuzz: Sequence[float], seed: int, *, hand: float
     number = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
     word = (strands.grain[owner].astype(np.int64) + 7919 * number) & 0x7FFFFFFF
     random = [hash_unit(word, seed + 808 + k) for k in range(6)]
-    path = _paths(strands, owner, (run / np.maximum(length, 1e-9)[:, None])[owner], random, hand)
-    return _merged(strands, owner, number, path, hash_unit(word, seed + 909))
+    path = _paths(laid, owner, (run / np.maximum(length, 1e-9)[:, None])[owner], random, hand)
+    carried = np.zeros((len(owner), 2))
+    if strands.carried_mm is not None:
+        before, after = strands.carried_mm[owner, 0], strands.carried_mm[owner, 1]
+        carried = snap(before + (after - before) * random[0][:, None])
+    return _merged(strands, owner, number, path, carried, hash_unit(word, seed + 909))
 
 
 def _paths(
@@ -53,7 +58,7 @@ def _paths(
     random: list[NDArray[np.float64]],
     hand: float,
 ) -> NDArray[np.float64]:
-    """Corners (H, PIECES + 1, 2) of every hair, from the thread's side outward."""
+    """Corners (H, PIECES + 1, 2) of every hair of laid strands, from the thread's side outward."""
     place, way, out, lean, long, bend = random
     side = np.stack([-along[:, 1], along[:, 0]], 1) * hand
     to_side = np.where(way < 0.5, -1.0, 1.0)
@@ -76,11 +81,13 @@ def _merged(
     owner: NDArray[np.int64],
     number: NDArray[np.int64],
     path: NDArray[np.float64],
+    carried: NDArray[np.float64],
     word: NDArray[np.float64],
 ) -> Strands:
-    hairs = len(owner)
-    n = hairs * PIECES
-    start, end = path[:, :-1].reshape(-1, 2), path[:, 1:].reshape(-1, 2)
+    """Strands and hairs in the order they land; each hair is `carried` (H, 2) whole."""
+    n = len(owner) * PIECES
+    seen = path + carried[:, None]
+    start, end = seen[:, :-1].reshape(-1, 2), seen[:, 1:].reshape(-1, 2)
     step = np.hypot(*(path[:, 1] - path[:, 0]).T)
     added = {
         "start_mm": start,
@@ -97,6 +104,8 @@ def _merged(
         "twist_per_mm": np.repeat(strands.twist_per_mm[owner], PIECES),
     }
     lands = (owner + (number + 1.0) / (number.max() + 2.0)).repeat(PIECES)
+    if strands.carried_mm is not None:
+        added["carried_mm"] = np.tile(carried.repeat(PIECES, axis=0)[:, None], (1, 2, 1))
     order = np.argsort(np.concatenate([np.arange(len(strands.thread)), lands]), kind="stable")
     both = {key: np.concatenate([getattr(strands, key), value])[order] for key, value in added.items()}
     return replace(strands, **both)  # type: ignore[arg-type]

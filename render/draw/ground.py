@@ -13,6 +13,7 @@ from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.grain import noise2
 from render.draw.pucker import Pucker, pucker_of
 from render.draw.stack import CELL_MM, Rise, map_shape
+from render.draw.strands import Strands, unmoved
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.draw.cloth import LitCloth
-    from render.draw.strands import Strands
     from render.model import ClothMove, Fabric, Floats, Job, Sewn, Window
 
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
@@ -36,9 +36,11 @@ FILM_CLEAR = 0.88  # light of the cloth that it lets through (estimate)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Piece:
-    """An appliqué cloth: closed outline in design space, lit cloth, height of its face."""
+    """An appliqué cloth: closed outline in design space, as it lies and as it was `laid_mm`, lit cloth,
+    height of its face."""
 
     outline_mm: Floats
+    laid_mm: Floats
     cloth: LitCloth
     height_mm: float
 
@@ -88,7 +90,7 @@ def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[st
             seed=job.seed,
         )
 
-    pieces = []
+    pieces, laid = [], unmoved(sewn)[0]
     hidden = np.zeros(len(sewn.start_mm), bool)
     for block in sewn.plan.blocks:
         treatment = job.blocks.get(block.index)
@@ -96,10 +98,11 @@ def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[st
             continue
         fabric = load_fabric(treatment.fabric) if treatment.fabric else job.fabric
         own = slice(block.first, block.last + 1)
-        outline = np.concatenate([sewn.start_mm[own], sewn.end_mm[own][-1:]])
-        pieces.append(Piece(outline, lit(fabric, treatment.colour_srgb), PIECE_SHARE * fabric.thickness_mm))
-        middle = (sewn.start_mm + sewn.end_mm) / 2
-        hidden[: block.last + 1] |= inside(outline, middle[: block.last + 1])
+        outline, laid_mm = (np.concatenate([s.start_mm[own], s.end_mm[own][-1:]]) for s in (sewn, laid))
+        height_mm = PIECE_SHARE * fabric.thickness_mm
+        pieces.append(Piece(outline, laid_mm, lit(fabric, treatment.colour_srgb), height_mm))
+        middle = (laid.start_mm + laid.end_mm) / 2
+        hidden[: block.last + 1] |= inside(laid_mm, middle[: block.last + 1])
         hidden[own] = True
     foam = tuple((block, one.height_mm) for block, one in job.blocks.items() if one.kind == "foam")
     film = bool(job.topping) and job.topping != "none" and job.finish == "off-machine"
@@ -166,7 +169,10 @@ def piece_shares(ground: Ground, window: Window, rect: tuple[int, int, int, int]
 
 
 def raised_base(ground: Ground, strands: Strands) -> tuple[Rise, ...]:
-    """The pieces, which lie there from the first, and the foam laid before its block is sewn."""
+    """The pieces, which lie there from the first, and the foam laid before its block is sewn.
+
+    Under the strands as they are laid, see `stack_strands`.
+    """
     if not ground.pieces and not ground.foam_mm:
         return ()
     rows, cols = map_shape(strands)
@@ -174,12 +180,12 @@ def raised_base(ground: Ground, strands: Strands) -> tuple[Rise, ...]:
     y = np.arange(-(rows // 2), rows // 2 + 1) * np.float64(CELL_MM) + strands.anchor_mm[1]
     base = np.zeros((rows, cols), np.float32)
     for piece in ground.pieces:
-        base[scan(piece.outline_mm, x, y)] = piece.height_mm
+        base[scan(piece.laid_mm, x, y)] = piece.height_mm
     rises = [Rise(0, base)]
     for block, height in ground.foam_mm:
         sewn = np.flatnonzero((strands.thread == block) & (strands.stitch >= 0))
         if len(sewn):
-            under = _foam_under(strands, block, (rows, cols))
+            under = _foam_under(strands.unmoved(), block, (rows, cols))
             rises.append(Rise(int(sewn[0]), under.astype(np.float32) * np.float32(height)))
     return tuple(rises)
 

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.draw.layers import Drawing
+    from render.draw.patches import Rect
     from render.draw.pucker import Pucker
     from render.draw.way import Way
     from render.model import ClothMove, Layers
@@ -90,14 +91,19 @@ class Growing:
         before, self.count, self.stitches = self.count, self._landed(stitches), stitches
         at_end = self.count == len(self.lands) and (self.way is None or at >= self.way.end)
         self.finished = at_end and slack == 0.0
-        if self.placed.stack(move, finished=self.finished):
+        if self.placed.follow(move, finished=self.finished):
             self.undrawn[:] = True
         new = np.arange(before, self.count)
-        self.placed.place(new, move)
         rippled = self._rippled(at, slack)
-        parts = self._carried_parts(self._stale(move, slack))
-        drift_px = self.placed.drift_px(move)
-        list(self.pool.map(lambda part: self._redraw(part, move, drift_px), parts))
+        self.placed.place(new, move)
+        tiles = rectangles(self._stale(at, slack))
+        parts = [self._part(rect, CARRIED_TILE_PX, -self.halo) for rect in tiles]
+        within = [self._strands_in(part, self.placed.drift_px(move)) for part in parts]
+        moves = [self._drawn_move(rect, at, slack) for rect in tiles]
+        # All are placed before any is drawn: they press each other.
+        for chosen, then in zip(within, moves, strict=True):
+            self.placed.place(chosen, then)
+        list(self.pool.map(self._redraw, parts, within, moves))
         self._land(new)
         self._note_unlit(new, parts, rippled, slack)
         lit = [self._part(rect, LIT_TILE_PX, 0) for rect in rectangles(self.unlit)]
@@ -115,34 +121,43 @@ class Growing:
             return len(self.lands)
         return int(np.searchsorted(self.lands, stitches - 0.75))
 
-    def _stale(self, move: ClothMove | None, slack: float) -> NDArray[np.bool_]:
+    def _stale(self, at: float, slack: float) -> NDArray[np.bool_]:
         """Tiles whose cloth lies otherwise than it is drawn."""
         stale = self.undrawn.copy()
         self.undrawn[:] = False
-        if self.carried is not None and move is not None:
-            stale |= self.carried.stale(move, slack)
+        if self.carried is not None:
+            stale |= self.carried.stale(at, slack)
         pieces = sum(stitch <= self.stitches for stitch in self.laid)
         if pieces != self.pieces:
             stale[:] = True
         self.pieces = pieces
         return stale
 
+    def _drawn_move(self, tiles: Rect, at: float, slack: float) -> ClothMove | None:
+        """How the cloth lies where it is to be drawn."""
+        if self.carried is None or self.way is None:
+            return None
+        return self.way.move(self.carried.draw(tiles, at, slack))
+
     def _rippled(self, at: float, slack: float) -> list[Part]:
         """Parts whose ridges have changed."""
-        return [] if self.carried is None else self._carried_parts(self.carried.rippled(at, slack))
+        if self.carried is None:
+            return []
+        tiles = rectangles(self.carried.rippled(at, slack))
+        return [self._part(rect, CARRIED_TILE_PX, -self.halo) for rect in tiles]
 
-    def _carried_parts(self, tiles: NDArray[np.bool_]) -> list[Part]:
-        return [self._part(rect, CARRIED_TILE_PX, -self.halo) for rect in rectangles(tiles)]
+    def _strands_in(self, part: Part, drift_px: float) -> Ints:
+        """Strands so far that may lie in a part."""
+        top, left, high, wide = part
+        boxes, sub, reach = self.placed.now.boxes[: self.count], self.sub, drift_px * self.sub
+        hit = (boxes[:, 0] < (left + wide) * sub + reach) & (boxes[:, 2] > left * sub - reach)
+        hit &= (boxes[:, 1] < (top + high) * sub + reach) & (boxes[:, 3] > top * sub - reach)
+        return np.flatnonzero(hit)
 
-    def _redraw(self, part: Part, move: ClothMove | None, drift_px: float) -> None:
+    def _redraw(self, part: Part, chosen: Ints, move: ClothMove | None) -> None:
         """Lay the thread so far of a part as it lies now, and the cloth where that leaves some to be seen."""
         top, left, high, wide = part
         now, sub = self.placed.now, self.sub
-        boxes, reach = now.boxes[: self.count], drift_px * sub
-        hit = (boxes[:, 0] < (left + wide) * sub + reach) & (boxes[:, 2] > left * sub - reach)
-        hit &= (boxes[:, 1] < (top + high) * sub + reach) & (boxes[:, 3] > top * sub - reach)
-        chosen = np.flatnonzero(hit)
-        self.placed.place(chosen, move)
         rect = (top * sub, left * sub, high * sub, wide * sub)
         drawn = rasterise(now.pixel_strands, chosen, rect, self._shape, places=False)
         place, fine = self._place_of(part), self._place_of(part, sub)
@@ -154,12 +169,16 @@ class Growing:
         self.cloth.radiance_linear[place], self.cloth.height_mm[place] = laid.radiance_linear, laid.height_mm
         box = self._box_mm(part)
         self.pressed.clear(box)
-        self.pressed.add(chosen, now.stacked, self.placed.start_mm, self.placed.end_mm, box)
+        self._press(chosen, box)
 
     def _land(self, new: Ints) -> None:
         now, corner = self.placed.now, (-self.halo * self.sub, -self.halo * self.sub)
         raster_onto(self.thread, now.pixel_strands, new, corner, self._shape)
-        self.pressed.add(new, now.stacked, self.placed.start_mm, self.placed.end_mm)
+        self._press(new)
+
+    def _press(self, chosen: Ints, box_mm: NDArray[np.float64] | None = None) -> None:
+        placed = self.placed
+        self.pressed.add(chosen, placed.section_mm, placed.start_mm, placed.end_mm, box_mm)
 
     def _note_unlit(self, new: Ints, parts: list[Part], rippled: list[Part], slack: float) -> None:
         """Mark what new thread and redrawn parts may look otherwise, and cloth pressed or rippled."""

@@ -1,4 +1,4 @@
-"""Where strands lie while the cloth still moves, and how they are stacked there."""
+"""Where strands lie while the cloth still moves."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.ground import raised_base
 from render.draw.layers import strand_boxes
-from render.draw.raster import SNAP_PER_PX, to_pixels
-from render.draw.shading import of_moved
-from render.draw.stack import stack_strands
-from render.draw.way import moved_mm
+from render.draw.profile import press_profile
+from render.draw.raster import SNAP_PER_PX
+from render.draw.section import crowd_of, set_sections
+from render.draw.shading import note_runs
+from render.draw.unmoved import moved_mm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,47 +23,58 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
 
-RESTACK_STRAIN = 0.01  # threads are stacked anew once the cloth is strained by this more: gaps open and close
+FAR_PX = 2.0  # strands carried on further are looked for in other places
 
 
 class Placed:
     """The strands of a drawing on their way to where they lie in it.
 
-    `now` is the drawing with the strands as they are stacked at the time; `start_mm` and `end_mm` of
-    its strands and the places in its pixel strands are those of the last time that each was placed.
+    What lies on what is settled from the first, as the needle lays it. `now` is the drawing with each
+    strand where it was last placed; `start_mm` and `end_mm` are its ends there, `section_mm` (M, 3) how
+    its neighbours press it there.
     """
 
     def __init__(self, drawing: Drawing, way: Way | None) -> None:
         self.drawing, self.way, self.now = drawing, way, drawing
         self.start_mm, self.end_mm = drawing.strands.start_mm, drawing.strands.end_mm
-        self.stacked_at: ClothMove | None = None  # how the cloth lay when the threads were stacked
-        if way is not None:
-            anchor = np.array(drawing.strands.anchor_mm)
-            self.first_mm = tuple(way.first_places_mm(p + anchor) for p in (self.start_mm, self.end_mm))
+        self.section_mm = drawing.stacked.section_mm
+        self._boxes_at: ClothMove | None = None  # how the cloth lay when the boxes of `now` were made
+        if way is None:
+            return
+        self.start_mm, self.end_mm = self.start_mm.copy(), self.end_mm.copy()
+        anchor, pixel = np.array(drawing.strands.anchor_mm), drawing.pixel_strands
+        unmoved = drawing.strands.unmoved()
+        self.first_mm = (unmoved.start_mm + anchor, unmoved.end_mm + anchor)
+        self.crowd = crowd_of(unmoved, drawing.stacked.first)
+        self.section_mm = drawing.stacked.section_mm.copy()
+        pixel = replace(
+            pixel,
+            start_px=pixel.start_px.copy(),
+            end_px=pixel.end_px.copy(),
+            run=pixel.run.copy(),
+            half_width_px=pixel.half_width_px.copy(),
+            profile=pixel.profile.copy(),
+        )
+        shading = drawing.shading
+        shading = replace(shading, numbers=shading.numbers.copy(), wholes=shading.wholes.copy())
+        self.now = replace(drawing, pixel_strands=pixel, shading=shading)
 
-    def stack(self, move: ClothMove | None, *, finished: bool) -> bool:
-        """Stack the threads anew, where the cloth is strained otherwise than when they were stacked,
-        or as they are in the finished drawing. Whether that has changed them."""
+    def follow(self, move: ClothMove | None, *, finished: bool) -> bool:
+        """Keep track of roughly where strands lie; once all is finished they lie as in the drawing.
+        Whether that has moved them there."""
         if move is None:
             return False
         if finished:
             changed = self.now is not self.drawing
-            self.now, self.stacked_at = self.drawing, move
+            self.now, self._boxes_at = self.drawing, move
             self.start_mm, self.end_mm = self.drawing.strands.start_mm, self.drawing.strands.end_mm
+            self.section_mm = self.drawing.stacked.section_mm
             return changed
-        if self.stacked_at is not None and _strain_between(move, self.stacked_at) <= RESTACK_STRAIN:
-            return False
-        final = self.drawing
-        anchor = np.array(final.strands.anchor_mm)
-        self.start_mm, self.end_mm = (first + moved_mm(move, first) - anchor for first in self.first_mm)
-        strands = replace(final.strands, start_mm=self.start_mm.copy(), end_mm=self.end_mm.copy())
-        stacked = stack_strands(strands, raised_base(final.ground, strands))
-        pixel = to_pixels(strands, stacked, final.window.centre_mm, final.pixel_strands.px_per_mm)
-        boxes = strand_boxes(pixel, final.window, final.shading.supersample)
-        # Stretched or shortened, a strand has more or fewer samples, and light must find them.
-        shading = of_moved(final.shading, strands, pixel)
-        self.now = replace(final, stacked=stacked, pixel_strands=pixel, boxes=boxes, shading=shading)
-        self.stacked_at = move
+        if self._boxes_at is None or self.drift_px(move) > FAR_PX:
+            start, end = (self._in_pixels(first + moved_mm(move, first)) for first in self.first_mm)
+            moved = replace(self.now.pixel_strands, start_px=start, end_px=end)
+            boxes = strand_boxes(moved, self.drawing.window, self.drawing.shading.supersample)
+            self.now, self._boxes_at = replace(self.now, boxes=boxes), move
         return False
 
     def place(self, chosen: Ints, move: ClothMove | None) -> None:
@@ -71,16 +82,19 @@ class Placed:
         if move is None or not len(chosen) or self.now is self.drawing:
             return
         anchor, pixel = np.array(self.drawing.strands.anchor_mm), self.now.pixel_strands
-        offset = anchor - np.array(self.drawing.window.centre_mm)
         for first, mm, px in zip(
             self.first_mm, (self.start_mm, self.end_mm), (pixel.start_px, pixel.end_px), strict=True
         ):
-            some = first[chosen]
-            mm[chosen] = some + moved_mm(move, some) - anchor
-            px[chosen] = np.round((mm[chosen] + offset) * pixel.px_per_mm * SNAP_PER_PX) / SNAP_PER_PX
+            places = first[chosen] + moved_mm(move, first[chosen])
+            mm[chosen], px[chosen] = places - anchor, self._in_pixels(places)
         run = pixel.end_px[chosen] - pixel.start_px[chosen]
         length = np.hypot(*run.T)[:, None]
         pixel.run[chosen] = np.concatenate([run / np.maximum(length, 1e-9), length], 1)
+        note_runs(self.now.shading, pixel, chosen)
+        set_sections(self.crowd, chosen, self.start_mm, self.end_mm, self.section_mm)
+        press_profile(
+            chosen, pixel.first, self.section_mm, pixel.px_per_mm, pixel.profile, pixel.half_width_px
+        )
 
     def boxes_px(self, chosen: Ints) -> NDArray[np.float64]:
         """Boxes (N, 4) of strands where they lie now: left, top, right, bottom, pixels of the window."""
@@ -97,13 +111,12 @@ class Placed:
         return strand_boxes(placed, self.drawing.window, sub) / sub
 
     def drift_px(self, move: ClothMove | None) -> float:
-        """How far strands may lie from where they were when they were stacked."""
-        if move is None or self.stacked_at is None:
+        """How far strands may lie from the boxes of `now`."""
+        if move is None or self._boxes_at is None:
             return 0.0
-        return float(np.abs(move.u_mm - self.stacked_at.u_mm).max()) * self.drawing.window.px_per_mm
+        return float(np.abs(move.u_mm - self._boxes_at.u_mm).max()) * self.drawing.window.px_per_mm
 
-
-def _strain_between(one: ClothMove, other: ClothMove) -> float:
-    """The largest change of length or angle, per mm, from one way that the cloth lies to another."""
-    apart = one.u_mm - other.u_mm
-    return max(float(np.abs(np.diff(apart, axis=axis)).max()) for axis in (0, 1)) / one.cell_mm
+    def _in_pixels(self, places_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Places (N, 2) in design space in the frame of the pixel strands."""
+        scale, middle = self.now.pixel_strands.px_per_mm, np.array(self.drawing.window.centre_mm)
+        return np.asarray(np.round((places_mm - middle) * scale * SNAP_PER_PX) / SNAP_PER_PX)

@@ -34,7 +34,7 @@ class Pressed:
     def add(
         self,
         chosen: NDArray[np.int64],
-        stacked: Stack,
+        section_mm: NDArray[np.float32],
         start_mm: Floats,
         end_mm: Floats,
         box_mm: Floats | None = None,
@@ -43,7 +43,7 @@ class Pressed:
         rows, cols = self.cover.shape
         within = np.array([0, 0, rows, cols]) if box_mm is None else self._cells(box_mm)
         mark_cover(
-            start_mm, end_mm, stacked.section_mm, stacked.first, chosen[self.sewn[chosen]], within, self.cover
+            start_mm, end_mm, section_mm, self.stacked.first, chosen[self.sewn[chosen]], within, self.cover
         )
 
     def clear(self, box_mm: Floats) -> None:

@@ -29,11 +29,12 @@ def thread_profile(strands: Strands, stacked: Stack, px_per_mm: float, twist: fl
 
     HEIGHT of the underside and HALF_HEIGHT in mm, SLIMNESS one over the half-width in pixels, ASIDE
     pixels by which the thread's middle lies to the right of its line, TILT degrees by which it rises,
-    PHASE turns of the ply's twist, HOLE the light that the needle's hole leaves it. `twist` -1 turns every
-    thread's hand.
+    PHASE turns of the ply's twist, HOLE the light that the needle's hole leaves it. All that along the
+    thread as it was laid. `twist` -1 turns every thread's hand.
     """
     profile = np.empty((len(stacked.height_mm), COLUMNS), np.float32)
-    length = np.hypot(*(strands.end_mm - strands.start_mm).T)
+    laid = strands.unmoved()
+    length = np.hypot(*(laid.end_mm - laid.start_mm).T)
     fill_profile(
         np.maximum(length, 1e-6),
         strands.along_mm,
@@ -47,6 +48,27 @@ def thread_profile(strands: Strands, stacked: Stack, px_per_mm: float, twist: fl
         profile,
     )
     return profile
+
+
+@njit(cache=True, nogil=True)
+def press_profile(
+    chosen: NDArray[np.int64],
+    first: NDArray[np.int64],
+    section: NDArray[np.float32],
+    px_per_mm: float,
+    profile: NDArray[np.float32],
+    half_width_px: NDArray[np.float64],
+) -> None:
+    """Set what of the rows of chosen strands, and of how far they reach, depends on their `section`."""
+    for i in chosen:
+        widest = np.float32(0.0)
+        for k in range(first[i], first[i + 1]):
+            left, right = section[k, 0], section[k, 1]
+            profile[k, SLIMNESS] = 2.0 / ((left + right) * px_per_mm)
+            profile[k, ASIDE] = 0.5 * (right - left) * px_per_mm
+            profile[k, HALF_HEIGHT] = section[k, 2]
+            widest = max(widest, max(left, right))
+        half_width_px[i] = widest * px_per_mm
 
 
 @njit(cache=True, nogil=True)

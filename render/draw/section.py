@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 import os
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,9 +19,12 @@ from numba import njit
 from render.draw.grain import noise1
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from render.draw.strands import Strands
+    from render.model import Floats
 
 # Spun and twisted thread is never quite even: its width varies by this share over such lengths (estimate).
 UNEVEN_WIDTH, UNEVEN_MM = 0.10, 0.9
@@ -38,49 +42,88 @@ REACH_MM = 0.42  # how far a neighbour can lie and still matter: `APART` half-wi
 BIN_MM = 0.84  # side of the bins in which neighbours are looked for, over twice `REACH_MM`
 
 
-def sections_mm(strands: Strands, first: NDArray[np.int64], *, pressed: bool = True) -> NDArray[np.float32]:
-    """Half-width to the left, to the right and half-height (M, 3) mm at the samples of height.
+@dataclass(frozen=True, slots=True, eq=False)
+class Crowd:
+    """Strands and their neighbours: what the sections of the strands depend on besides where these lie now.
 
-    Strand i owns rows `first[i]` to `first[i+1]`, evenly spaced. Left and right are those of the direction
-    of sewing. Without `pressed` every thread is as if alone.
+    `near` (K, 2) are the strands that lie next to the left and to the right at each look, -1 for none; strand
+    i owns looks `looks[i]` to `looks[i+1]`, and rows `first[i]` to `first[i+1]` of its sections.
+    `laid_mm` (N,) is how long it is, `taper` over which length and to which share it narrows into its holes.
     """
-    out = np.empty((first[-1], 3), np.float32)
-    piece = np.where(pressed, strands.piece, np.int32(-1)).astype(np.int32)
+
+    strands: Strands
+    first: NDArray[np.int64]
+    looks: NDArray[np.int64]
+    near: NDArray[np.int32]
+    laid_mm: NDArray[np.float64]
+    taper: NDArray[np.float64]
+
+
+def crowd_of(laid: Strands, first: NDArray[np.int64], *, pressed: bool = True) -> Crowd:
+    """The strands as they are laid, strand i with rows `first[i]` to `first[i+1]` of sections.
+
+    Without `pressed` every thread is as if alone.
+    """
+    piece = np.where(pressed, laid.piece, np.int32(-1)).astype(np.int32)
     crowd = np.flatnonzero(piece >= 0)
-    points = np.concatenate([strands.start_mm[crowd], strands.end_mm[crowd]])
+    points = np.concatenate([laid.start_mm[crowd], laid.end_mm[crowd]])
     low = points.min(0) - 2 * BIN_MM if len(points) else np.zeros(2)
     high = points.max(0) + 2 * BIN_MM if len(points) else np.ones(2)
     cols, rows = (np.ceil((high - low) / BIN_MM).astype(int) + 1).tolist()
-    bins, listed = binned(strands.start_mm, strands.end_mm, crowd, low, (rows, cols))
-    stitch, shape = strands.stitch.astype(np.int32), np.array([rows, cols])
-    taper = np.array([TAPER_MM[pressed], TAPERED[pressed]])
+    start, end = (np.ascontiguousarray(ends) for ends in (laid.start_mm, laid.end_mm))
+    bins, listed = binned(start, end, crowd, low, (rows, cols))
+    stitch, shape = laid.stitch.astype(np.int32), np.array([rows, cols])
+    looks = np.concatenate([[0], np.cumsum((np.diff(first) - 2) // EVERY + 2)])
+    near = np.empty((looks[-1], 2), np.int32)
+    _shared_out(
+        len(piece),
+        lambda own: look_around(own, start, end, piece, stitch, low, shape, bins, listed, looks, near),
+    )
+    length, taper = np.hypot(*(end - start).T), np.array([TAPER_MM[pressed], TAPERED[pressed]])
+    return Crowd(laid, first, looks, near, length, taper)
 
-    def fill(own: tuple[int, int]) -> None:
-        spread(
-            own,
-            strands.start_mm,
-            strands.end_mm,
-            strands.half_width_mm,
-            strands.half_height_mm,
-            piece,
-            stitch,
-            strands.dives,
-            strands.along_mm,
-            strands.grain,
-            first,
-            taper,
-            low,
-            shape,
-            bins,
-            listed,
-            out,
-        )
 
-    cores = os.cpu_count() or 1
-    stops = np.linspace(0, len(piece), 4 * cores + 1).astype(int).tolist()
-    with ThreadPoolExecutor(cores) as pool:
-        list(pool.map(fill, itertools.pairwise(stops)))
+def sections_mm(crowd: Crowd, start_mm: Floats, end_mm: Floats) -> NDArray[np.float32]:
+    """Half-width to the left, to the right and half-height (M, 3) mm at the samples of height, evenly spaced
+    along strands that lie from `start_mm` to `end_mm` (N, 2) now.
+
+    Left and right are those of the direction of sewing.
+    """
+    out = np.empty((crowd.first[-1], 3), np.float32)
+    every = np.arange(len(start_mm))
+    _shared_out(len(every), lambda own: set_sections(crowd, every[own[0] : own[1]], start_mm, end_mm, out))
     return out
+
+
+def set_sections(
+    crowd: Crowd, chosen: NDArray[np.int64], start_mm: Floats, end_mm: Floats, out: NDArray[np.float32]
+) -> None:
+    """Set the rows of `out` that belong to the chosen strands, see `sections_mm`."""
+    strands = crowd.strands
+    spread(
+        chosen,
+        np.ascontiguousarray(start_mm),
+        np.ascontiguousarray(end_mm),
+        strands.half_width_mm,
+        strands.half_height_mm,
+        crowd.looks,
+        crowd.near,
+        strands.dives,
+        strands.along_mm,
+        strands.grain,
+        crowd.laid_mm,
+        crowd.first,
+        crowd.taper,
+        out,
+    )
+
+
+def _shared_out(count: int, work: Callable[[tuple[int, int]], None]) -> None:
+    """Do the work for so many strands, from one to another, on all cores."""
+    cores = os.cpu_count() or 1
+    stops = np.linspace(0, count, 4 * cores + 1).astype(int).tolist()
+    with ThreadPoolExecutor(cores) as pool:
+        list(pool.map(work, itertools.pairwise(stops)))
 
 
 @njit(cache=True, nogil=True)
@@ -122,47 +165,69 @@ def binned(
 
 
 @njit(cache=True, nogil=True)
-def spread(
+def look_around(
     own: tuple[int, int],
     start: NDArray[np.float64],
     end: NDArray[np.float64],
-    half_width: NDArray[np.float64],
-    half_height: NDArray[np.float64],
     piece: NDArray[np.int32],
     stitch: NDArray[np.int32],
-    dives: NDArray[np.bool_],
-    along: NDArray[np.float64],
-    grain: NDArray[np.uint32],
-    first: NDArray[np.int64],
-    taper: NDArray[np.float64],
     low: NDArray[np.float64],
     shape: NDArray[np.int64],
     bins: NDArray[np.int64],
     listed: NDArray[np.int64],
-    out: NDArray[np.float32],
+    looks: NDArray[np.int64],
+    near: NDArray[np.int32],
 ) -> None:
-    """Fill `out` (M, 3) for the strands from `own[0]` to `own[1]`, see `sections_mm`.
+    """Fill `near` (K, 2) for the strands from `own[0]` to `own[1]`, see `Crowd`.
 
-    `taper` is length and share, `low` the corner of the bins, of which there are `shape`.
+    `low` is the corner of the bins, of which there are `shape`.
     """
     for i in range(own[0], own[1]):
-        at, n = first[i], first[i + 1] - first[i]
         run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
         length = np.sqrt(run_x * run_x + run_y * run_y)
-        stations = (n - 2) // EVERY + 2
+        for k in range(looks[i], looks[i + 1]):
+            near[k, 0] = near[k, 1] = -1
+            if piece[i] < 0 or length <= 1e-6:
+                continue
+            t = (k - looks[i]) / (looks[i + 1] - looks[i] - 1.0)
+            near[k, 0], near[k, 1] = _neighbours(
+                start[i, 0] + run_x * t,
+                start[i, 1] + run_y * t,
+                run_x / length,
+                run_y / length,
+                i, start, end, piece, stitch, low, shape, bins, listed,
+            )  # fmt: skip
+
+
+@njit(cache=True, nogil=True)
+def spread(
+    chosen: NDArray[np.int64],
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    half_width: NDArray[np.float64],
+    half_height: NDArray[np.float64],
+    looks: NDArray[np.int64],
+    near: NDArray[np.int32],
+    dives: NDArray[np.bool_],
+    along: NDArray[np.float64],
+    grain: NDArray[np.uint32],
+    laid: NDArray[np.float64],
+    first: NDArray[np.int64],
+    taper: NDArray[np.float64],
+    out: NDArray[np.float32],
+) -> None:
+    """Fill `out` (M, 3) for the chosen strands, see `sections_mm`; `laid` is their length."""
+    for i in chosen:
+        at, n, length = first[i], first[i + 1] - first[i], laid[i]
+        run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
+        stations = looks[i + 1] - looks[i]
         left_before = right_before = 2.0 * REACH_MM
         done = 0
         for k in range(stations):
             t = k / (stations - 1.0)
-            left = right = 2.0 * REACH_MM
-            if piece[i] >= 0 and length > 1e-6:
-                left, right = _room(
-                    start[i, 0] + run_x * t,
-                    start[i, 1] + run_y * t,
-                    run_x / length,
-                    run_y / length,
-                    i, start, end, piece, stitch, low, shape, bins, listed,
-                )  # fmt: skip
+            x, y = start[i, 0] + run_x * t, start[i, 1] + run_y * t
+            left = _away(x, y, run_x, run_y, near[looks[i] + k, 0], start, end)
+            right = _away(x, y, run_x, run_y, near[looks[i] + k, 1], start, end)
             if k > 0:
                 # Room between two looks, evenly shared out to the samples there.
                 stop = n if k == stations - 1 else int(np.ceil(t * (n - 1.0)))
@@ -177,6 +242,27 @@ def spread(
                     out[at + m, 0], out[at + m, 1] = left_side * narrow, right_side * narrow
                 done = stop
             left_before, right_before = left, right
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _away(
+    x: float,
+    y: float,
+    run_x: float,
+    run_y: float,
+    j: int,
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+) -> float:
+    """How far the line of strand j lies to the side of a point of another that runs so; -1 is none."""
+    if j < 0:
+        return 2.0 * REACH_MM
+    length = np.sqrt(run_x * run_x + run_y * run_y)
+    tx, ty = run_x / length, run_y / length
+    line_x, line_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
+    dx, dy = start[j, 0] - x, start[j, 1] - y
+    share = -(dx * tx + dy * ty) / (line_x * tx + line_y * ty)
+    return float(min(abs((dy + share * line_y) * tx - (dx + share * line_x) * ty), 2.0 * REACH_MM))
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -205,7 +291,7 @@ def _side(room: float, half: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _room(
+def _neighbours(
     x: float,
     y: float,
     tx: float,
@@ -219,9 +305,10 @@ def _room(
     shape: NDArray[np.int64],
     bins: NDArray[np.int64],
     listed: NDArray[np.int64],
-) -> tuple[float, float]:
-    """Distance from a point of strand i to the next line of its object, to the left and to the right."""
+) -> tuple[int, int]:
+    """The strands of its object next to a point of strand i, to the left and to the right; -1 for none."""
     left = right = 2.0 * REACH_MM
+    on_left = on_right = -1
     col, row = int((x - low[0]) / BIN_MM), int((y - low[1]) / BIN_MM)
     for r in range(max(row - 1, 0), min(row + 2, shape[0])):
         for c in range(max(col - 1, 0), min(col + 2, shape[1])):
@@ -245,16 +332,14 @@ def _room(
                 if max(-share, share - 1.0) * span > BEYOND_MM:
                     continue
                 away = (dy + share * run_y) * tx - (dx + share * run_x) * ty
+                to_left = away < 0.0
                 if beside:
                     # It comes from the same hole: the side is that of its other end.
-                    away = abs(away)
                     far_x = (end[j, 0] if stitch[j] > stitch[i] else start[j, 0]) - x
                     far_y = (end[j, 1] if stitch[j] > stitch[i] else start[j, 1]) - y
-                    if far_y * tx - far_x * ty < 0.0:
-                        left = min(left, away)
-                        continue
-                if away >= 0.0:
-                    right = min(right, away)
-                else:
-                    left = min(left, -away)
-    return left, right
+                    to_left = far_y * tx - far_x * ty < 0.0
+                if to_left and abs(away) < left:
+                    left, on_left = abs(away), j
+                elif not to_left and abs(away) < right:
+                    right, on_right = abs(away), j
+    return on_left, on_right

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -121,9 +121,9 @@ def strand_numbers(
     strands: Strands, pixel_strands: PixelStrands, twist: float
 ) -> tuple[NDArray[np.float32], NDArray[np.int32]]:
     """What is looked up of each strand: `numbers` and `wholes`, columns as `surface` names them."""
-    run = strands.end_mm - strands.start_mm
+    laid, run = strands.unmoved(), strands.end_mm - strands.start_mm
     last = np.diff(pixel_strands.first) - 1
-    length = np.maximum(np.hypot(*run.T), 1e-6)
+    length = np.maximum(np.hypot(*(laid.end_mm - laid.start_mm).T), 1e-6)
     grain = strands.grain.astype(np.int64)
     numbers = np.zeros((len(run), NUMBERS), np.float32)
     numbers[:, [RIGHT, DOWN]] = pixel_strands.run[:, :2]
@@ -138,20 +138,25 @@ def strand_numbers(
     numbers[:, BEFORE] = strands.along_mm % 512.0
     wholes = np.zeros((len(run), WHOLES), np.int32)
     wholes[:, FIRST] = pixel_strands.first[:-1]
-    turn = np.rad2deg(np.arctan2(run[:, 1], run[:, 0])) * (FULL_TURN / 360.0)
-    wholes[:, AZIMUTH] = np.rint(turn).astype(np.int64) % FULL_TURN
+    wholes[:, AZIMUTH] = _azimuth(run)
     wholes[:, ROW] = grain >> 20
     wholes[:, THREAD] = strands.thread
     wholes[:, WORD] = grain & 0xFFFF
     return numbers, wholes
 
 
-def of_moved(shading: Shading, strands: Strands, pixel_strands: PixelStrands) -> Shading:
-    """The same threads under the same light, Z twisted, after they have been moved and sampled anew."""
-    numbers, wholes = strand_numbers(strands, pixel_strands, 1.0)
-    # How their filaments stray is none of where they lie.
-    numbers[:, WANDER] = shading.numbers[:, WANDER]
-    return replace(shading, numbers=numbers, wholes=wholes)
+def note_runs(shading: Shading, pixel_strands: PixelStrands, chosen: NDArray[np.int64]) -> None:
+    """Tell the shading how chosen strands run now that they have been moved."""
+    run, numbers = pixel_strands.run[chosen], shading.numbers
+    last = (pixel_strands.first[1:] - pixel_strands.first[:-1] - 1)[chosen]
+    numbers[chosen, RIGHT], numbers[chosen, DOWN] = run[:, 0], run[:, 1]
+    numbers[chosen, PER_PX] = last / np.maximum(run[:, 2], 1e-9)
+    shading.wholes[chosen, AZIMUTH] = _azimuth(run)
+
+
+def _azimuth(run: NDArray[np.float64]) -> NDArray[np.int64]:
+    turn = np.rad2deg(np.arctan2(run[:, 1], run[:, 0])) * (FULL_TURN / 360.0)
+    return np.asarray(np.rint(turn).astype(np.int64) % FULL_TURN)
 
 
 def key_linear(light: Light) -> NDArray[np.float64]:

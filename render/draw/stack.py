@@ -7,15 +7,17 @@ the top surface; the heights it fixes make every tile of the picture independent
 from __future__ import annotations
 
 import itertools
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
 
-from render.draw.cords import CONTINUES, SEWN, lift_loose, loose_parts
+from render.draw.cords import CONTINUES, lift_loose, loose_parts
 from render.draw.dimples import EDGE_CELLS, dimples_mm
-from render.draw.section import sections_mm
+from render.draw.section import crowd_of, sections_mm
 from render.model import freeze
 
 if TYPE_CHECKING:
@@ -77,16 +79,19 @@ class Rise:
 def stack_strands(strands: Strands, rises: Sequence[Rise] = (), *, press: bool = True) -> Stack:
     """Settle all strands in order on a level cloth, which is raised on the way.
 
+    As if the cloth had not moved: however it moves, it carries all that lies on it along, and what lies on
+    what stays. How threads press each other and the cloth is told where they lie in the end.
     Without `press` the cloth stays level and no thread gives way to another, for who measures
     what the stitches alone would cover.
     """
-    top, cover = (np.zeros(map_shape(strands), np.float32) for _ in range(2))
-    length = np.hypot(*(strands.end_mm - strands.start_mm).T)
+    top, laid = np.zeros(map_shape(strands), np.float32), strands.unmoved()
+    length = np.hypot(*(laid.end_mm - laid.start_mm).T)
     count = np.maximum(3, np.ceil(length / CELL_MM).astype(np.int64) + 1)
     first = np.concatenate([[0], np.cumsum(count)])
     height = np.empty(first[-1], np.float32)
-    section = sections_mm(strands, first, pressed=press)
-    start, end = (np.ascontiguousarray(ends) for ends in (strands.start_mm, strands.end_mm))
+    crowd = crowd_of(laid, first, pressed=press)
+    section = sections_mm(crowd, laid.start_mm, laid.end_mm)
+    start, end = (np.ascontiguousarray(ends) for ends in (laid.start_mm, laid.end_mm))
     loose, dip = loose_parts(strands), np.array([DIVE_MM[press], HOLE_SINK[press]])
     stops = [*sorted({rise.before for rise in rises} - {0}), len(start)]
     for begin, stop in itertools.pairwise([0, *stops]):
@@ -105,16 +110,36 @@ def stack_strands(strands: Strands, rises: Sequence[Rise] = (), *, press: bool =
             first[begin : stop + 1],
             height,
             top,
-            cover,
         )
-    if press:
-        lift_loose(strands, first, height, top, CELL_MM)
-    return Stack(height, section, first, dimples_mm(cover) if press else np.zeros((1, 1), np.float32))
+    if not press:
+        return Stack(height, section, first, np.zeros((1, 1), np.float32))
+    lift_loose(laid, first, height, top, CELL_MM)
+    if strands.carried_mm is not None and strands.carried_mm.any():
+        section = sections_mm(crowd, strands.start_mm, strands.end_mm)
+    return Stack(height, section, first, dimples_mm(_cover_of(strands, section, first)))
+
+
+def _cover_of(
+    strands: Strands, section: NDArray[np.float32], first: NDArray[np.int64]
+) -> NDArray[np.float32]:
+    """The map (rows, cols), 1 where thread that is sewn presses on the cloth."""
+    cover = np.zeros(map_shape(strands), np.float32)
+    sewn, whole = np.flatnonzero(strands.stitch >= 0), np.array([0, 0, *cover.shape])
+    start, end = (np.ascontiguousarray(ends) for ends in (strands.start_mm, strands.end_mm))
+    cores = os.cpu_count() or 1
+    with ThreadPoolExecutor(cores) as pool:  # all write the same, so it matters not who comes first
+        some = np.array_split(sewn, cores)
+        list(pool.map(lambda own: mark_cover(start, end, section, first, own, whole, cover), some))
+    return cover
 
 
 def map_shape(strands: Strands) -> tuple[int, int]:
-    """Rows and columns of the height map: odd, a cell centred on the anchor, with an empty edge."""
-    points = np.abs(np.concatenate([strands.start_mm, strands.end_mm]))
+    """Rows and columns of the height map: odd, a cell centred on the anchor, with an empty edge.
+
+    It has room for strands as they were laid and as they lie.
+    """
+    laid = strands.unmoved()
+    points = np.abs(np.concatenate([strands.start_mm, strands.end_mm, laid.start_mm, laid.end_mm]))
     reach = points.max(0) if len(points) else np.zeros(2)
     cols, rows = (2 * (np.ceil(reach / CELL_MM).astype(int) + EDGE_CELLS) + 1).tolist()
     return rows, cols
@@ -132,9 +157,8 @@ def settle(
     first: NDArray[np.int64],
     height: NDArray[np.float32],
     top: NDArray[np.float32],
-    cover: NDArray[np.float32],
 ) -> None:
-    """Fill `height` for each strand in turn, raising `top` and marking `cover` on the way.
+    """Fill `height` for each strand in turn, raising `top` on the way.
 
     `section` is that of `sections_mm`, `dip` that of `_dive`, `loose` that of `loose_parts`.
     """
@@ -173,7 +197,7 @@ def settle(
         if loose[i] == CONTINUES:
             continue
         while begun <= i:
-            _lay_down(begun, start, end, section, first, height, top, cover, loose[begun] == SEWN)
+            _lay_down(begun, start, end, section, first, height, top)
             begun += 1
 
 
@@ -186,10 +210,8 @@ def _lay_down(
     first: NDArray[np.int64],
     height: NDArray[np.float32],
     top: NDArray[np.float32],
-    cover: NDArray[np.float32],
-    sewn: bool,
 ) -> None:
-    """Raise the surface by settled strand i; one that is sewn presses on the cloth."""
+    """Raise the surface by settled strand i."""
     rows, cols = top.shape
     at, n = first[i], first[i + 1] - first[i]
     run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
@@ -211,8 +233,6 @@ def _lay_down(
             c = np.uintp(int(np.floor(x + side_x * d + 0.5)) + cols // 2)
             r = np.uintp(int(np.floor(y + side_y * d + 0.5)) + rows // 2)
             top[r, c] = max(top[r, c], z + b * high[j])
-            if sewn:
-                cover[r, c] = 1.0
 
 
 @njit(cache=True, nogil=True)
@@ -225,8 +245,7 @@ def mark_cover(
     within: NDArray[np.int64],
     cover: NDArray[np.float32],
 ) -> None:
-    """Mark the cells that chosen strands cover, as `settle` does, but only in the rows and columns
-    `within` (top, left, bottom, right)."""
+    """Mark what chosen strands cover of the rows and columns `within` (top, left, bottom, right)."""
     rows, cols = cover.shape
     for i in chosen:
         at, n = first[i], first[i + 1] - first[i]

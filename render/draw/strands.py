@@ -6,13 +6,14 @@ cropping or tiling the picture never changes a thread.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from render.draw.cords import loose_thread, snap
 from render.draw.grain import hash_unit
+from render.draw.unmoved import first_places_mm
 from render.model import freeze
 
 if TYPE_CHECKING:
@@ -45,7 +46,8 @@ class Strands:
     `arch_mm` the rise in the middle; `grain` a random word a strand; `stitch` the stitch
     it came from, for cords and tails -3 less the stitch they come after, for fuzz -2; `twist_per_mm` turns
     of the plies, negative for S. `anchor_mm` is the
-    local origin in design space.
+    local origin in design space. `carried_mm` (N, 2, 2) is how far the cloth has carried start and end from
+    where they would lie had it not moved, None where it lies still.
     """
 
     start_mm: Floats
@@ -61,12 +63,22 @@ class Strands:
     piece: Ints
     twist_per_mm: Floats
     anchor_mm: tuple[float, float]
+    carried_mm: Floats | None = None
 
     def __post_init__(self) -> None:
         n = len(self.start_mm)
         freeze(self, start_mm=(-1, 2), end_mm=(n, 2), half_width_mm=(n,), half_height_mm=(n,))
         freeze(self, thread=(n,), along_mm=(n,), dives=(n, 2), arch_mm=(n,), grain=(n,), stitch=(n,))
         freeze(self, piece=(n,), twist_per_mm=(n,))
+        if self.carried_mm is not None:
+            freeze(self, carried_mm=(n, 2, 2))
+
+    def unmoved(self) -> Strands:
+        """The same strands on cloth that has not moved."""
+        if self.carried_mm is None:
+            return self
+        start, end = self.start_mm - self.carried_mm[:, 0], self.end_mm - self.carried_mm[:, 1]
+        return replace(self, start_mm=start, end_mm=end, carried_mm=None)
 
 
 def laid_section_mm(thread: Thread) -> tuple[float, float]:
@@ -93,16 +105,29 @@ def strands_of(
     left, top, right, bottom = sewn.plan.box_mm
     # Not snapped: what is snapped is the place within the design, wherever that lies.
     anchor = ((left + right) / 2, (top + bottom) / 2)
-    pieces = [_stitch_strands(sewn, threads, job, anchor, hand, pressed=pressed)]
-    pieces += loose_thread(sewn, threads, job, anchor, hand)
+    laid, carried_mm = unmoved(sewn)
+    pieces = [_stitch_strands(laid, threads, job, anchor, hand, pressed=pressed) | {"carried_mm": carried_mm}]
+    pieces += loose_thread(laid, carried_mm, threads, job, anchor, hand)
     merged = {key: np.concatenate([p[key] for p in pieces]) for key in pieces[0]}
     order = np.argsort(merged.pop("lands"), kind="stable")
     if hidden is not None:
         stitch = merged["stitch"][order]
         order = order[(stitch < 0) | ~hidden[np.maximum(stitch, 0)]]
     parts = {key: value[order] for key, value in merged.items()}
+    parts["start_mm"] = parts["start_mm"] + parts["carried_mm"][:, 0]
+    parts["end_mm"] = parts["end_mm"] + parts["carried_mm"][:, 1]
     twist = np.array([thread.twist_per_m / 1000 for thread in threads])[parts["thread"]]
     return Strands(**parts, twist_per_mm=twist, anchor_mm=anchor)
+
+
+def unmoved(sewn: Sewn) -> tuple[Sewn, NDArray[np.float64]]:
+    """The stitches on cloth that has not moved, and how far (S, 2, 2) it has carried their ends."""
+    lie = np.stack([sewn.start_mm, sewn.end_mm], 1)
+    if sewn.cloth is None:
+        return sewn, np.zeros_like(lie)
+    laid = first_places_mm(sewn.cloth, lie.reshape(-1, 2)).reshape(lie.shape)
+    start, end = (np.ascontiguousarray(laid[:, k]) for k in (0, 1))
+    return replace(sewn, start_mm=start, end_mm=end), snap(lie - laid)
 
 
 def _stitch_strands(

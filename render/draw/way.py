@@ -9,6 +9,7 @@ import numpy as np
 from scipy.ndimage import map_coordinates, maximum_filter
 
 from render.draw.pucker import CELL_MM, Pucker, pucker_of
+from render.draw.unmoved import first_places_mm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,6 +29,7 @@ class Way:
         first, last = sewn.rests[0], sewn.rests[-1]
         moves = [replace(first.move, u_mm=np.zeros_like(first.move.u_mm)), *(r.move for r in sewn.rests)]
         self.at = [0.0, *(float(r.stitches) for r in sewn.rests)]
+        self.sewn = self.at[-1]  # when the last stitch has been sewn
         if np.array_equal(last.move.u_mm, sewn.cloth.u_mm):
             moves[-1] = sewn.cloth
         else:
@@ -57,10 +59,7 @@ class Way:
 
     def first_places_mm(self, places_mm: Floats) -> NDArray[np.float64]:
         """Where the cloth that lies at `places_mm (N, 2)` at the end lay before the first stitch."""
-        found = np.asarray(places_mm, np.float64)
-        for _ in range(2):
-            found = places_mm - moved_mm(self.moves[-1], found)
-        return found
+        return first_places_mm(self.moves[-1], places_mm)
 
     def away(self, move: ClothMove) -> ClothMove:
         """How far the cloth is, when it has moved so, from where it lies at the end."""
@@ -107,10 +106,3 @@ class Way:
         steepest = maximum_filter(slope, 2 * int(np.ceil(reach_mm / CELL_MM)) + 1)
         at = [(places_mm[:, axis] - frame.origin_mm[axis]) / CELL_MM for axis in (1, 0)]
         return np.asarray(map_coordinates(steepest, at, order=0, mode="nearest"))
-
-
-def moved_mm(move: ClothMove, first_mm: Floats) -> NDArray[np.float64]:
-    """How far the cloth that first lay at (N, 2) has moved; beyond the grid as at its edge."""
-    at = [(first_mm[:, axis] - move.origin_mm[axis]) / move.cell_mm for axis in (1, 0)]
-    parts = [map_coordinates(move.u_mm[..., axis], at, order=1, mode="nearest") for axis in (0, 1)]
-    return np.stack(parts, 1)

@@ -125,3 +125,18 @@ def mark_cover(start, end, section, first, chosen, within, cover):
                 r = int(np.floor(y / CELL_MM + 0.5)) + rows // 2
                 if within[0] <= r < within[2] and within[1] <= c < within[3]:
                     cover[r, c] = 1.0
+
+
+def movement(u, places, origin, cell):
+    """Twin of `render.draw.unmoved.movement`."""
+    rows, cols = u.shape[:2]
+    out = []
+    for x, y in places:
+        c = min(max((x - origin[0]) / cell, 0), cols - 1)
+        r = min(max((y - origin[1]) / cell, 0), rows - 1)
+        total = np.zeros(2)
+        for k in range(cols):
+            for h in range(rows):
+                total = total + max(0.0, 1 - abs(c - k)) * max(0.0, 1 - abs(r - h)) * u[h, k]
+        out.append(total)
+    return np.array(out)

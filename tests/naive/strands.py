@@ -91,11 +91,14 @@ def side(room_mm: float, half: float, c: Any) -> float:
     return half * float(np.interp(room_mm / 2 / half, shares, widths))
 
 
-def sections(strands: Any, counts: Sequence[int], c: Any) -> list[NDArray[np.float64]]:
-    """Half-widths to the left and right and half-height of each pressed strand at its samples."""
+def sections(
+    strands: Any, counts: Sequence[int], c: Any, stretched: float = 1.0
+) -> list[NDArray[np.float64]]:
+    """Half-widths to the left and right and half-height of each pressed strand at its samples; the cloth has
+    since `stretched` by so much."""
     out = []
     for i, n in enumerate(counts):
-        length = math.dist(strands.start_mm[i], strands.end_mm[i])
+        length = math.dist(strands.start_mm[i], strands.end_mm[i]) / stretched
         looks = np.linspace(0, 1, (n - 2) // c.EVERY + 2)
         free = (2 * c.REACH_MM, 2 * c.REACH_MM)
         rooms = np.array([room(strands, i, t, c) if strands.piece[i] >= 0 else free for t in looks])
@@ -121,13 +124,12 @@ def settle(
     sections_mm: Sequence[NDArray[np.float64]],
     top: NDArray[np.float64],
     c: Any,
-) -> tuple[list[NDArray[np.float64]], NDArray[np.float64], NDArray[np.bool_]]:
-    """Heights of each strand, the top surface after the last, and the cells under thread.
+) -> tuple[list[NDArray[np.float64]], NDArray[np.float64]]:
+    """Heights of each strand, and the top surface after the last.
 
     `c` holds the constants of the kernel's module."""
     rows, cols = top.shape
     top = top.astype(float)
-    covered = np.zeros(top.shape, bool)
 
     def cell_of(point: NDArray[np.float64]) -> tuple[int, int]:
         col, row = np.floor(point / c.CELL_MM + 0.5).astype(int)
@@ -163,14 +165,13 @@ def settle(
                 v = j / (steps + 0.5)
                 where = cell_of(p + right * (v * a))
                 waiting.append((where, z + high + high * math.sqrt(1 - v * v)))
-                covered[where] |= not loose
         heights.append(line)
         # The parts of one dragged thread lie beside each other, not on each other.
         if not (loose and i + 1 < len(sections_mm) and strands.stitch[i + 1] < 0 < strands.along_mm[i + 1]):
             for where, high in waiting:
                 top[where] = max(top[where], high)
             waiting.clear()
-    return heights, top, covered
+    return heights, top
 
 
 def strand_at(

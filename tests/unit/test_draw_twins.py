@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from types import SimpleNamespace
 
 import naive
@@ -31,10 +32,11 @@ from render.draw import (
     stack,
     strands,
     surface,
+    unmoved,
 )
 from render.materials.fibres import load_fibres
 from render.materials.lights import load_light
-from render.model import FibreLobes
+from render.model import ClothMove, FibreLobes
 
 FIBRES = load_fibres()
 
@@ -93,19 +95,58 @@ def test_sections_match(crossing: strands.Strands) -> None:
     stacked = stack.stack_strands(crossing)
     expected = naive.sections(crossing, np.diff(stacked.first).tolist(), section)
     assert np.concatenate(expected) == pytest.approx(stacked.section_mm, abs=2e-6)
-    alone = section.sections_mm(crossing, stacked.first, pressed=False)
+    free = section.crowd_of(crossing, stacked.first, pressed=False)
+    alone = section.sections_mm(free, crossing.start_mm, crossing.end_mm)
     assert (np.abs(alone - stacked.section_mm) > 0.02).any(1).mean() > 0.2, "the scene tests too little"
+
+
+@pytest.mark.parametrize("stretched", [0.96, 1.04])
+def test_threads_press_each_other_where_the_cloth_has_carried_them(
+    crossing: strands.Strands, stretched: float
+) -> None:
+    """On cloth that has stretched evenly; how they are stacked is that of cloth that has not moved."""
+    ends = np.stack([crossing.start_mm, crossing.end_mm], 1)
+    carried = dataclasses.replace(
+        crossing,
+        start_mm=ends[:, 0] * stretched,
+        end_mm=ends[:, 1] * stretched,
+        carried_mm=ends * (stretched - 1.0),
+    )
+    lain, moved = stack.stack_strands(crossing), stack.stack_strands(carried)
+    expected = naive.sections(carried, np.diff(lain.first).tolist(), section, stretched)
+    assert moved.section_mm == pytest.approx(np.concatenate(expected), abs=2e-6)
+    assert np.abs(moved.section_mm - lain.section_mm).max() > 0.005
+    assert moved.first.tolist() == lain.first.tolist()
+    assert moved.height_mm == pytest.approx(lain.height_mm, abs=1e-6)
+    here, then = (raster.to_pixels(s, k, (0.0, 0.0), 20.0) for s, k in ((crossing, lain), (carried, moved)))
+    every = np.arange(len(ends))
+    profile.press_profile(every, here.first, moved.section_mm, 20.0, here.profile, here.half_width_px)
+    assert np.array_equal(here.profile[:, : profile.HOLE + 1], then.profile[:, : profile.HOLE + 1])
+    assert here.half_width_px == pytest.approx(then.half_width_px)
+
+
+def test_cloth_moves_between_its_points_as_another_library_has_it_and_back() -> None:
+    rng = np.random.default_rng(4)
+    move = ClothMove(rng.uniform(-0.3, 0.3, (9, 12, 2)), np.zeros((9, 12), np.uint8), (-14.0, -9.0), 2.5)
+    places = rng.uniform(-20, 20, (300, 2))
+    at = (places[:, ::-1] - (-9.0, -14.0)).T / 2.5
+    expected = [map_coordinates(move.u_mm[..., axis], at, order=1, mode="nearest") for axis in (0, 1)]
+    got = unmoved.moved_mm(move, places)
+    assert got == pytest.approx(np.stack(expected, 1), abs=1e-12)
+    assert naive.movement(move.u_mm, places, move.origin_mm, 2.5) == pytest.approx(got, abs=1e-12)
+    gentle = dataclasses.replace(move, u_mm=move.u_mm * 0.2)  # strained by a tenth at most
+    assert np.hypot(*(unmoved.first_places_mm(gentle, places + got * 0.2) - places).T).max() < 1e-5
 
 
 def test_settle_matches(crossing: strands.Strands) -> None:
     stacked = stack.stack_strands(crossing)
     start = np.zeros(stack.map_shape(crossing))
     parts = np.split(stacked.section_mm.astype(float), stacked.first[1:-1])
-    heights, top, covered = naive.settle(crossing, parts, start, stack)
+    heights, top = naive.settle(crossing, parts, start, stack)
     sewn = np.repeat(crossing.stitch >= 0, np.diff(stacked.first))  # others are lifted afterwards
     assert np.concatenate(heights)[sewn] == pytest.approx(stacked.height_mm[sewn], abs=2e-6)
     assert max(h.max() for h in heights) > 0.1, "nothing lies on anything: the scene tests too little"
-    kernel_top, kernel_cover = start.astype(np.float32), start.astype(np.float32)
+    kernel_top = start.astype(np.float32)
     stack.settle(
         crossing.start_mm,
         crossing.end_mm,
@@ -117,10 +158,8 @@ def test_settle_matches(crossing: strands.Strands) -> None:
         stacked.first,
         stacked.height_mm.copy(),
         kernel_top,
-        kernel_cover,
     )
     assert kernel_top == pytest.approx(top, abs=2e-6)
-    assert (kernel_cover == covered).all()
 
 
 def test_a_strand_is_pulled_taut() -> None:
@@ -525,6 +564,7 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
         thread=thread,
         twist_per_mm=np.full(count, twist),
     )
+    laid.unmoved = lambda: laid
     numbers, wholes = shading.strand_numbers(laid, SimpleNamespace(first=first, run=run), 1.0)
     fibre = FIBRES[kind]
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, sheen.COLUMNS), np.float32)

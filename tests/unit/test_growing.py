@@ -20,11 +20,12 @@ from render.draw.growing import Growing
 from render.draw.layers import Drawing, prepare
 from render.draw.patches import mark_boxes, rectangles
 from render.draw.pressed import Pressed
+from render.draw.profile import HOLE
 from render.draw.stack import map_shape, mark_cover, stack_strands
 from render.draw.strands import Strands, strands_of
-from render.draw.surface import FIRST, WANDER
 from render.draw.tiles import draw_layers
-from render.draw.way import Way, moved_mm
+from render.draw.unmoved import moved_mm
+from render.draw.way import Way
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.model import ClothMove, ClothRest, Job, Sewn, Window
@@ -165,7 +166,7 @@ def test_on_moving_cloth_the_end_is_the_still_to_the_byte() -> None:
 
 
 def test_nothing_lies_further_from_its_place_than_it_may() -> None:
-    """By the strands as they were drawn: those of each tile when that was last drawn."""
+    """Half of what it is carried on between two drawings of its tile, which is drawn as it lies between."""
     sewn = pulled_in(piece(), 0.5)
     _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
     way = Way(sewn, JOB.seed)
@@ -174,27 +175,39 @@ def test_nothing_lies_further_from_its_place_than_it_may() -> None:
     assert carried is not None
     redrawn, furthest = [], 0.0
     for stitches in range(0, len(sewn.start_mm), 5):
-        before = carried.drawn_mm.copy()
+        before = carried.drawn_px.copy()
         growing.grow(stitches)
-        redrawn.append((before != carried.drawn_mm).any((2, 3)).mean())
-        now = moved_mm(way.move(stitches), carried.corners_mm).reshape(carried.drawn_mm.shape[0] + 1, -1, 2)
-        off = np.hypot(*np.moveaxis(now[:-1, :-1] - carried.drawn_mm[:, :, 0], -1, 0))
-        furthest = max(furthest, float(off.max()) * 11.0)
-    assert 0.15 < furthest <= CARRIED_PX == 0.25
+        redrawn.append((before != carried.drawn_px).any((2, 3)).mean())
+        now = moved_mm(way.move(stitches), carried.corners_mm).reshape(carried.drawn_px.shape[0] + 1, -1, 2)
+        off = np.hypot(*np.moveaxis(now[:-1, :-1] * 11.0 - carried.drawn_px[:, :, 0], -1, 0))
+        furthest = max(furthest, float(off.max()))
+    assert 0.4 * CARRIED_PX < furthest <= 0.5 * CARRIED_PX <= 0.125
     assert 0.0 < np.mean(redrawn[1:]) < 0.5
 
 
-def test_light_finds_the_samples_of_threads_that_are_stacked_anew() -> None:
+def test_light_knows_how_threads_run_and_are_pressed_where_they_have_been_carried() -> None:
     sewn = pulled_in(piece(), 0.5)
-    _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
-    growing = Growing(drawing, Way(sewn, JOB.seed))
-    growing.grow(60)
-    now = growing.placed.now
-    assert np.array_equal(now.shading.numbers[:, WANDER], drawing.shading.numbers[:, WANDER])
-    # Before the cloth pulls in some strands are longer, and have more samples.
-    assert (now.pixel_strands.first != drawing.pixel_strands.first).any()
-    assert np.array_equal(now.shading.wholes[:, FIRST], now.pixel_strands.first[:-1])
-    assert len(now.pixel_strands.profile) == now.pixel_strands.first[-1]
+    strands, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
+    way = Way(sewn, JOB.seed)
+    growing = Growing(drawing, way)
+    growing.grow(60, slack=0.0)
+    now, count = growing.placed.now, growing.count
+    anchor = np.array(strands.anchor_mm)
+    first = [p - anchor for p in growing.placed.first_mm]
+    lie = [p + moved_mm(way.move(60.0), p + anchor) for p in first]
+    then = replace(strands, start_mm=lie[0], end_mm=lie[1], carried_mm=np.stack(lie, 1) - np.stack(first, 1))
+    stacked = stack_strands(then)
+    assert np.array_equal(stacked.height_mm, drawing.stacked.height_mm)
+    light = {"threads": THREADS, "lobes": load_fibres(), "light": JOB.light, "window": drawing.window}
+    there = prepare(then, stacked, drawing.ground, **light)  # type: ignore[arg-type]
+    assert now.pixel_strands.run[:count] == pytest.approx(there.pixel_strands.run[:count], abs=1e-6)
+    assert now.shading.numbers[:count] == pytest.approx(there.shading.numbers[:count], rel=1e-5, abs=1e-5)
+    assert np.abs(now.shading.wholes[:count] - there.shading.wholes[:count]).max() <= 1
+    # Those to come press them as yet where they will lie in the end.
+    own = now.pixel_strands.first[count - 20]
+    rows = np.s_[:own, : HOLE + 1]
+    assert now.pixel_strands.profile[rows] == pytest.approx(there.pixel_strands.profile[rows], abs=1e-4)
+    assert np.abs(there.shading.numbers[:count] - drawing.shading.numbers[:count]).max() > 0.01
 
 
 def test_hairs_land_with_their_thread() -> None:
@@ -245,7 +258,7 @@ def test_cover_is_marked_as_its_twin_and_as_stacking_marks_it() -> None:
     assert 0 < marked.sum() == marked[20:-50, 40:-60].sum()
 
     pressed = Pressed(strands, stacked)
-    pressed.add(every, stacked, start, end)
+    pressed.add(every, stacked.section_mm, start, end)
     pressed.note_changes(np.array([[-20.0, -20.0, 20.0, 20.0]]))
     pressed.settle()
     assert np.array_equal(pressed.dimple_mm, stacked.dimple_mm)
