@@ -91,7 +91,7 @@ def turns(strands: Strands, stack: Stack) -> Floats:
 def keep(name: str) -> None:
     """Write a scene's threads as they lie now."""
     strands, stack = laid(name)
-    parts = {f.name: np.asarray(getattr(strands, f.name)) for f in fields(strands)}
+    parts = {f.name: np.asarray(getattr(strands, f.name)) for f in fields(strands) if f.name != "carried_mm"}
     parts |= {f.name: getattr(stack, f.name) for f in fields(stack) if f.name != "dimple_mm"}
     np.savez_compressed(HERE / f"{name}.npz", turn_rad=turns(strands, stack), **parts)
 
@@ -110,7 +110,7 @@ def kept(name: str) -> tuple[Strands, Stack, Floats]:
 def without(strands: Strands, stack: Stack, gone: int) -> tuple[Strands, Stack]:
     """The scene without one of its stitches; the others stay as they lie."""
     own = np.arange(len(strands.start_mm)) != gone
-    parts = {f.name: np.asarray(getattr(strands, f.name)) for f in fields(strands)}
+    parts = {f.name: np.asarray(getattr(strands, f.name)) for f in fields(strands) if f.name != "carried_mm"}
     anchor = strands.anchor_mm
     del parts["anchor_mm"]
     rows = np.repeat(own, np.diff(stack.first))
