@@ -1,0 +1,159 @@
+"""Shadow, sky, cloth, dimples, outlines and film against their slow, plain twins, on small scenes."""
+
+from __future__ import annotations
+
+import naive
+import numpy as np
+import pytest
+import samples
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates, uniform_filter
+
+from render.draw import (
+    dimples,
+    ground,
+    raster,
+    shading,
+    shadow,
+    sheen,
+)
+from render.materials.fibres import load_fibres
+from render.materials.lights import load_light
+
+FIBRES = load_fibres()
+
+
+def test_key_shadow_and_sky_match() -> None:
+    rng = np.random.default_rng(5)
+    height = rng.uniform(-0.1, 0.5, (60, 64)).astype(np.float32)
+    strand = rng.integers(-1, 2, (60, 64)).astype(np.int32)
+    halo = 20
+    key = shading._towards_key(samples.LIGHT)
+    taps, rise = shading.shadow_taps(key, samples.LIGHT.lamps[0].size_deg, 12.0)
+    here = height + rng.uniform(-0.1, 0.1, height.shape).astype(np.float32)
+    exact = here.astype(float), height.astype(float)
+    got = shadow.key_shadow(here, height, strand, halo, taps, rise)
+    assert got == pytest.approx(naive.key_shadow(*exact, strand, halo, taps, rise), abs=1e-6)
+    assert 0.02 < (got > 0.5).mean() < 0.98
+    taps, per_mm = shading.sky_taps(12.0)
+    # The kernel counts each tap in whole 1/4096ths, rounded down.
+    expected = naive.sky_open(*exact, strand, halo, taps, per_mm)
+    difference = shadow.sky_open(here, height, strand, halo, taps, per_mm) - expected
+    assert difference.min() > -1e-6
+    assert difference.max() < 1 / 4096 + 1e-6
+
+
+def test_merge_cloth_matches() -> None:
+    rng = np.random.default_rng(6)
+    dimple = (0.2 * rng.random((31, 35))).astype(np.float32)
+    cloth = rng.uniform(-0.1, 0.3, (20, 22)).astype(np.float32)
+    height = np.where(rng.random((40, 44)) < 0.5, rng.uniform(0, 0.3, (40, 44)), raster.NOTHING)
+    height = height.astype(np.float32)
+    strand = np.where(height > -1, 4, -1).astype(np.int32)
+    frame = np.array([-13.3125, -11.6875, 0.5625])
+    row, col = np.mgrid[:40, :44]
+    places = [frame[1] + row * frame[2] + 15, frame[0] + col * frame[2] + 17]
+    pressed = map_coordinates(dimple.astype(float), places, order=1, mode="nearest")
+    relief = np.kron(cloth, np.ones((2, 2)))
+    level = relief * np.maximum(1 - 3.2 * pressed, 0.25) - pressed
+    expected = np.maximum(height, level)
+    hidden = level > height
+    shadow.merge_cloth(height, strand, cloth, dimple, frame, 2)
+    assert height == pytest.approx(expected, abs=1e-6)
+    assert (strand == np.where(hidden, -1, 4)).all()
+    assert 0.1 < hidden.mean() < 0.9
+
+
+@pytest.mark.parametrize("sub", [2, 4])
+def test_blocks_match(sub: int) -> None:
+    rng = np.random.default_rng(16)
+    dimple = (0.2 * rng.random((31, 35))).astype(np.float32)
+    cloth = rng.uniform(-0.1, 0.3, (9, 11)).astype(np.float32)
+    size = (9 * sub, 11 * sub)
+    height = np.where(rng.random(size) < 0.7, rng.uniform(-0.1, 0.4, size), raster.NOTHING).astype(np.float32)
+    height[:, : 3 * sub] = np.maximum(height[:, : 3 * sub], np.float32(0.2))  # covered all over
+    strand = np.where(height > -1, rng.integers(0, 3, size), -1).astype(np.int32)
+    step = 0.53125
+    frame = np.array([-13.3125, -11.6875, step])
+    shape = size[0] // 2, size[1] // 2
+    wanted = shadow.cloth_wanted(height, 0.3, sub, dimple, frame)
+    places = [frame[1] + step * np.arange(shape[0]) + 15, frame[0] + step * np.arange(shape[1]) + 17]
+    deep = map_coordinates(dimple.astype(float), np.meshgrid(*places, indexing="ij"), order=1)
+    lowest = height.reshape(shape[0], 2, shape[1], 2).min((1, 3))
+    shows = lowest < 0.3 * np.maximum(1 - 3.2 * deep, 0.25) - deep + 1e-6
+    assert (wanted == shows.reshape(9, sub // 2, 11, sub // 2).any((1, 3))).all()
+    assert 0.2 < wanted.mean() < 0.85  # not where it is covered
+    odd = shadow.cloth_wanted(height, 0.3, 1, np.zeros((1, 1), np.float32), np.zeros(3))
+    assert (odd == (height < 0.3)).all()
+    wanted &= rng.random(wanted.shape) < 0.7
+    mean, upper, lower = (np.empty(shape, np.float32) for _ in range(3))
+    bare = np.empty(shape, np.int32)
+    kept_height, kept_strand = height.copy(), strand.copy()
+    shadow.merge_blocks(height, strand, cloth, wanted, dimple, frame, sub, mean, upper, lower, bare)
+
+    for r, c in np.ndindex(shape):
+        own = np.s_[2 * r : 2 * r + 2, 2 * c : 2 * c + 2]
+        pixel = 2 * r // sub, 2 * c // sub
+        place = [[frame[1] + r * step + 15], [frame[0] + c * step + 17]]
+        pressed = map_coordinates(dimple.astype(float), place, order=1)[0]
+        level = np.float32(cloth[pixel] * max(1 - 3.2 * pressed, 0.25) - pressed)
+        expected = naive.merged_block(
+            kept_height[own].ravel(), kept_strand[own].ravel(), level if wanted[pixel] else None
+        )
+        assert (mean[r, c], upper[r, c], lower[r, c]) == pytest.approx(expected[:3], rel=1e-6, abs=4e-5)
+        assert (strand[own].ravel() == expected[3]).all()
+        assert bare[r, c] == (-1 if (expected[3] < 0).all() else 0)
+    assert (strand != kept_strand).mean() > 0.03
+
+
+def test_dimples_are_three_boxes_in_a_row() -> None:
+    rng = np.random.default_rng(14)
+    edge = dimples.EDGE_CELLS
+    cover = np.pad((rng.random((230, 61)) < 0.4).astype(np.float32), edge)
+    cover[150:200] = 0
+
+    def softened(cells: int) -> NDArray[np.float64]:
+        out = cover.astype(float)
+        for _ in range(3):
+            out = uniform_filter(out, cells)
+        return out
+
+    depth = dimples.NEAR_MM * softened(dimples.NEAR_CELLS) + dimples.FAR_MM * softened(dimples.FAR_CELLS)
+    got = dimples.dimples_mm(cover)
+    assert got == pytest.approx(depth, abs=0.5 / 4096 + 1e-6)
+    assert got[150:200].min() == 0 < got.max()
+    turned = np.ascontiguousarray(np.rot90(cover))
+    assert (dimples.dimples_mm(turned) == np.rot90(got)).all()
+    assert not dimples.dimples_mm(np.zeros((300, 50), np.float32)).any()
+
+
+def test_the_packed_sheen_is_the_table() -> None:
+    """The key lamp's light is all of one colour, so its amount says it all."""
+    for light in (samples.LIGHT, load_light("shop-lamp")):
+        table = sheen.sheen_table(FIBRES["rayon"], light)
+        packed, key = shading.packed_sheen(table), shading.key_linear(light)
+        for at, channel in ((0, 0), (6, 1)):
+            by_key = packed[..., channel, None] * key
+            assert by_key == pytest.approx(table.values[..., at : at + 3], rel=1e-5, abs=1e-7)
+
+
+def test_an_outline_is_filled_by_the_even_odd_rule() -> None:
+    rng = np.random.default_rng(9)
+    for corners in (3, 5, 9):
+        outline = rng.uniform(-5, 5, (corners, 2))
+        x, y = np.linspace(-6, 6, 37), np.linspace(-6, 6, 31)
+        points = np.stack(np.meshgrid(x, y), -1).reshape(-1, 2)
+        expected = np.array([naive.inside(outline, p) for p in points])
+        assert 0 < expected.sum() < len(expected)
+        assert (ground.inside(outline, points) == expected).all()
+        assert (ground.scan(outline, x, y).ravel() == expected).all()
+
+
+def test_film_matches() -> None:
+    light = np.random.default_rng(10).random((9, 11, 3), np.float32)
+    x, y = np.linspace(-8, 9, 11), np.linspace(-7, 5, 9)
+    got = ground.film_over(light, x, y, 4)
+    for r in range(9):
+        for c in range(11):
+            expected = naive.film_over(light[r, c], x[c], y[r], 4, ground)
+            assert got[r, c] == pytest.approx(expected, abs=1e-6)
