@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
 from scipy.ndimage import binary_closing
 
+from render.draw.apart import Apart
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.grain import noise2
 from render.draw.pucker import Pucker, pucker_of
@@ -141,7 +142,8 @@ def lay_ground(
         wanted = np.ones(rect[2:], np.bool_)
     move = ground.move
     moved = None if move is None else seen_move_mm(move, *_places(window, rect), wanted)
-    layer = _lay(ground.cloth, window, rect, moved, wanted)
+    reach = np.zeros(2) if move is None else np.abs(move.u_mm).max(axis=(0, 1))
+    layer = _lay(ground.cloth, window, rect, moved, reach, wanted)
     if ground.pile_mm:
         layer = _raised_pile(layer, ground)
     if not ground.pieces and not ground.film:
@@ -151,7 +153,7 @@ def lay_ground(
         share = _cover(piece, window, rect)
         if not share.any():
             continue
-        laid = _lay(piece.cloth, window, rect, moved, wanted)
+        laid = _lay(piece.cloth, window, rect, moved, reach, wanted)
         light += share[..., None] * (laid.radiance_linear - light)
         height += share * (laid.height_mm + piece.height_mm - height)
     if ground.film:
@@ -218,6 +220,7 @@ def _lay(
     window: Window,
     rect: tuple[int, int, int, int],
     moved_mm: NDArray[np.float64] | None,
+    reach_mm: NDArray[np.float64],
     wanted: NDArray[np.bool_],
 ) -> ClothLayer:
     top, left, rows, cols = rect
@@ -230,6 +233,7 @@ def _lay(
         cols=cols,
         displacement_mm=moved_mm,
         wanted=wanted,
+        reach_mm=reach_mm,
     )
 
 
@@ -238,14 +242,14 @@ def seen_move_mm(
 ) -> NDArray[np.float64]:
     """How far the cloth seen at columns `x_mm` and rows `y_mm` has moved, (rows, cols, 2).
 
-    Pixels that are not `wanted (rows, cols)` stay 0.
+    In rows with no `wanted (rows, cols)` pixel it stays 0.
     """
     if wanted is None:
         wanted = np.ones((len(y_mm), len(x_mm)), np.bool_)
     return moved_at(move.u_mm, np.array([*move.origin_mm, move.cell_mm]), x_mm, y_mm, wanted)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def moved_at(
     u: NDArray[np.float64],
     frame: NDArray[np.float64],
@@ -256,25 +260,30 @@ def moved_at(
     """Solve place = origin + u(origin) for each place by two steps; `frame` is the grid's
     first point and its cell in mm, beyond it the cloth moves as at its edge."""
     out = np.zeros((len(y), len(x), 2))
-    rows, cols = u.shape[:2]
-    per_mm = 1.0 / frame[2]
+    flat, across, down = u.ravel(), u.shape[1], u.shape[0]
     for i in range(len(y)):
+        if not wanted[i].any():
+            continue
+        # Whole rows without a branch, which the compiler takes several places of at a time.
         for j in range(len(x)):
-            if not wanted[i, j]:
-                continue
-            right = down = 0.0
-            for _ in range(2):
-                c = min(max((x[j] - right - frame[0]) * per_mm, 0.0), cols - 1.000001)
-                r = min(max((y[i] - down - frame[1]) * per_mm, 0.0), rows - 1.000001)
-                k, h = int(c), int(r)
-                p, q = c - k, r - h
-                w00, w01, w10, w11 = (1 - p) * (1 - q), p * (1 - q), (1 - p) * q, p * q
-                right = u[h, k, 0] * w00 + u[h, k + 1, 0] * w01
-                right += u[h + 1, k, 0] * w10 + u[h + 1, k + 1, 0] * w11
-                down = u[h, k, 1] * w00 + u[h, k + 1, 1] * w01
-                down += u[h + 1, k, 1] * w10 + u[h + 1, k + 1, 1] * w11
-            out[i, j, 0], out[i, j, 1] = right, down
+            right, below = _move(flat, across, down, frame, x[j], y[i])
+            right, below = _move(flat, across, down, frame, x[j] - right, y[i] - below)
+            out[i, j, 0], out[i, j, 1] = right, below
     return out
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _move(u: NDArray[np.float64], cols: int, rows: int, frame: NDArray[np.float64], x: Any, y: Any) -> Any:
+    """How far the cloth at a place has moved, between four points of the grid."""
+    c = min(max((x - frame[0]) / frame[2], 0.0), cols - 1.000001)
+    r = min(max((y - frame[1]) / frame[2], 0.0), rows - 1.000001)
+    k, h = np.int32(c), np.int32(r)
+    p, q = c - k, r - h
+    one, two = np.uintp(2 * (h * cols + k)), np.uintp(2 * (h * cols + cols + k))
+    a, b, d = np.uintp(1), np.uintp(2), np.uintp(3)
+    w00, w01, w10, w11 = (1 - p) * (1 - q), p * (1 - q), (1 - p) * q, p * q
+    right = u[one] * w00 + u[one + b] * w01 + u[two] * w10 + u[two + b] * w11
+    return right, u[one + a] * w00 + u[one + d] * w01 + u[two + a] * w10 + u[two + d] * w11
 
 
 def _places(

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.grain import lattice_unit, mix32, noise2
+from render.draw.cloth.laid_texels import SHIFTS, lay_texels
+from render.draw.grain import lattice_unit, noise2
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -93,14 +94,14 @@ def piece_of(
 
 
 def piece_shifts(repeats: tuple[int, int], texels_shape: tuple[int, int], seed: int) -> NDArray[np.int64]:
-    """64 shifts of whole repeats, or any shift for cloth without a pattern (repeats 0)."""
+    """`SHIFTS` shifts of whole repeats, or any shift for cloth without a pattern (repeats 0)."""
     rng = np.random.default_rng([seed & 0xFFFFFFFF, 5])
     rows, cols = texels_shape
     nx, ny = repeats
     if nx == 0 or ny == 0:
-        shift = rng.uniform(0, 1, (64, 2))
+        shift = rng.uniform(0, 1, (SHIFTS, 2))
     else:
-        shift = np.column_stack([rng.integers(0, nx, 64) / nx, rng.integers(0, ny, 64) / ny])
+        shift = np.column_stack([rng.integers(0, nx, SHIFTS) / nx, rng.integers(0, ny, SHIFTS) / ny])
     return np.asarray(np.rint(shift * np.array([cols, rows]) * ONE), np.int64)
 
 
@@ -111,15 +112,18 @@ def lay(
     axes: Floats,
     moved_mm: Floats | None = None,
     wanted: NDArray[np.bool_] | None = None,
+    reach_mm: Floats | None = None,
 ) -> ClothLayer:
     """The cloth (rows, cols) where columns lie at `x_mm`, rows at `y_mm`.
 
-    `axes` turns design to cloth coordinates; `moved_mm (rows, cols, 2)` is taken off first. Pixels
-    that are not `wanted (rows, cols)` stay 0.
+    `axes` turns design to cloth coordinates; `moved_mm (rows, cols, 2)` is taken off first, which
+    reaches no further than `reach_mm (2,)`. Pixels that are not `wanted (rows, cols)` stay 0.
     """
     rows, cols = len(y_mm), len(x_mm)
     moved = np.zeros((0, 0, 2)) if moved_mm is None else moved_mm
-    box = _cloth_box(x_mm, y_mm, axes, moved)
+    if reach_mm is None:
+        reach_mm = np.abs(moved).max(axis=(0, 1), initial=0.0)
+    box = _cloth_box(x_mm, y_mm, axes, reach_mm)
     slow = slow_fields(piece, box)
     light, height = np.zeros((rows, cols, 3), np.float32), np.zeros((rows, cols), np.float32)
     lay_texels(
@@ -135,32 +139,19 @@ def lay(
         piece.shifts,
         slow.nodes,
         slow.first,
-        *slow.tones,
+        slow.tones[0].astype(np.float32),
+        slow.tones[1].astype(np.float32),
         piece.streaks,
         piece.seed,
     )
     return ClothLayer(light, height)
 
 
-def _cloth_box(x_mm: Floats, y_mm: Floats, axes: Floats, moved: Floats) -> Floats:
-    """Least and greatest cloth coordinates ((u0, u1), (v0, v1)) of a rectangle of pixels."""
-    x, y = x_mm[[0, -1]], y_mm[[0, -1]]
-    if moved.size:
-        least, most = _extent(moved)
-        x, y = x - np.array([most[0], least[0]]), y - np.array([most[1], least[1]])
+def _cloth_box(x_mm: Floats, y_mm: Floats, axes: Floats, reach_mm: Floats) -> Floats:
+    """Cloth coordinates ((u0, u1), (v0, v1)) around a rectangle of pixels that has moved by no more."""
+    x, y = (at[[0, -1]] + [-reach, reach] for at, reach in zip((x_mm, y_mm), reach_mm, strict=True))
     corners = np.array([[a, b] for a in x for b in y]) @ axes.T
     return np.stack([corners.min(axis=0), corners.max(axis=0)], axis=1)
-
-
-@njit(cache=True, nogil=True)
-def _extent(moved: Floats) -> tuple[Floats, Floats]:
-    """The least and the greatest of either coordinate, at one reading."""
-    least, most = moved[0, 0].copy(), moved[0, 0].copy()
-    for r in range(moved.shape[0]):
-        for c in range(moved.shape[1]):
-            for k in range(2):
-                least[k], most[k] = min(least[k], moved[r, c, k]), max(most[k], moved[r, c, k])
-    return least, most
 
 
 def _yarn_range(span_mm: Floats, spacing_mm: float) -> tuple[int, int]:
@@ -228,87 +219,6 @@ def fill_nodes(out: Plane, u0: int, v0: int, slow: Floats, drape: Floats, mottle
             out[r, c, 0] = 1.0 + gain
             out[r, c, 1] = slow[2] * noise2(x / WANDER_MM, y / WANDER_MM, seed + 307)
             out[r, c, 2] = slow[2] * noise2(x / WANDER_MM, y / WANDER_MM, seed + 311)
-
-
-@njit(cache=True, nogil=True)
-def lay_texels(
-    light: Plane,
-    height: Plane,
-    wanted: NDArray[np.bool_],
-    x_mm: Floats,
-    y_mm: Floats,
-    axes: Floats,
-    moved: Floats,
-    texels: Plane,
-    scale: Floats,
-    shifts: NDArray[np.int64],
-    nodes: Plane,
-    first: NDArray[np.int64],
-    tones_x: Floats,
-    tones_y: Floats,
-    streaks: Floats,
-    seed: int,
-) -> None:
-    """Fill light and height of the wanted pixels. `scale`: columns and rows a mm, cell mm, blend width."""
-    high, wide = texels.shape[0], texels.shape[1]
-    per_mm_x, per_mm_y, cell, blend = scale[0], scale[1], scale[2], scale[3]
-    turns_x, turns_y = 1.0 / wide, 1.0 / high
-    kinds = len(shifts)
-    words = np.zeros(3, np.int64)
-    weight = np.zeros(3)
-    kept = kept_b = -(1 << 40)
-    kept_up = False
-    for r in range(height.shape[0]):
-        for c in range(height.shape[1]):
-            if not wanted[r, c]:
-                continue
-            at_x, at_y = x_mm[c], y_mm[r]
-            if moved.size:
-                at_x -= moved[r, c, 0]
-                at_y -= moved[r, c, 1]
-            u, v = axes[0, 0] * at_x + axes[0, 1] * at_y, axes[1, 0] * at_x + axes[1, 1] * at_y
-            gu, gv = u / NODE_MM - first[0], v / NODE_MM - first[1]
-            i, j = int(gu), int(gv)
-            fu, fv = gu - i, gv - j
-            w00, w01, w10, w11 = (1 - fu) * (1 - fv), fu * (1 - fv), (1 - fu) * fv, fu * fv
-            gain = _mixed(nodes, j, j + 1, i, i + 1, 0, w00, w01, w10, w11)
-            u += _mixed(nodes, j, j + 1, i, i + 1, 1, w00, w01, w10, w11)
-            v += _mixed(nodes, j, j + 1, i, i + 1, 2, w00, w01, w10, w11)
-            gain *= 1.0 + _tone(u, streaks[0, 0], streaks[0, 1], tones_x, first[2])
-            gain *= 1.0 + _tone(v, streaks[1, 0], streaks[1, 1], tones_y, first[3])
-            b = v * (1.1547005383792517 / cell)
-            a = u / cell - 0.5 * b
-            ia, ib = int(np.floor(a)), int(np.floor(b))
-            fa, fb = a - ia, b - ib
-            up = fa + fb < 1.0
-            if ia != kept or ib != kept_b or up != kept_up:
-                kept, kept_b, kept_up = ia, ib, up
-                corner = 0 if up else 1
-                words[0] = mix32((ia + corner) * 0x27D4EB2F + (ib + corner) * 0x165667B1 + seed) % kinds
-                words[1] = mix32((ia + 1) * 0x27D4EB2F + ib * 0x165667B1 + seed) % kinds
-                words[2] = mix32(ia * 0x27D4EB2F + (ib + 1) * 0x165667B1 + seed) % kinds
-            total = weigh_corners(fa, fb, blend, weight)
-            x0 = int(np.floor((u * per_mm_x - 0.5) * ONE + 0.5))
-            y0 = int(np.floor((v * per_mm_y - 0.5) * ONE + 0.5))
-            red = green = blue = level = 0.0
-            for k in range(3):
-                if weight[k] <= 0.0:
-                    continue
-                x, y = x0 + shifts[words[k], 0], y0 + shifts[words[k], 1]
-                col, row = x >> 16, y >> 16
-                fx, fy = (x & 65535) / 65536.0, (y & 65535) / 65536.0
-                c0, r0 = _wrapped(col, wide, turns_x), _wrapped(row, high, turns_y)
-                c1 = c0 + 1 if c0 + 1 < wide else 0
-                r1 = r0 + 1 if r0 + 1 < high else 0
-                share = weight[k] / total
-                s01, s11 = share * fx * (1 - fy), share * fx * fy
-                s00, s10 = share * (1 - fx) * (1 - fy), share * (1 - fx) * fy
-                red += _mixed(texels, r0, r1, c0, c1, 0, s00, s01, s10, s11)
-                green += _mixed(texels, r0, r1, c0, c1, 1, s00, s01, s10, s11)
-                blue += _mixed(texels, r0, r1, c0, c1, 2, s00, s01, s10, s11)
-                level += _mixed(texels, r0, r1, c0, c1, 3, s00, s01, s10, s11)
-            light[r, c, 0], light[r, c, 1], light[r, c, 2] = red * gain, green * gain, blue * gain
-            height[r, c] = level
 
 
 @njit(cache=True, nogil=True, inline="always")
