@@ -13,7 +13,7 @@ from numba import njit
 
 from render.draw.apart import Apart
 from render.draw.dye import dye_left
-from render.draw.profile import ASIDE, SLIMNESS
+from render.draw.profile import ASIDE, SLIMNESS, course_at
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
 from render.draw.surface import (
     AZIMUTH,
@@ -29,7 +29,6 @@ from render.draw.surface import (
     PER_PX,
     RIGHT,
     THREAD,
-    course_at,
     number_of,
     spun,
     turned_by,

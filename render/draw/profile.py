@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
@@ -113,3 +113,10 @@ def fill_profile(
             profile[at + k, TILT] = np.rad2deg(np.arctan(slope))
             profile[at + k, PHASE] = begin - 2.0 * twist * s + hand * TWIST_WANDER * wander
             profile[at + k, HOLE] = light
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def course_at(profile: NDArray[np.float32], here: Any, w: Any, column: int) -> Any:
+    """A column of a strand's course between a sample and the next."""
+    at = here * np.uintp(COLUMNS) + np.uintp(column)
+    return profile[at] + (profile[at + np.uintp(COLUMNS)] - profile[at]) * w

@@ -7,12 +7,13 @@ lands on exactly turned or mirrored pixels. Positions are snapped to 1/1024 pixe
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
 
-from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, thread_profile
+from render.draw.apart import Apart
+from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at, thread_profile
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 SNAP_PER_PX = 1024.0
 NOTHING = np.float32(-1e9)  # height where no thread lies
 CAP = 0.5  # of its half-width: the round end beyond the middle of the hole
+LANES = 8  # pixels that are drawn at a time
+SHAPE = 5
+_f = np.float32
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -150,22 +154,23 @@ def raster(
     along: NDArray[np.float32],
     across: NDArray[np.float32],
 ) -> None:
-    """Keep the highest surface per pixel, of level ones the later. `corner` is (y of row 0, x of column 0).
+    """Keep the highest surface per pixel, of level ones the later.
 
-    The last are drawn first: they lie on top mostly, and what lies below is soon told by its height.
+    `corner` is (y of row 0, x of column 0).
     """
     rows, cols = height.shape
     y0, x0 = corner[0], corner[1]
     places = along.size > 0
-    for turn in range(len(chosen)):
-        i = chosen[len(chosen) - 1 - turn]
+    course, shape = profile.reshape(-1), np.empty(SHAPE, np.float32)
+    heights, strands = height.reshape(-1), strand.reshape(-1)
+    alongs, acrosses = along.reshape(-1), across.reshape(-1)
+    for i in chosen:
         tx, ty, length = run[i, 0], run[i, 1], run[i, 2]
         if length == 0.0:
             continue
-        a = half_width[i]
-        at, n = first[i], first[i + 1] - first[i]
+        a, n = half_width[i], first[i + 1] - first[i]
         cap = CAP * a
-        per_cap, per_px = 1.0 / cap, (n - 1) / length
+        shape[0], shape[1], shape[2], shape[3], shape[4] = tx, ty, length, (n - 1) / length, 1.0 / cap
         low = min(start[i, 1], end[i, 1]) - a - cap
         high = max(start[i, 1], end[i, 1]) + a + cap
         for r in range(max(0, int(np.ceil(low - y0))), min(rows - 1, int(np.floor(high - y0))) + 1):
@@ -176,43 +181,84 @@ def raster(
                 continue
             left = max(0, int(np.ceil(span_low + start[i, 0] - x0)) - 1)
             right = min(cols - 1, int(np.floor(span_high + start[i, 0] - x0)) + 1)
-            heights, strands = height[r], strand[r]
-            base, side = y * ty, y * tx
-            xs = x0 - start[i, 0]
-            for c in range(left, right + 1):
-                x = xs + c
-                t = x * tx + base
-                inside = min(max(t, 0.0), length)
-                k = inside * per_px
-                k0 = min(int(k), n - 2)
-                w = k - k0
-                here = np.uintp(at + k0)
-                after = here + np.uintp(1)
-                z = profile[here, HEIGHT] + (profile[after, HEIGHT] - profile[here, HEIGHT]) * w
-                b = profile[here, HALF_HEIGHT]
-                b += (profile[after, HALF_HEIGHT] - b) * w
-                known = heights[np.uintp(c)]
-                if z + 2.0 * b < known:
-                    continue
-                over = (t - inside) * per_cap
-                slim, aside = profile[here, SLIMNESS], profile[here, ASIDE]
-                slim += (profile[after, SLIMNESS] - slim) * w
-                aside += (profile[after, ASIDE] - aside) * w
-                v = (side - x * ty - aside) * slim
-                bulge = 1.0 - v * v - over * over
-                if bulge <= 0.0:
-                    continue
-                # Rounded before it is compared, so that level strands are told as such.
-                top = np.float32(z + b * (1.0 + np.sqrt(bulge)))
-                if top > known or (top == known and i > strands[np.uintp(c)]):
-                    heights[np.uintp(c)] = top
-                    strands[np.uintp(c)] = i
-                    if places:
-                        along[r, c] = inside / length
-                        across[r, c] = v
+            if left > right:
+                continue
+            # `LANES` pixels at a time, where there are as many: beyond the span the section decides.
+            count = min((right - left + LANES) // LANES * LANES, cols - left)
+            x, at = _f(x0 + left - start[i, 0]), r * cols + left
+            lay_row(i, x, _f(y), shape, first[i], n - 2, course, at, count, heights, strands)
+            # None of them where places are not asked for: a branch here would have references counted.
+            count = count if places else 0
+            note_places(i, x, _f(y), shape, first[i], n - 2, course, at, count, strands, alongs, acrosses)
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def lay_row(
+    i: int,
+    x: Any,
+    y: Any,
+    shape: NDArray[np.float32],
+    first: int,
+    last: int,
+    course: NDArray[np.float32],
+    at: int,
+    count: int,
+    heights: NDArray[np.float32],
+    strands: NDArray[np.int32],
+) -> None:
+    """Lay strand i over so many pixels from number `at` on, which lies x, y from its start."""
+    for j in range(count):
+        c = np.uintp(at + j)
+        top, _along, _, bulge = _surface(x + _f(j), y, shape, first, last, course)
+        known, name = heights[c], strands[c]
+        wins = (bulge > _f(0.0)) & ((top > known) | ((top == known) & (i > name)))
+        heights[c], strands[c] = top if wins else known, np.int32(i) if wins else name
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def note_places(
+    i: int,
+    x: Any,
+    y: Any,
+    shape: NDArray[np.float32],
+    first: int,
+    last: int,
+    course: NDArray[np.float32],
+    at: int,
+    count: int,
+    strands: NDArray[np.int32],
+    along: NDArray[np.float32],
+    across: NDArray[np.float32],
+) -> None:
+    """Where on strand i each of these pixels lies that shows it."""
+    for j in range(count):
+        c = np.uintp(at + j)
+        _top, inside, v, _ = _surface(x + _f(j), y, shape, first, last, course)
+        shown = strands[c] == i
+        along[c], across[c] = inside / shape[2] if shown else along[c], v if shown else across[c]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _surface(
+    x: Any, y: Any, shape: NDArray[np.float32], first: Any, last: Any, course: NDArray[np.float32]
+) -> tuple[Any, Any, Any, Any]:
+    """Of a place x, y from a strand's start: how high its surface lies there, how far along and across it is,
+    and whether it is above 0 on the strand at all. `shape` is its direction, its length, samples a pixel and
+    one over the length of its caps."""
+    tx, ty, length = shape[0], shape[1], shape[2]
+    t = x * tx + y * ty
+    inside = min(max(t, _f(0.0)), length)
+    k = inside * shape[3]
+    whole = min(np.int32(k), np.int32(last))
+    w, here = k - _f(whole), np.uintp(first + whole)
+    z, b = course_at(course, here, w, HEIGHT), course_at(course, here, w, HALF_HEIGHT)
+    over = (t - inside) * shape[4]
+    v = (y * tx - x * ty - course_at(course, here, w, ASIDE)) * course_at(course, here, w, SLIMNESS)
+    bulge = _f(1.0) - v * v - over * over
+    return z + b * (_f(1.0) + np.sqrt(max(bulge, _f(0.0)))), inside, v, bulge
+
+
+@njit(cache=True, nogil=True, forceinline=True)
 def _row_span(y: float, tx: float, ty: float, a: float, low: float, high: float) -> tuple[float, float]:
     """Interval of x on the row y where |across| <= a and low <= along <= high."""
     left, right = -1e12, 1e12

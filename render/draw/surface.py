@@ -13,7 +13,7 @@ from numba import njit
 
 from render.draw.filaments import COLS, ROWS, UNIT
 from render.draw.grain import noise1, noise2
-from render.draw.profile import COLUMNS, HOLE, PHASE, TILT
+from render.draw.profile import HOLE, PHASE, TILT, course_at
 from render.draw.sheen import AZIMUTH_STEPS
 
 if TYPE_CHECKING:
@@ -91,13 +91,6 @@ def number_of(numbers: Floats, u: Any, column: int) -> Any:
 def whole_of(wholes: Wholes, u: Any, column: int) -> Any:
     """A column of the whole numbers of strand u."""
     return wholes[u * np.uintp(WHOLES) + np.uintp(column)]
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def course_at(profile: Floats, here: Any, w: Any, column: int) -> Any:
-    """A column of a strand's course between a sample and the next."""
-    at = here * np.uintp(COLUMNS) + np.uintp(column)
-    return profile[at] + (profile[at + np.uintp(COLUMNS)] - profile[at]) * w
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
