@@ -90,15 +90,18 @@ def in_thread(job: Job, colour: tuple[float, float, float], kind: str) -> Job:
 def fabrics(folder: Path) -> None:
     """Every cloth with three threads at 300 dpi, and the first one eight times as large."""
     design = design_of(sampler)
-    for name in fabric_names():
-        job = make_job(fabric=name, finish="cleaned")
+    for number, name in enumerate(fabric_names()):
+        # No two pieces of cloth are alike, nor two sewn out: each panel has a seed of its own.
+        jobs = [make_job(fabric=name, finish="cleaned", seed=10 * number + k) for k in range(len(THREADS))]
         cells = [
             drawn(design, in_thread(job, *thread), [(0.0, 0.0, 27.0, 27.0)], 2 * PX_PER_MM)[0]
-            for thread in THREADS
+            for job, thread in zip(jobs, THREADS, strict=True)
         ]
         side = cells[0].shape[0]
         zoom_mm = side / (16 * PX_PER_MM)
-        (close,) = drawn(design, in_thread(job, *THREADS[1]), [(3.0, 1.0, zoom_mm, zoom_mm)], 16 * PX_PER_MM)
+        (close,) = drawn(
+            design, in_thread(jobs[1], *THREADS[1]), [(3.0, 1.0, zoom_mm, zoom_mm)], 16 * PX_PER_MM
+        )
         save(folder, f"fabric-{name}", row([*cells, close[:side, :side]]))
 
 
@@ -124,9 +127,11 @@ def lights(folder: Path) -> None:
 
 def wheels(folder: Path) -> None:
     """Every kind of thread as a wheel of wedges under the window light, and a part of it closely."""
-    job = make_job(fabric="twill", fabric_colour="#d8d3c6", light="window", finish="cleaned")
     cells, close = [], []
-    for kind in thread_kinds():
+    for number, kind in enumerate(thread_kinds()):
+        job = make_job(
+            fabric="twill", fabric_colour="#d8d3c6", light="window", finish="cleaned", seed=100 + number
+        )
         ready = in_thread(job, WHEEL_COLOURS.get(kind, WHEEL_COLOUR), kind)
         cells += drawn(design_of(angle_wheel), ready, [(0.0, 0.0, 34.0, 34.0)], 1.4 * PX_PER_MM)
         close += drawn(design_of(angle_wheel), ready, [(9.0, 2.5, 4.25, 4.25)], 11.2 * PX_PER_MM)

@@ -17,11 +17,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 HAIRS_PER_MM = 2.5  # of a thread with fuzz 1 (estimate)
-FIBRE_MM = 0.014  # across, from memory: cotton and fine wool lie between 0.010 and 0.025
+FIBRE_MM = 0.012  # across, from memory: cotton and fine wool lie between 0.010 and 0.025
 LENGTH_MM = (0.3, 1.3)  # by which fibre ends stand off (estimate)
 LEANS_RAD = (0.35, 1.4)  # from the thread's own direction (estimate)
-BENDS_RAD = 1.5  # along the whole hair, either way, at most (estimate)
-PIECES = 2  # straight pieces of a hair
+BENDS_RAD = 2.6  # along the whole hair, either way, at most (estimate)
+PIECES = 4  # straight pieces of a hair
 HAIR = -2  # as the stitch of a hair
 
 

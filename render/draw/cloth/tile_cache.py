@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from render.draw.disk_cache import Arrays
     from render.model import Colour, Light
 
-UNDYED_SRGB = (0.682, 0.702, 0.722)  # raw cotton weft of denim, #aeb3b8 (estimate)
+UNDYED_SRGB = (0.70, 0.685, 0.64)  # raw cotton, as the weft of denim (estimate)
 _ARRAYS = ("height_mm", "fields", "sky", "hairs", "pile")
 
 
