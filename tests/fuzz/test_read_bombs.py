@@ -175,10 +175,10 @@ def test_memory_past_the_limit_is_refused(monkeypatch: pytest.MonkeyPatch) -> No
 @needs_limits
 def test_processor_time_past_the_limit_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(decoder, "CPU_SECONDS", 1)
-    start = time.perf_counter()
+    start = processor_seconds()
     with Decoder() as running, pytest.raises(InputError, match="given up"):
         running.decode("ZhsReader", bytes(64 * 2**20))
-    assert time.perf_counter() - start < 4
+    assert processor_seconds() - start < 2
 
 
 def test_the_clock_stops_a_process_anywhere(monkeypatch: pytest.MonkeyPatch) -> None:
