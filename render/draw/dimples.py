@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 # Three boxes so wide blur like a Gaussian of 0.25 and of 0.8 mm.
 NEAR_CELLS, FAR_CELLS = 5, 17
-NEAR_MM, FAR_MM = 0.13, 0.27  # depth under full cover that either adds (calibrated by eye)
+NEAR_MM, FAR_MM = 0.12, 0.24  # depth under full cover that either adds (calibrated by eye)
 EDGE_CELLS = 24  # empty border of the map, so dimples fade out inside it
 BAND_ROWS = 128
 
