@@ -17,6 +17,7 @@ import numpy as np
 from numba import njit
 
 from render.draw.grain import noise1
+from render.draw.neighbours import BIN_MM, REACH_MM, binned, look_around
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,18 +29,14 @@ if TYPE_CHECKING:
 
 # Spun and twisted thread is never quite even: its width varies by this share over such lengths (estimate).
 UNEVEN_WIDTH, UNEVEN_MM = 0.10, 0.9
-ALIKE = 0.85  # cosine of the angle up to which threads side by side press each other
 LEAST = 0.48  # of its half-width to one side, however crowded (estimate)
 # A thread that meets its neighbour no sooner than at this share of its half-width just reaches it; further
 # off it draws back again, and beyond `APART` it is as it would be alone (estimates).
 MEETS, APART = 1.14, 1.36
 OVERLAP = 1.03  # threads that meet interlock a little: their filaments are no smooth rods
-BEYOND_MM = 0.25  # past its end a neighbour still presses: its hole holds the cloth
 # Over such a length a thread narrows into its hole, to such a share of its width: alone, and pressed.
 TAPER_MM, TAPERED = (0.25, 0.34), (0.80, 0.70)
 EVERY = 4  # samples of height from one look for neighbours to the next
-REACH_MM = 0.42  # how far a neighbour can lie and still matter: `APART` half-widths of a coarse thread, twice
-BIN_MM = 0.84  # side of the bins in which neighbours are looked for, over twice `REACH_MM`
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,80 +123,7 @@ def _shared_out(count: int, work: Callable[[tuple[int, int]], None]) -> None:
         list(pool.map(work, itertools.pairwise(stops)))
 
 
-@njit(cache=True, nogil=True)
-def binned(
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    crowd: NDArray[np.int64],
-    low: NDArray[np.float64],
-    shape: tuple[int, int],
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Which strands of the crowd run through which bin: those of k are `listed[bins[k]:bins[k + 1]]`."""
-    bins = np.zeros(shape[0] * shape[1] + 1, np.int64)
-    listed = np.empty(0, np.int64)
-    for filling in range(2):
-        for i in crowd:
-            run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
-            steps = int(np.ceil(np.sqrt(run_x * run_x + run_y * run_y) / (BIN_MM / 2))) + 1
-            last = -1
-            for k in range(steps):
-                share = k / max(steps - 1, 1)
-                col = int((start[i, 0] + run_x * share - low[0]) / BIN_MM)
-                row = int((start[i, 1] + run_y * share - low[1]) / BIN_MM)
-                # A straight line never comes back to a bin.
-                if row * shape[1] + col == last:
-                    continue
-                last = row * shape[1] + col
-                if filling:
-                    listed[bins[last]] = i
-                    bins[last] += 1
-                else:
-                    bins[last + 1] += 1
-        if not filling:
-            bins = np.cumsum(bins)
-            listed = np.empty(bins[-1], np.int64)
-    # Each bin's place has moved to its end.
-    bins[1:] = bins[:-1].copy()
-    bins[0] = 0
-    return bins, listed
-
-
-@njit(cache=True, nogil=True)
-def look_around(
-    own: tuple[int, int],
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    piece: NDArray[np.int32],
-    stitch: NDArray[np.int32],
-    low: NDArray[np.float64],
-    shape: NDArray[np.int64],
-    bins: NDArray[np.int64],
-    listed: NDArray[np.int64],
-    looks: NDArray[np.int64],
-    near: NDArray[np.int32],
-) -> None:
-    """Fill `near` (K, 2) for the strands from `own[0]` to `own[1]`, see `Crowd`.
-
-    `low` is the corner of the bins, of which there are `shape`.
-    """
-    for i in range(own[0], own[1]):
-        run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
-        length = np.sqrt(run_x * run_x + run_y * run_y)
-        for k in range(looks[i], looks[i + 1]):
-            near[k, 0] = near[k, 1] = -1
-            if piece[i] < 0 or length <= 1e-6:
-                continue
-            t = (k - looks[i]) / (looks[i + 1] - looks[i] - 1.0)
-            near[k, 0], near[k, 1] = _neighbours(
-                start[i, 0] + run_x * t,
-                start[i, 1] + run_y * t,
-                run_x / length,
-                run_y / length,
-                i, start, end, piece, stitch, low, shape, bins, listed,
-            )  # fmt: skip
-
-
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def spread(
     chosen: NDArray[np.int64],
     start: NDArray[np.float64],
@@ -244,7 +168,7 @@ def spread(
             left_before, right_before = left, right
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True, forceinline=True)
 def _away(
     x: float,
     y: float,
@@ -265,7 +189,7 @@ def _away(
     return float(min(abs((dy + share * line_y) * tx - (dx + share * line_x) * ty), 2.0 * REACH_MM))
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True, forceinline=True)
 def _tapered(
     place: float, length: float, dive_start: bool, dive_end: bool, taper: NDArray[np.float64]
 ) -> float:
@@ -279,7 +203,7 @@ def _tapered(
     return narrow
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True, forceinline=True)
 def _side(room: float, half: float) -> float:
     """Half-width to one side with a neighbour's middle line `room` mm away."""
     share = 0.5 * room / half
@@ -288,58 +212,3 @@ def _side(room: float, half: float) -> float:
     if share > MEETS:
         return half * (MEETS * OVERLAP - (MEETS * OVERLAP - 1.0) * (share - MEETS) / (APART - MEETS))
     return half * max(share * OVERLAP, LEAST)
-
-
-@njit(cache=True, nogil=True)
-def _neighbours(
-    x: float,
-    y: float,
-    tx: float,
-    ty: float,
-    i: int,
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    piece: NDArray[np.int32],
-    stitch: NDArray[np.int32],
-    low: NDArray[np.float64],
-    shape: NDArray[np.int64],
-    bins: NDArray[np.int64],
-    listed: NDArray[np.int64],
-) -> tuple[int, int]:
-    """The strands of its object next to a point of strand i, to the left and to the right; -1 for none."""
-    left = right = 2.0 * REACH_MM
-    on_left = on_right = -1
-    col, row = int((x - low[0]) / BIN_MM), int((y - low[1]) / BIN_MM)
-    for r in range(max(row - 1, 0), min(row + 2, shape[0])):
-        for c in range(max(col - 1, 0), min(col + 2, shape[1])):
-            k = r * shape[1] + c
-            for slot in range(bins[k], bins[k + 1]):
-                j = listed[slot]
-                if j == i or piece[j] != piece[i]:
-                    continue
-                run_x, run_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
-                span = np.sqrt(run_x * run_x + run_y * run_y)
-                facing = (run_x * tx + run_y * ty) / max(span, 1e-9)
-                if abs(facing) < ALIKE:
-                    continue
-                beside = abs(stitch[j] - stitch[i]) == 1
-                # One that goes straight on from the same needle point is no neighbour.
-                if beside and facing > 0.0:
-                    continue
-                dx, dy = start[j, 0] - x, start[j, 1] - y
-                # The line straight to the right through the point meets strand j at this share of it.
-                share = -(dx * tx + dy * ty) / (run_x * tx + run_y * ty)
-                if max(-share, share - 1.0) * span > BEYOND_MM:
-                    continue
-                away = (dy + share * run_y) * tx - (dx + share * run_x) * ty
-                to_left = away < 0.0
-                if beside:
-                    # It comes from the same hole: the side is that of its other end.
-                    far_x = (end[j, 0] if stitch[j] > stitch[i] else start[j, 0]) - x
-                    far_y = (end[j, 1] if stitch[j] > stitch[i] else start[j, 1]) - y
-                    to_left = far_y * tx - far_x * ty < 0.0
-                if to_left and abs(away) < left:
-                    left, on_left = abs(away), j
-                elif not to_left and abs(away) < right:
-                    right, on_right = abs(away), j
-    return on_left, on_right

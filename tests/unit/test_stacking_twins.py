@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from types import SimpleNamespace
 
 import naive
 import numpy as np
@@ -14,6 +15,7 @@ from scipy.ndimage import map_coordinates
 from render.draw import (
     cords,
     grain,
+    neighbours,
     profile,
     raster,
     section,
@@ -22,6 +24,8 @@ from render.draw import (
     unmoved,
 )
 from render.model import ClothMove
+
+SECTIONS = SimpleNamespace(**{**vars(neighbours), **vars(section)})
 
 # --- grain
 
@@ -64,7 +68,7 @@ def test_noise_matches_and_is_smooth() -> None:
 
 def test_sections_match(crossing: strands.Strands) -> None:
     stacked = stack.stack_strands(crossing)
-    expected = naive.sections(crossing, np.diff(stacked.first).tolist(), section)
+    expected = naive.sections(crossing, np.diff(stacked.first).tolist(), SECTIONS)
     assert np.concatenate(expected) == pytest.approx(stacked.section_mm, abs=2e-6)
     free = section.crowd_of(crossing, stacked.first, pressed=False)
     alone = section.sections_mm(free, crossing.start_mm, crossing.end_mm)
@@ -84,7 +88,7 @@ def test_threads_press_each_other_where_the_cloth_has_carried_them(
         carried_mm=ends * (stretched - 1.0),
     )
     lain, moved = stack.stack_strands(crossing), stack.stack_strands(carried)
-    expected = naive.sections(carried, np.diff(lain.first).tolist(), section, stretched)
+    expected = naive.sections(carried, np.diff(lain.first).tolist(), SECTIONS, stretched)
     assert moved.section_mm == pytest.approx(np.concatenate(expected), abs=2e-6)
     assert np.abs(moved.section_mm - lain.section_mm).max() > 0.005
     assert moved.first.tolist() == lain.first.tolist()
