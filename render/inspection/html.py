@@ -40,6 +40,8 @@ h2 { font-size: 1.1rem; margin: 0 0 .2rem; }
 .remedy { font-weight: bold; }
 p { margin: .3rem 0; }
 """
+# Nothing runs and nothing is fetched, whatever a page came to hold.
+_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 _LEVELS = {"fix": "must be mended", "check": "look at it on a sewn sample", "note": "for the record"}
 
 
@@ -66,6 +68,7 @@ def report_html(report: Report, job: Job, maps: Sequence[MapName] = ()) -> str:
     ]
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(title)}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
         + "\n".join(body)
