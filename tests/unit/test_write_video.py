@@ -200,7 +200,7 @@ def test_a_longer_film_takes_no_more_memory(tmp_path: Path, suffix: str) -> None
 
 def test_without_the_encoder_one_sentence_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(__import__("sys").modules, "imageio_ffmpeg", None)
-    with pytest.raises(UsageError, match=r'pip install "\.\[video\]"') as caught:
+    with pytest.raises(UsageError, match="pip install imageio-ffmpeg") as caught:
         film_format("film.mp4")
     assert "\n" not in str(caught.value)
     assert film_format("film.GIF") == "GIF"
