@@ -49,7 +49,7 @@ class Growth:
         strands = with_fuzz(strands, [lobes[thread.shines_as].fuzz for thread in ready.threads], job.seed)
         drawing = prepare(
             strands,
-            stack_strands(strands, raised_base(ground, strands)),
+            stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm),
             ground,
             threads=ready.threads,
             lobes=lobes,

@@ -78,7 +78,7 @@ def _stacked(
     ground = ground_for(sewn, job, windows[0].px_per_mm, load_fabric)
     strands = strands_of(sewn, threads, job, ground.hidden)
     strands = with_fuzz(strands, [lobes[thread.shines_as].fuzz for thread in threads], job.seed)
-    return strands, stack_strands(strands, raised_base(ground, strands)), ground
+    return strands, stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm), ground
 
 
 def draw_turned(
@@ -97,7 +97,7 @@ def draw_turned(
     strands = strands_of(sewn, thread_sets[0], job, ground.hidden)
     return draw_turned_layers(
         strands,
-        stack_strands(strands, raised_base(ground, strands)),
+        stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm),
         ground,
         thread_sets=thread_sets,
         lobes=lobes,

@@ -46,7 +46,7 @@ def laid_of(
     ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
     strands = strands_of(sewn, (thread,), job, ground.hidden)
     strands = with_fuzz(strands, [lobes[thread.shines_as].fuzz], job.seed)
-    stacked = stack_strands(strands, raised_base(ground, strands))
+    stacked = stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
     drawing = prepare(
         strands, stacked, ground, threads=(thread,), lobes=lobes, light=job.light, window=window
     )

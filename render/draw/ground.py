@@ -11,6 +11,7 @@ from scipy.ndimage import binary_closing
 
 from render.draw.apart import Apart
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
+from render.draw.dimples import PIT_MM
 from render.draw.grain import noise2
 from render.draw.pucker import Pucker, pucker_of
 from render.draw.stack import CELL_MM, Rise, map_shape
@@ -53,7 +54,7 @@ class Ground:
     `move` is how the stitching has drawn the cloth together, None while it lies still, and
     `pucker` the ridges that it raises; `pile_mm` is how far its pile stands above stitching in it;
     `hidden (S,)` is true for stitches that a piece covers; `foam_mm` pairs colour blocks
-    with the height of the foam under their stitches.
+    with the height of the foam under their stitches. `needle_holes` are seen in cloth without pile.
     """
 
     cloth: LitCloth
@@ -65,6 +66,12 @@ class Ground:
     pucker: Pucker | None = None
     pile_mm: float = 0.0
     foam_mm: tuple[tuple[int, float], ...] = ()
+    needle_holes: bool = True
+
+    @property
+    def pit_mm(self) -> float:
+        """How deep a needle hole is seen to be: pile and loops close over it."""
+        return PIT_MM if self.needle_holes else 0.0
 
     @property
     def highest_mm(self) -> float:
@@ -109,7 +116,10 @@ def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[st
     film = bool(job.topping) and job.topping != "none" and job.finish == "off-machine"
     pucker = None if sewn.cloth is None else pucker_of(sewn.cloth, sewn.plan.box_mm, job.seed)
     cloth = lit(job.fabric, job.fabric_colour_srgb)
-    return Ground(cloth, tuple(pieces), film, hidden, job.seed, sewn.cloth, pucker, _pile_mm(job), foam)
+    open_ = job.fabric.structure.get("kind") not in {"pile", "terry"}
+    return Ground(
+        cloth, tuple(pieces), film, hidden, job.seed, sewn.cloth, pucker, _pile_mm(job), foam, open_
+    )
 
 
 def _pile_mm(job: Job) -> float:

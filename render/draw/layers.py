@@ -19,6 +19,7 @@ from render.draw.shading import shading_for, supersampling
 from render.draw.shadow import (
     HALO_MM,
     cloth_wanted,
+    darken_pits,
     dimple_light,
     key_shadow,
     merge_blocks,
@@ -182,6 +183,9 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     )
     lit = np.stack([key_shadow(h, blocks.mean_mm, blocks.bare, edge, taps, rise) for h in heights])
     sky = np.stack([sky_open(h, blocks.mean_mm, blocks.bare, edge, around, per_mm) for h in heights])
+    if drawing.stacked.pit_mm > 0.0:
+        inner = (slice(2 * edge, -2 * edge), slice(2 * edge, -2 * edge))
+        darken_pits(bed.dimple_mm, _inner_frame(drawing, part), buffers.strand[inner], lit, sky)
     thread = np.empty((high, wide, 3), np.float32)
     share, covered = np.empty((high, wide), np.float32), np.empty((high, wide), np.float32)
     corner = top * sub - window.rows * sub / 2 + 0.5, left * sub - window.cols * sub / 2 + 0.5
@@ -275,6 +279,13 @@ def _blocks_frame(drawing: Drawing, part: Part) -> NDArray[np.float64]:
     fine = sub if sub % 2 else sub // 2
     top, left, _, _ = _with_halo(part, drawing.halo_px, fine)
     return _map_frame(drawing.strands, drawing.window, top, left, fine)
+
+
+def _inner_frame(drawing: Drawing, part: Part) -> NDArray[np.float64]:
+    """Where the first block of a part itself lies in the height map, and their step."""
+    frame = _blocks_frame(drawing, part)
+    edge = drawing.halo_px * drawing.shading.supersample // 2
+    return np.array([frame[0] + edge * frame[2], frame[1] + edge * frame[2], frame[2]])
 
 
 def _map_frame(strands: Strands, window: Window, row: int, col: int, sub: int) -> NDArray[np.float64]:

@@ -67,7 +67,7 @@ def draw_relightable(
     """
     ground = ground_for(sewn, job, windows[0].px_per_mm, load_fabric)
     strands = strands_of(sewn, threads, job, ground.hidden)
-    stacked = stack_strands(strands, raised_base(ground, strands))
+    stacked = stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
 
     def drawn(window: Window) -> Relightable:
         drawing = prepare(

@@ -8,7 +8,7 @@ import numpy as np
 
 from render.draw.dimples import EDGE_CELLS, FAR_CELLS, dimples_mm
 from render.draw.patches import mark_boxes, rectangles
-from render.draw.stack import CELL_MM, map_shape, mark_cover
+from render.draw.stack import CELL_MM, map_shape, mark_cover, mark_holes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -42,9 +42,9 @@ class Pressed:
         """Let chosen strands press, all of them or what of them lies in a box; loose thread does not."""
         rows, cols = self.cover.shape
         within = np.array([0, 0, rows, cols]) if box_mm is None else self._cells(box_mm)
-        mark_cover(
-            start_mm, end_mm, section_mm, self.stacked.first, chosen[self.sewn[chosen]], within, self.cover
-        )
+        chosen = chosen[self.sewn[chosen]]
+        mark_cover(start_mm, end_mm, section_mm, self.stacked.first, chosen, within, self.cover)
+        mark_holes(start_mm, end_mm, chosen, within, self.cover)
 
     def clear(self, box_mm: Floats) -> None:
         """Take the thread out of a box."""
@@ -63,7 +63,7 @@ class Pressed:
             c0, c1 = max(left * TILE - DIMPLE_CELLS, 0), min(right * TILE + DIMPLE_CELLS, cols)
             up, back = max(r0 - DIMPLE_CELLS, 0), max(c0 - DIMPLE_CELLS, 0)
             some = self.cover[up : r1 + DIMPLE_CELLS, back : c1 + DIMPLE_CELLS]
-            depth = dimples_mm(np.pad(some, EDGE_CELLS))[EDGE_CELLS:, EDGE_CELLS:]
+            depth = dimples_mm(np.pad(some, EDGE_CELLS), self.stacked.pit_mm)[EDGE_CELLS:, EDGE_CELLS:]
             self.dimple_mm[r0:r1, c0:c1] = depth[r0 - up : r1 - up, c0 - back : c1 - back]
         self._changed[:] = False
 

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 TWIST_WANDER, TWIST_WANDER_MM = 0.3, 3.5
 HOLE_DARK = 0.10  # of the light, what the needle hole keeps from a thread that goes down into it (estimate)
 HOLE_MM = 0.28  # over this length
+# What has gone down by more than the first in so many samples sees less sky; half at the second (estimates).
+SUNK_FROM_MM, SUNK_HALF_MM, SUNK_SAMPLES = 0.10, 0.26, 3
 # Columns of a profile.
 HEIGHT, HALF_HEIGHT, SLIMNESS, ASIDE, TILT, PHASE, HOLE, COLUMNS = 0, 1, 2, 3, 4, 5, 6, 8
 
@@ -102,6 +104,10 @@ def fill_profile(
                 light *= 1.0 - HOLE_DARK * (1.0 - s / HOLE_MM) ** 2
             if dives[i, 1] and length - s < HOLE_MM:
                 light *= 1.0 - HOLE_DARK * (1.0 - (length - s) / HOLE_MM) ** 2
+            inward = height[at + min(k + SUNK_SAMPLES, n - 1)], height[at + max(k - SUNK_SAMPLES, 0)]
+            if (dives[i, 0] and s < HOLE_MM) or (dives[i, 1] and length - s < HOLE_MM):
+                sunk = max(max(inward[0], inward[1]) - height[at + k] - SUNK_FROM_MM, 0.0) / SUNK_HALF_MM
+                light /= 1.0 + sunk * sunk
             # The mean of the slopes to either side: tilt has no corners.
             before, after = max(k - 1, 0), min(k + 1, n - 1)
             slope = (height[at + after] - height[at + before]) / ((after - before) * step)

@@ -34,8 +34,12 @@ LEAST = 0.48  # of its half-width to one side, however crowded (estimate)
 # off it draws back again, and beyond `APART` it is as it would be alone (estimates).
 MEETS, APART = 1.14, 1.36
 OVERLAP = 1.03  # threads that meet interlock a little: their filaments are no smooth rods
-# Over such a length a thread narrows into its hole, to such a share of its width: alone, and pressed.
-TAPER_MM, TAPERED = (0.25, 0.34), (0.80, 0.70)
+# Over such a length a thread gathers into its hole, to such a share of its width: alone, and pressed. A flat
+# thread is about half as wide when it is round again.
+TAPER_MM, TAPERED = (0.25, 0.36), (0.80, 0.52)
+# Where thread comes up again and goes straight on, only the hole gathers it, not its own way back beside it.
+STRAIGHT_MM, STRAIGHT = 0.22, 0.62
+SAME_HOLE_MM = 0.06  # so close, two ends are in one hole
 EVERY = 4  # samples of height from one look for neighbours to the next
 
 
@@ -45,7 +49,8 @@ class Crowd:
 
     `near` (K, 2) are the strands that lie next to the left and to the right at each look, -1 for none; strand
     i owns looks `looks[i]` to `looks[i+1]`, and rows `first[i]` to `first[i+1]` of its sections.
-    `laid_mm` (N,) is how long it is, `taper` over which length and to which share it narrows into its holes.
+    `laid_mm` (N,) is how long it is, `taper` (N, 2, 2) over which length and to which share it gathers into
+    the hole at either end.
     """
 
     strands: Strands
@@ -76,8 +81,21 @@ def crowd_of(laid: Strands, first: NDArray[np.int64], *, pressed: bool = True) -
         len(piece),
         lambda own: look_around(own, start, end, piece, stitch, low, shape, bins, listed, looks, near),
     )
-    length, taper = np.hypot(*(end - start).T), np.array([TAPER_MM[pressed], TAPERED[pressed]])
-    return Crowd(laid, first, looks, near, length, taper)
+    taper = np.tile(np.array([TAPER_MM[pressed], TAPERED[pressed]]), (len(piece), 2, 1))
+    if pressed:
+        taper[runs_on(laid)] = STRAIGHT_MM, STRAIGHT
+    return Crowd(laid, first, looks, near, np.hypot(*(end - start).T), taper)
+
+
+def runs_on(laid: Strands) -> NDArray[np.bool_]:
+    """Which ends (N, 2) of strands go down where thread comes up again and goes straight on."""
+    out = np.zeros((len(laid.stitch), 2), np.bool_)
+    sewn = np.flatnonzero(laid.stitch >= 0)
+    run, ends = (laid.end_mm - laid.start_mm)[sewn], laid.end_mm[sewn]
+    onward = (run[1:] * run[:-1]).sum(1) > 0.0
+    onward &= np.abs(laid.start_mm[sewn][1:] - ends[:-1]).max(1, initial=0.0) < SAME_HOLE_MM
+    out[sewn[:-1][onward], 1] = out[sewn[1:][onward], 0] = True
+    return out
 
 
 def sections_mm(crowd: Crowd, start_mm: Floats, end_mm: Floats) -> NDArray[np.float32]:
@@ -150,8 +168,12 @@ def spread(
         for k in range(stations):
             t = k / (stations - 1.0)
             x, y = start[i, 0] + run_x * t, start[i, 1] + run_y * t
-            left = _away(x, y, run_x, run_y, near[looks[i] + k, 0], start, end)
-            right = _away(x, y, run_x, run_y, near[looks[i] + k, 1], start, end)
+            # Room that a neighbour leaves where it gathers is taken in mid-stitch.
+            own = _tapered(t * length, length, dives[i, 0], dives[i, 1], taper[i])
+            takes = max(2.0 * own - 1.0, 0.0)
+            on_left, on_right = near[looks[i] + k, 0], near[looks[i] + k, 1]
+            left = _away(x, y, run_x, run_y, takes, on_left, start, end, half_width, laid, dives, taper)
+            right = _away(x, y, run_x, run_y, takes, on_right, start, end, half_width, laid, dives, taper)
             if k > 0:
                 # Room between two looks, evenly shared out to the samples there.
                 stop = n if k == stations - 1 else int(np.ceil(t * (n - 1.0)))
@@ -161,8 +183,9 @@ def spread(
                     half = half_width[i] * (1.0 - UNEVEN_WIDTH * (1.0 + wave) * 0.5)
                     left_side = _side(left_before + (left - left_before) * w, half)
                     right_side = _side(right_before + (right - right_before) * w, half)
-                    out[at + m, 2] = 2.0 * half_width[i] * half_height[i] / (left_side + right_side)
-                    narrow = _tapered(m / (n - 1.0) * length, length, dives[i, 0], dives[i, 1], taper)
+                    narrow = _tapered(m / (n - 1.0) * length, length, dives[i, 0], dives[i, 1], taper[i])
+                    area = half_width[i] * half_height[i]
+                    out[at + m, 2] = 2.0 * area / ((left_side + right_side) * narrow)
                     out[at + m, 0], out[at + m, 1] = left_side * narrow, right_side * narrow
                 done = stop
             left_before, right_before = left, right
@@ -174,11 +197,17 @@ def _away(
     y: float,
     run_x: float,
     run_y: float,
+    takes: float,
     j: int,
     start: NDArray[np.float64],
     end: NDArray[np.float64],
+    half_width: NDArray[np.float64],
+    laid: NDArray[np.float64],
+    dives: NDArray[np.bool_],
+    taper: NDArray[np.float64],
 ) -> float:
-    """How far the line of strand j lies to the side of a point of another that runs so; -1 is none."""
+    """How far the line of strand j lies to the side of a point of another that runs so, and what that
+    `takes` of the room j leaves where it gathers; -1 is none."""
     if j < 0:
         return 2.0 * REACH_MM
     length = np.sqrt(run_x * run_x + run_y * run_y)
@@ -186,7 +215,10 @@ def _away(
     line_x, line_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
     dx, dy = start[j, 0] - x, start[j, 1] - y
     share = -(dx * tx + dy * ty) / (line_x * tx + line_y * ty)
-    return float(min(abs((dy + share * line_y) * tx - (dx + share * line_x) * ty), 2.0 * REACH_MM))
+    place = min(max(share, 0.0), 1.0) * laid[j]
+    left = 1.0 - _tapered(place, laid[j], dives[j, 0], dives[j, 1], taper[j])
+    away = abs((dy + share * line_y) * tx - (dx + share * line_x) * ty)
+    return float(min(away + takes * half_width[j] * left, 2.0 * REACH_MM))
 
 
 @njit(cache=True, nogil=True, forceinline=True)
@@ -194,12 +226,13 @@ def _tapered(
     place: float, length: float, dive_start: bool, dive_end: bool, taper: NDArray[np.float64]
 ) -> float:
     """Share of its width that a thread keeps near the holes that it goes down into."""
-    reach = min(taper[0], 0.45 * length)
     narrow = 1.0
+    reach = min(taper[0, 0], 0.45 * length)
     if dive_start and place < reach:
-        narrow *= 1.0 - (1.0 - taper[1]) * (1.0 - place / reach) ** 2
+        narrow *= 1.0 - (1.0 - taper[0, 1]) * (1.0 - place / reach) ** 2
+    reach = min(taper[1, 0], 0.45 * length)
     if dive_end and length - place < reach:
-        narrow *= 1.0 - (1.0 - taper[1]) * (1.0 - (length - place) / reach) ** 2
+        narrow *= 1.0 - (1.0 - taper[1, 1]) * (1.0 - (length - place) / reach) ** 2
     return narrow
 
 

@@ -21,6 +21,8 @@ SHADOW_STEPS = 11
 SHADOW_FIRST_MM, SHADOW_GROWTH = 0.05, 1.36  # reaches 1.5 mm
 OCCLUSION_MM = (0.06, 0.18, 0.50)
 HALO_MM = 1.6
+# A pit is as deep as it lies below the cloth so many cells around it; so deep, half as bright (estimate).
+PIT_RIM_CELLS, PIT_WIDE_MM = 3, 0.22
 # A tap this steep closes its share of the sky (calibrated by eye against close photographs).
 OCCLUSION_GAIN = 0.62
 
@@ -271,6 +273,53 @@ def dimple_light(
             facing = (across * towards[0] + down * towards[1]) / (2.0 * cell_mm * towards[2])
             out[r, c] = 1.0 + key_share * min(max(facing, -0.8), 0.8)
     return out
+
+
+@njit(cache=True, nogil=True)
+def darken_pits(
+    dimple: NDArray[np.float32],
+    frame: NDArray[np.float64],
+    strand: NDArray[np.int32],
+    lit: NDArray[np.float32],
+    sky: NDArray[np.float32],
+) -> None:
+    """Take from the light of open cloth what pits keep of it, by how much deeper they are than the cloth
+    around them.
+
+    `lit` and `sky` (2, rows, cols) are what of lamp and dome reaches the highest strand of each block of
+    two by two of `strand`, and what lies lower: where that is cloth they change. `frame` is as for
+    `merge_blocks`.
+    """
+    rows, cols = lit.shape[1:]
+    cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
+    far = PIT_RIM_CELLS
+    size = cell[-1] + 3 + 2 * far
+    level, above, below = np.empty(size), np.empty(size), np.empty(size)
+    for r in range(rows):
+        mixed = False
+        for c in range(cols):
+            a, b = strand[2 * r, 2 * c], strand[2 * r, 2 * c + 1]
+            d, e = strand[2 * r + 1, 2 * c], strand[2 * r + 1, 2 * c + 1]
+            if min(min(a, b), min(d, e)) >= 0:
+                continue
+            if not mixed:
+                y = frame[1] + r * frame[2]
+                mix_down(dimple, begin - far, y, 0, 1, level)
+                mix_down(dimple, begin - far, y, -far, 1 - far, above)
+                mix_down(dimple, begin - far, y, far, far + 1, below)
+                mixed = True
+            k, u = cell[c] + far, share[c]
+            here = level[k] * (1.0 - u) + level[k + 1] * u
+            # Opposite sides are added first: the same sum, however the map is turned.
+            across = (level[k - far] + level[k + far]) * (1.0 - u)
+            across += (level[k + 1 - far] + level[k + 1 + far]) * u
+            down = (above[k] + below[k]) * (1.0 - u) + (above[k + 1] + below[k + 1]) * u
+            deep = max(here - 0.25 * (across + down), 0.0) / PIT_WIDE_MM
+            left = np.float32(1.0 / (1.0 + deep * deep))
+            # Thread beside a pit stands higher than the cloth in it.
+            for layer in range(0 if max(max(a, b), max(d, e)) < 0 else 1, 2):
+                lit[layer, r, c] *= left
+                sky[layer, r, c] *= left
 
 
 @njit(cache=True, nogil=True, inline="always")

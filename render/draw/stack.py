@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.draw.bending import DIVE_MM, HOLE_SINK, PLUNGES, dive, held_up, pull_taut
 from render.draw.cords import CONTINUES, lift_loose, loose_parts
-from render.draw.dimples import EDGE_CELLS, dimples_mm
-from render.draw.section import crowd_of, sections_mm
+from render.draw.dimples import EDGE_CELLS, PIERCED, PIT_MM, dimples_mm
+from render.draw.section import crowd_of, runs_on, sections_mm
 from render.model import freeze
 
 if TYPE_CHECKING:
@@ -30,9 +31,6 @@ if TYPE_CHECKING:
 # Not a binary fraction: no needle point then falls on a border between two cells, which
 # would go to the one or the other side as the design is turned.
 CELL_MM = 0.0977
-# Over such a length a thread goes down into its hole, by such a share of its half-height: one that
-# is as if alone, and one pressed by others.
-DIVE_MM, HOLE_SINK = (0.30, 0.34), (0.40, 0.75)
 PER_MM = 1.0 / CELL_MM
 # Places across a thread and how high it is there, in half-widths and half-heights, by how many cells
 # lie to either side of its middle: the widest are 8 mm.
@@ -41,7 +39,6 @@ ACROSS = np.arange(-MOST_STEPS, MOST_STEPS + 1) / (np.arange(MOST_STEPS + 1)[:, 
 ACROSS = np.array([np.roll(row, steps - MOST_STEPS) for steps, row in enumerate(ACROSS)])
 HIGH = 1.0 + np.sqrt(np.maximum(1.0 - ACROSS * ACROSS, 0.0))
 REST_SHARE = 0.6  # how far to the side, in half-widths, a thread finds a lower place to rest
-ROUNDING = 12  # passes that take the corners off a strand: it bends over about 0.5 mm (estimate)
 SINK_SHARE = 0.25  # share of its height by which it presses into threads below
 
 
@@ -52,13 +49,15 @@ class Stack:
     `height_mm` (M,) float32 holds the thread's underside at evenly spaced samples;
     strand i owns `first[i]` to `first[i+1]`; `section_mm` (M, 3) are half-width to the left and
     to the right and half-height there, see `sections_mm`. `dimple_mm` (rows, cols) float32 is how
-    far the cloth is pressed down on a grid of `CELL_MM` whose middle is the anchor.
+    far the cloth is pressed down on a grid of `CELL_MM` whose middle is the anchor, needle holes by
+    `pit_mm` more.
     """
 
     height_mm: NDArray[np.float32]
     section_mm: NDArray[np.float32]
     first: NDArray[np.int64]
     dimple_mm: NDArray[np.float32]
+    pit_mm: float = PIT_MM
 
     def __post_init__(self) -> None:
         freeze(self, height_mm=(-1,), section_mm=(-1, 3), first=(-1,), dimple_mm=(-1, -1))
@@ -76,8 +75,10 @@ class Rise:
         freeze(self, height_mm=(-1, -1))
 
 
-def stack_strands(strands: Strands, rises: Sequence[Rise] = (), *, press: bool = True) -> Stack:
-    """Settle all strands in order on a level cloth, which is raised on the way.
+def stack_strands(
+    strands: Strands, rises: Sequence[Rise] = (), *, press: bool = True, pit_mm: float = PIT_MM
+) -> Stack:
+    """Settle all strands in order on a level cloth, which is raised on the way; needle holes are so deep.
 
     As if the cloth had not moved: however it moves, it carries all that lies on it along, and what lies on
     what stays. How threads press each other and the cloth is told where they lie in the end.
@@ -92,6 +93,7 @@ def stack_strands(strands: Strands, rises: Sequence[Rise] = (), *, press: bool =
     crowd = crowd_of(laid, first, pressed=press)
     section = sections_mm(crowd, laid.start_mm, laid.end_mm)
     start, end = (np.ascontiguousarray(ends) for ends in (laid.start_mm, laid.end_mm))
+    straight = runs_on(laid)
     loose, dip = loose_parts(strands), np.array([DIVE_MM[press], HOLE_SINK[press]])
     stops = [*sorted({rise.before for rise in rises} - {0}), len(start)]
     for begin, stop in itertools.pairwise([0, *stops]):
@@ -108,21 +110,24 @@ def stack_strands(strands: Strands, rises: Sequence[Rise] = (), *, press: bool =
             dip,
             loose[own],
             first[begin : stop + 1],
+            press,
+            straight[own],
             height,
             top,
         )
     if not press:
-        return Stack(height, section, first, np.zeros((1, 1), np.float32))
+        return Stack(height, section, first, np.zeros((1, 1), np.float32), pit_mm)
     lift_loose(laid, first, height, top, CELL_MM)
     if strands.carried_mm is not None and strands.carried_mm.any():
         section = sections_mm(crowd, strands.start_mm, strands.end_mm)
-    return Stack(height, section, first, dimples_mm(_cover_of(strands, section, first)))
+    dimple_mm = dimples_mm(_cover_of(strands, section, first), pit_mm)
+    return Stack(height, section, first, dimple_mm, pit_mm)
 
 
 def _cover_of(
     strands: Strands, section: NDArray[np.float32], first: NDArray[np.int64]
 ) -> NDArray[np.float32]:
-    """The map (rows, cols), 1 where thread that is sewn presses on the cloth."""
+    """The map (rows, cols), 1 where thread that is sewn presses on the cloth, and its needle holes."""
     cover = np.zeros(map_shape(strands), np.float32)
     sewn, whole = np.flatnonzero(strands.stitch >= 0), np.array([0, 0, *cover.shape])
     start, end = (np.ascontiguousarray(ends) for ends in (strands.start_mm, strands.end_mm))
@@ -130,6 +135,7 @@ def _cover_of(
     with ThreadPoolExecutor(cores) as pool:  # all write the same, so it matters not who comes first
         some = np.array_split(sewn, cores)
         list(pool.map(lambda own: mark_cover(start, end, section, first, own, whole, cover), some))
+    mark_holes(start, end, sewn, whole, cover)
     return cover
 
 
@@ -155,12 +161,15 @@ def settle(
     dip: NDArray[np.float64],
     loose: NDArray[np.int8],
     first: NDArray[np.int64],
+    plunge: bool,
+    straight: NDArray[np.bool_],
     height: NDArray[np.float32],
     top: NDArray[np.float32],
 ) -> None:
     """Fill `height` for each strand in turn, raising `top` on the way.
 
-    `section` is that of `sections_mm`, `dip` that of `_dive`, `loose` that of `loose_parts`.
+    `section` is that of `sections_mm`, `dip` that of `dive`, `loose` that of `loose_parts`; whether threads
+    `plunge` into their holes, and which are those of `runs_on`.
     """
     rows, cols = top.shape
     longest = 0
@@ -191,8 +200,18 @@ def settle(
                 lowest = min(lowest, top[r, c])
             z = max(lowest - SINK_SHARE * 2.0 * b, 0.0) + arch[i] * 4.0 * t * (1.0 - t)
             height[at + k] = z
-        _dive(height, at, n, length, dives[i, 0], dives[i, 1], section[at, 2], section[at + n - 1, 2], dip)
-        _pull_taut(height, at, n, hull)
+        last = at + n - 1
+        b_start, b_end = section[at, 2], section[last, 2]
+        if plunge:
+            b_start *= held_up(max(height[at], height[at + 1]))
+            b_end *= held_up(max(height[last], height[last - 1]))
+        dive(height, at, n, length, dives[i, 0], dives[i, 1], b_start, b_end, dip)
+        pull_taut(height, at, n, hull)
+        if plunge:
+            for end_of in range(2):
+                plunge_mm = PLUNGES[int(straight[i, end_of])]
+                down = end_of == 0 and dives[i, 0], end_of == 1 and dives[i, 1]
+                dive(height, at, n, length, down[0], down[1], b_start, b_end, plunge_mm)
         # Pieces of one loose thread do not lie on each other: they come to count when all of it lies.
         if loose[i] == CONTINUES:
             continue
@@ -266,57 +285,22 @@ def mark_cover(
                 c = int(np.floor((x + side_x * d) / CELL_MM + 0.5)) + cols // 2
                 r = int(np.floor((y + side_y * d) / CELL_MM + 0.5)) + rows // 2
                 if within[0] <= r < within[2] and within[1] <= c < within[3]:
-                    cover[r, c] = 1.0
+                    cover[r, c] = max(cover[r, c], np.float32(1.0))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _dive(
-    height: NDArray[np.float32],
-    at: int,
-    n: int,
-    length: float,
-    dive_start: bool,
-    dive_end: bool,
-    b_start: float,
-    b_end: float,
-    dip: NDArray[np.float64],
+@njit(cache=True, nogil=True)
+def mark_holes(
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    chosen: NDArray[np.int64],
+    within: NDArray[np.int64],
+    cover: NDArray[np.float32],
 ) -> None:
-    """Bend the ends down to where the thread goes through; `dip` is over which length and how deep."""
-    reach = min(dip[0], 0.45 * length)
-    for k in range(n):
-        s = length * k / (n - 1.0)
-        near_start = near_end = 0.0
-        if dive_start and s < reach:
-            near_start = (1.0 - s / reach) ** 2
-        if dive_end and length - s < reach:
-            near_end = (1.0 - (length - s) / reach) ** 2
-        b, u = (b_start, near_start) if near_start > near_end else (b_end, near_end)
-        height[at + k] -= dip[1] * b * u
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _pull_taut(height: NDArray[np.float32], at: int, n: int, hull: NDArray[np.int64]) -> None:
-    """Lift a strand to its upper convex hull, then round off the corners: thread under
-    tension spans hollows and never bends sharply over a bump."""
-    count = 0
-    for k in range(n):
-        while count >= 2:
-            i, j = hull[count - 2], hull[count - 1]
-            rise = (height[at + j] - height[at + i]) * (k - i)
-            if rise <= (height[at + k] - height[at + i]) * (j - i):
-                count -= 1
-            else:
-                break
-        hull[count] = k
-        count += 1
-    for h in range(count - 1):
-        i, j = hull[h], hull[h + 1]
-        low, high = height[at + i], height[at + j]
-        for k in range(i + 1, j):
-            height[at + k] = low + (high - low) * (k - i) / (j - i)
-    for _ in range(ROUNDING):
-        before = height[at]
-        for k in range(1, n - 1):
-            here = height[at + k]
-            height[at + k] = 0.25 * (before + height[at + k + 1]) + 0.5 * here
-            before = here
+    """Mark where chosen strands pierce what `mark_cover` has marked already."""
+    rows, cols = cover.shape
+    for i in chosen:
+        for at in (start[i], end[i]):
+            c = int(np.floor(at[0] / CELL_MM + 0.5)) + cols // 2
+            r = int(np.floor(at[1] / CELL_MM + 0.5)) + rows // 2
+            if within[0] <= r < within[2] and within[1] <= c < within[3]:
+                cover[r, c] = 1.0 + PIERCED

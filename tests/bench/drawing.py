@@ -151,7 +151,7 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
     def stack() -> Any:
         strands = strands_of(sewn, threads, job, ground.hidden)
         strands = with_fuzz(strands, [load_fibres()[thread.kind].fuzz for thread in threads], job.seed)
-        return strands, stack_strands(strands, raised_base(ground, strands))
+        return strands, stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
 
     strands, stacked = stage("stack", stack)
     options: dict[str, Any] = {"threads": threads, "lobes": load_fibres(), "light": job.light}

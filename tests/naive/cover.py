@@ -124,7 +124,17 @@ def mark_cover(start, end, section, first, chosen, within, cover):
                 c = int(np.floor(x / CELL_MM + 0.5)) + cols // 2
                 r = int(np.floor(y / CELL_MM + 0.5)) + rows // 2
                 if within[0] <= r < within[2] and within[1] <= c < within[3]:
-                    cover[r, c] = 1.0
+                    cover[r, c] = max(cover[r, c], 1.0)
+
+
+def mark_holes(start, end, chosen, within, cover):
+    """Twin of `render.draw.stack.mark_holes`."""
+    from render.draw.stack import CELL_MM
+
+    cells = np.floor(np.concatenate([start[chosen], end[chosen]])[:, ::-1] / CELL_MM + 0.5).astype(int)
+    for r, c in cells + np.array(cover.shape) // 2:
+        if within[0] <= r < within[2] and within[1] <= c < within[3]:
+            cover[r, c] = 3.0
 
 
 def movement(u, places, origin, cell):

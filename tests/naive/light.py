@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
 
 from naive.grain import lattice, noise1, noise2, smooth
 
@@ -50,6 +51,20 @@ def sky_open(
         cloth = strand[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols] < 0
         shares.append(np.where(bare & cloth, 1.0, 1 - np.clip((there - here) * gain, 0, 1)))
     return np.mean(shares, axis=0)
+
+
+def pit_light(
+    dimple: NDArray[np.float64], x: NDArray[np.float64], y: NDArray[np.float64], c: Any
+) -> NDArray[np.float64]:
+    """What pits leave of the light at columns x and rows y of the map of depths."""
+
+    def deep(right: int, down: int) -> NDArray[np.float64]:
+        at = np.meshgrid(y + down, x + right, indexing="ij")
+        return np.asarray(map_coordinates(dimple, at, order=1, mode="nearest"))
+
+    far = c.PIT_RIM_CELLS
+    rim = (deep(far, 0) + deep(-far, 0) + deep(0, far) + deep(0, -far)) / 4
+    return np.asarray(1 / (1 + (np.maximum(deep(0, 0) - rim, 0) / c.PIT_WIDE_MM) ** 2))
 
 
 def fresnel(index: float, cosine: float) -> float:
@@ -147,6 +162,12 @@ def profile(
     light = np.ones(len(place))
     for goes_down, away in ((dives[0], place), (dives[1], length_mm - place)):
         light *= 1 - c.HOLE_DARK * np.clip(1 - away / c.HOLE_MM, 0, None) ** 2 * goes_down
+    for k, s in enumerate(place):
+        if any(goes and away < c.HOLE_MM for goes, away in zip(dives, (s, length_mm - s), strict=True)):
+            inward = max(
+                samples[min(k + c.SUNK_SAMPLES, len(samples) - 1)], samples[max(k - c.SUNK_SAMPLES, 0)]
+            )
+            light[k] /= 1 + (max(inward - samples[k] - c.SUNK_FROM_MM, 0) / c.SUNK_HALF_MM) ** 2
     left, right, half_height = section.T
     out = np.zeros((len(place), c.COLUMNS))
     out[:, c.HEIGHT], out[:, c.HALF_HEIGHT] = samples, half_height

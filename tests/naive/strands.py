@@ -31,19 +31,47 @@ def taut(height: NDArray[np.float64]) -> NDArray[np.float64]:
 def dive(
     height: NDArray[np.float64],
     length_mm: float,
-    at_start: bool,
-    at_end: bool,
-    half_heights: tuple[float, float],
-    c: Any,
+    goes: Sequence[bool],
+    half_heights: Sequence[float],
+    bends: Sequence[Sequence[float]],
 ) -> NDArray[np.float64]:
-    """Ends of a pressed strand bent down along parabolas, by a share of their half-height."""
-    reach = min(c.DIVE_MM[1], 0.45 * length_mm)
+    """Ends of a strand bent down along parabolas: `bends` say over which length and by how many of their
+    half-heights."""
     s = np.linspace(0.0, length_mm, len(height))
     out = np.array(height, float)
-    for goes, away, half_height in ((at_start, s, half_heights[0]), (at_end, length_mm - s, half_heights[1])):
-        near = np.clip(1 - away / reach, 0, None) ** 2 * goes
-        out = out - near * c.HOLE_SINK[1] * half_height
+    for down, away, half_height, (reach_mm, deep) in zip(
+        goes, (s, length_mm - s), half_heights, bends, strict=True
+    ):
+        reach = min(reach_mm, 0.45 * length_mm)
+        out = out - np.clip(1 - away / reach, 0, None) ** 2 * deep * half_height * down
     return out
+
+
+def straight_on(strands: Any, i: int) -> list[bool]:
+    """Whether strand i comes straight on from the stitch before, and goes straight on in the one after."""
+    out = []
+    for step in (-1, 1):
+        j = next((j for j in range(len(strands.stitch)) if strands.stitch[j] == strands.stitch[i] + step), -1)
+        if min(j, strands.stitch[i]) < 0:
+            out.append(False)
+            continue
+        one, two = (i, j) if step > 0 else (j, i)
+        meets = np.abs(strands.end_mm[one] - strands.start_mm[two]).max() < 0.06
+        ways = [strands.end_mm[k] - strands.start_mm[k] for k in (i, j)]
+        out.append(bool(meets and ways[0] @ ways[1] > 0))
+    return out
+
+
+def kept_width(strands: Any, i: int, place_mm: float, length_mm: float, c: Any) -> float:
+    """Share of its width that pressed strand i keeps near its holes."""
+    kept = 1.0
+    for away, goes, straight in zip(
+        (place_mm, length_mm - place_mm), strands.dives[i], straight_on(strands, i), strict=True
+    ):
+        reach, share = (c.STRAIGHT_MM, c.STRAIGHT) if straight else (c.TAPER_MM[1], c.TAPERED[1])
+        near = max(1 - away / min(reach, 0.45 * length_mm), 0) ** 2
+        kept *= 1 - (1 - share) * near * goes
+    return kept
 
 
 def drawn_out(noise: NDArray[np.float64], run: NDArray[np.float64], steps: int) -> NDArray[np.float64]:
@@ -61,13 +89,18 @@ def drawn_out(noise: NDArray[np.float64], run: NDArray[np.float64], steps: int) 
     return total
 
 
-def room(strands: Any, i: int, share: float, c: Any) -> tuple[float, float]:
-    """Distance from a point of strand i to the next line of its object, to the left and right of it:
-    complex numbers, in the strand's own frame (real along it, imaginary to its right)."""
+def room(strands: Any, i: int, share: float, c: Any, stretched: float) -> tuple[float, float]:
+    """Distance from a point of strand i to the next line of its object, to the left and right of it, and what
+    it takes of the room that this leaves where it gathers; the cloth has since `stretched` by so much.
+
+    In complex numbers, in the strand's own frame (real along it, imaginary to its right)."""
     ends = np.stack([strands.start_mm, strands.end_mm], 1) @ np.array([1, 1j])
     own = ends[i, 1] - ends[i, 0]
     local = (ends - (ends[i, 0] + share * own)) * np.conj(own / abs(own))
     nearest = {False: 2 * c.REACH_MM, True: 2 * c.REACH_MM}
+    gaps = {False: 0.0, True: 0.0}
+    length = abs(own) / stretched
+    free = max(2 * kept_width(strands, i, share * length, length, c) - 1, 0)
     for j in np.flatnonzero(strands.piece == strands.piece[i]):
         after = strands.stitch[j] - strands.stitch[i]
         run = local[j, 1] - local[j, 0]
@@ -80,8 +113,13 @@ def room(strands: Any, i: int, share: float, c: Any) -> tuple[float, float]:
         away = (local[j, 0] + at * run).imag
         # Two that share a hole lie as their other ends do.
         to_the_right = local[j, int(after > 0)].imag >= 0 if abs(after) == 1 else away >= 0
-        nearest[bool(to_the_right)] = min(nearest[bool(to_the_right)], abs(away))
-    return nearest[False], nearest[True]
+        if abs(away) < nearest[bool(to_the_right)]:
+            nearest[bool(to_the_right)] = abs(away)
+            span = abs(run) / stretched
+            gathered = 1 - kept_width(strands, j, min(max(at, 0), 1) * span, span, c)
+            gaps[bool(to_the_right)] = free * strands.half_width_mm[j] * gathered
+    left, right = (min(nearest[side] + gaps[side], 2 * c.REACH_MM) for side in (False, True))
+    return left, right
 
 
 def side(room_mm: float, half: float, c: Any) -> float:
@@ -101,20 +139,17 @@ def sections(
         length = math.dist(strands.start_mm[i], strands.end_mm[i]) / stretched
         looks = np.linspace(0, 1, (n - 2) // c.EVERY + 2)
         free = (2 * c.REACH_MM, 2 * c.REACH_MM)
-        rooms = np.array([room(strands, i, t, c) if strands.piece[i] >= 0 else free for t in looks])
+        rooms = np.array(
+            [room(strands, i, t, c, stretched) if strands.piece[i] >= 0 else free for t in looks]
+        )
         rows = []
         for t in np.linspace(0, 1, n):
             wave = noise1((strands.along_mm[i] + t * length) / c.UNEVEN_MM, int(strands.grain[i]))
             half = strands.half_width_mm[i] * (1 - c.UNEVEN_WIDTH * (1 + wave) / 2)
             sides = [side(float(np.interp(t, looks, rooms[:, k])), half, c) for k in (0, 1)]
             area = strands.half_width_mm[i] * strands.half_height_mm[i]
-            reach = min(c.TAPER_MM[1], 0.45 * length)
-            ends = (max(1 - away * length / reach, 0) ** 2 for away in (t, 1 - t))
-            kept = math.prod(
-                1 - (1 - c.TAPERED[1]) * near * goes
-                for near, goes in zip(ends, strands.dives[i], strict=True)
-            )
-            rows.append([sides[0] * kept, sides[1] * kept, 2 * area / sum(sides)])
+            kept = kept_width(strands, i, t * length, length, c)
+            rows.append([sides[0] * kept, sides[1] * kept, 2 * area / sum(sides) / kept])
         out.append(np.array(rows))
     return out
 
@@ -157,8 +192,12 @@ def settle(
         ]
         line = np.maximum(np.array(lowest) - 2 * b * c.SINK_SHARE, 0.0)
         line = line + strands.arch_mm[i] * 4 * places * (1 - places)
-        line = dive(line, length, bool(strands.dives[i, 0]), bool(strands.dives[i, 1]), (b[0], b[-1]), c)
-        line = taut(line)
+        # On other thread it bends down by less.
+        held = [1 - c.HELD_UP * min(max(*two, 0) / c.HELD_UP_MM, 1) for two in (line[:2], line[-2:])]
+        ends = [b[0] * held[0], b[-1] * held[1]]
+        line = taut(dive(line, length, strands.dives[i], ends, [(c.DIVE_MM[1], c.HOLE_SINK[1])] * 2))
+        plunges = [c.PLUNGES[int(on)] for on in straight_on(strands, i)]
+        line = dive(line, length, strands.dives[i], ends, plunges)
         for p, z, a, high in zip(centres, line, wide, b, strict=True):
             steps = math.ceil(a / (0.7 * c.CELL_MM))
             for j in range(-steps, steps + 1):

@@ -21,7 +21,7 @@ from render.draw.layers import Drawing, prepare
 from render.draw.patches import mark_boxes, rectangles
 from render.draw.pressed import Pressed
 from render.draw.profile import HOLE
-from render.draw.stack import map_shape, mark_cover, stack_strands
+from render.draw.stack import map_shape, mark_cover, mark_holes, stack_strands
 from render.draw.strands import Strands, strands_of
 from render.draw.tiles import draw_layers
 from render.draw.unmoved import moved_mm
@@ -46,7 +46,7 @@ def piece(cut: str = "no") -> Sewn:
 def prepared(sewn: Sewn, window: Window, job: Job = JOB) -> tuple[Strands, Drawing]:
     ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
     strands = strands_of(sewn, THREADS, job, ground.hidden)
-    stacked = stack_strands(strands, raised_base(ground, strands))
+    stacked = stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
     light = {"threads": THREADS, "lobes": load_fibres(), "light": job.light, "window": window}
     return strands, prepare(strands, stacked, ground, **light)  # type: ignore[arg-type]
 
@@ -254,6 +254,8 @@ def test_cover_is_marked_as_its_twin_and_as_stacking_marks_it() -> None:
     start, end = np.ascontiguousarray(strands.start_mm), np.ascontiguousarray(strands.end_mm)
     for kernel, out in ((mark_cover, marked), (naive.mark_cover, twin)):
         kernel(start, end, stacked.section_mm, stacked.first, every[::2], within, out)
+    for holes, out in ((mark_holes, marked), (naive.mark_holes, twin)):
+        holes(start, end, every[::2], within, out)
     assert np.array_equal(marked, twin)
     assert 0 < marked.sum() == marked[20:-50, 40:-60].sum()
 

@@ -109,22 +109,44 @@ def test_blocks_match(sub: int) -> None:
 def test_dimples_are_three_boxes_in_a_row() -> None:
     rng = np.random.default_rng(14)
     edge = dimples.EDGE_CELLS
-    cover = np.pad((rng.random((230, 61)) < 0.4).astype(np.float32), edge)
-    cover[150:200] = 0
+    under = np.pad((rng.random((230, 61)) < 0.4).astype(np.float32), edge)
+    under[150:200] = 0
+    pierced = (rng.random(under.shape) < 0.05) * (under > 0)
+    cover = (under + dimples.PIERCED * pierced).astype(np.float32)
 
-    def softened(cells: int) -> NDArray[np.float64]:
-        out = cover.astype(float)
-        for _ in range(3):
-            out = uniform_filter(out, cells)
-        return out
+    def softened(part: NDArray[np.float64], cells: int, times: int = 3) -> NDArray[np.float64]:
+        for _ in range(times):
+            part = uniform_filter(part.astype(float), cells)
+        return part
 
-    depth = dimples.NEAR_MM * softened(dimples.NEAR_CELLS) + dimples.FAR_MM * softened(dimples.FAR_CELLS)
+    depth = dimples.NEAR_MM * softened(under, dimples.NEAR_CELLS)
+    depth += dimples.FAR_MM * softened(under, dimples.FAR_CELLS)
+    # One alone is 1 deep in its middle, and several at most `MOST_PITS`.
+    pits = softened(pierced, dimples.PIT_CELLS, 2) * dimples.PIT_CELLS**2
+    assert pits.max() > dimples.MOST_PITS > 1 > pits[pits > 0].min()
+    depth += dimples.PIT_MM * np.minimum(pits, dimples.MOST_PITS)
     got = dimples.dimples_mm(cover)
     assert got == pytest.approx(depth, abs=0.5 / 4096 + 1e-6)
     assert got[150:200].min() == 0 < got.max()
     turned = np.ascontiguousarray(np.rot90(cover))
     assert (dimples.dimples_mm(turned) == np.rot90(got)).all()
     assert not dimples.dimples_mm(np.zeros((300, 50), np.float32)).any()
+
+
+def test_pits_are_as_dark_as_they_are_deep() -> None:
+    rng = np.random.default_rng(15)
+    dimple = (0.6 * rng.random((31, 35))).astype(np.float32)
+    strand = np.repeat(np.repeat(rng.integers(-1, 2, (20, 24)), 2, axis=0), 2, axis=1).astype(np.int32)
+    strand[::6, ::4] = -1  # of some blocks of threads a part
+    light = rng.uniform(0.5, 1, (2, 2, 20, 24)).astype(np.float32)
+    x, y = -16.0 + 1.37 * np.arange(24), -14.5 + 1.37 * np.arange(20)  # past the map's edges as well
+    left = naive.pit_light(dimple.astype(float), x + 17, y + 15, shadow)
+    open_ = (strand < 0).reshape(20, 2, 24, 2).sum((1, 3))
+    expected = light * np.where([open_ == 4, open_ > 0], left, 1.0)
+    shadow.darken_pits(dimple, np.array([x[0], y[0], 1.37]), strand, light[0], light[1])
+    assert light == pytest.approx(expected, abs=2e-4)
+    assert left.min() < 0.4
+    assert ((open_ > 0) & (open_ < 4)).mean() > 0.1
 
 
 def test_the_packed_sheen_is_the_table() -> None:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
 from render.draw import (
+    bending,
     cords,
     grain,
     neighbours,
@@ -25,6 +26,7 @@ from render.draw import (
 )
 from render.model import ClothMove
 
+STACK = SimpleNamespace(**{**vars(bending), **vars(stack)})
 SECTIONS = SimpleNamespace(**{**vars(neighbours), **vars(section)})
 
 # --- grain
@@ -117,7 +119,7 @@ def test_settle_matches(crossing: strands.Strands) -> None:
     stacked = stack.stack_strands(crossing)
     start = np.zeros(stack.map_shape(crossing))
     parts = np.split(stacked.section_mm.astype(float), stacked.first[1:-1])
-    heights, top = naive.settle(crossing, parts, start, stack)
+    heights, top = naive.settle(crossing, parts, start, STACK)
     sewn = np.repeat(crossing.stitch >= 0, np.diff(stacked.first))  # others are lifted afterwards
     assert np.concatenate(heights)[sewn] == pytest.approx(stacked.height_mm[sewn], abs=2e-6)
     assert max(h.max() for h in heights) > 0.1, "nothing lies on anything: the scene tests too little"
@@ -128,9 +130,11 @@ def test_settle_matches(crossing: strands.Strands) -> None:
         stacked.section_mm,
         crossing.dives,
         crossing.arch_mm,
-        np.array([stack.DIVE_MM[1], stack.HOLE_SINK[1]]),
+        np.array([bending.DIVE_MM[1], bending.HOLE_SINK[1]]),
         cords.loose_parts(crossing),
         stacked.first,
+        True,
+        section.runs_on(crossing),
         stacked.height_mm.copy(),
         kernel_top,
     )
@@ -141,7 +145,7 @@ def test_a_strand_is_pulled_taut() -> None:
     for seed in range(20):
         rough = np.random.default_rng(seed).uniform(0, 1, 3 + seed).astype(np.float32)
         height = rough.copy()
-        stack._pull_taut(height, 0, len(height), np.empty(len(height), np.int64))
+        bending.pull_taut(height, 0, len(height), np.empty(len(height), np.int64))
         assert height == pytest.approx(naive.taut(rough), abs=1e-6)
         assert np.diff(height, 2).max(initial=0.0) < 1e-6, "a taut thread never sags"
 
@@ -149,9 +153,9 @@ def test_a_strand_is_pulled_taut() -> None:
 def test_ends_dive() -> None:
     for at_start, at_end in ((True, True), (True, False), (False, True), (False, False)):
         height = np.linspace(0.3, 0.5, 21).astype(np.float32)
-        expected = naive.dive(height, 2.0, at_start, at_end, (0.06, 0.08), stack)
-        dip = np.array([stack.DIVE_MM[1], stack.HOLE_SINK[1]])
-        stack._dive(height, 0, 21, 2.0, at_start, at_end, 0.06, 0.08, dip)
+        dip = np.array([0.34, 0.75])
+        expected = naive.dive(height, 2.0, (at_start, at_end), (0.06, 0.08), [dip, dip])
+        bending.dive(height, 0, 21, 2.0, at_start, at_end, 0.06, 0.08, dip)
         assert height == pytest.approx(expected, abs=1e-6)
 
 
