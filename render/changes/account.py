@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from render.words import counted, printable, seen_from_middle
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from render.changes import Changes, ObjectChange
     from render.model import Problem, Production
@@ -96,14 +96,24 @@ def lines(values: dict[str, Any], *, everything: bool = False) -> Iterator[str]:
             yield f"{words}: {one['severity']} {kind}, {one['where']}: {one['cause']}"
     yield f"{counted(values['faults_kept'], 'finding')} as before"
     for key, figures in values["production"].items():
-        if figures["old"] != figures["new"]:
-            yield f"{_NAMES[key]}: {figures['old']:g} became {figures['new']:g}"
+        old, new = (_FIGURES[key][1](figures[which]) for which in ("old", "new"))
+        if old != new:
+            yield f"{_FIGURES[key][0]}: {old} became {new}"
 
 
-_NAMES = {
-    "run_time_s": "running time, s",
-    "trims": "trims",
-    "colour_changes": "colour changes",
-    "needle_thread_m": "needle thread, m",
-    "bobbin_thread_m": "bobbin thread, m",
+def _minutes(seconds: float) -> str:
+    whole, rest = divmod(round(seconds), 60)
+    return f"{whole}:{rest:02d} min"
+
+
+def _metres(length_m: float) -> str:
+    return f"{length_m:.1f} m"
+
+
+_FIGURES: dict[str, tuple[str, Callable[[float], str]]] = {
+    "run_time_s": ("running time", _minutes),
+    "trims": ("trims", str),
+    "colour_changes": ("colour changes", str),
+    "needle_thread_m": ("needle thread", _metres),
+    "bobbin_thread_m": ("bobbin thread", _metres),
 }

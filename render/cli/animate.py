@@ -98,7 +98,10 @@ def animate(
     force: Force = False,
     debug: Debug = False,
 ) -> None:
-    """Show DESIGN being sewn stitch by stitch, to spot needless jumps and bad order, and to sell it."""
+    """Show DESIGN being sewn, stitch by stitch.
+
+    To spot needless jumps and bad order, and to sell it.
+    """
     started = time.perf_counter()
     _check(output, sheet, force=force)
     order = _order(

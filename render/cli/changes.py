@@ -28,7 +28,10 @@ def changes(
     force: Force = False,
     debug: Debug = False,
 ) -> None:
-    """Show what changed from OLD to NEW: objects, stitches, faults and time."""
+    """Show what changed from OLD to NEW.
+
+    Objects, stitches, faults and time.
+    """
     from render.changes import compare_plans
     from render.changes.account import account, lines
     from render.inspect import inspect

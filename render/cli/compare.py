@@ -48,7 +48,10 @@ def compare(
     force: Force = False,
     debug: Debug = False,
 ) -> None:
-    """Sew DESIGN on several cloths and show them side by side, at one scale."""
+    """Show DESIGN on several cloths, side by side.
+
+    Sewn on each, and drawn at one scale.
+    """
     from render.compare import compare_cloths
     from render.compare.sheet import caption_lines, compare_strips
     from render.materials.job import make_job

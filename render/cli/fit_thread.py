@@ -40,9 +40,9 @@ def fit_thread(
     force: Force = False,
     debug: Debug = False,
 ) -> None:
-    """Fit a thread to a PHOTO of its angle wheel, seen from straight above in the light of one lamp.
+    """Fit a thread to a PHOTO of its angle wheel.
 
-    The wheel to sew: twillight swatch --wheel.
+    Seen from straight above in the light of one lamp. The wheel to sew: twillight swatch --wheel.
     """
     from render.write.files import check_destination, write_file
 

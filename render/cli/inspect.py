@@ -85,7 +85,8 @@ def inspect(
         str | None, typer.Option(metavar="FILE", help="Limits of your own (TOML), before the usual ones.")
     ] = None,
     maps: Annotated[
-        list[Map] | None, typer.Option("--map", help="Also a map of this in the report. Repeatable.")
+        list[Map] | None,
+        typer.Option("--map", metavar="|".join(Map), help="Also a map of this in the report. Repeatable."),
     ] = None,
     quantity: Annotated[
         int | None, typer.Option(metavar="N", help="Pieces of the order: what it takes in all.")
@@ -109,7 +110,10 @@ def inspect(
     force: Force = False,
     debug: Debug = False,
 ) -> None:
-    """Find what would spoil a garment sewn from DESIGN, and say where it is and what to do."""
+    """Find what would spoil a garment sewn from DESIGN.
+
+    Says where each fault is, why it is one, and what to do.
+    """
     from render.materials.job import make_job
 
     folder = design != "-" and Path(design).is_dir()

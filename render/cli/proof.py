@@ -86,7 +86,10 @@ def proof(
     force: Force = False,
     debug: Debug = False,
 ) -> None:
-    """Make the proof of DESIGN that the customer signs: at true size, with threads and fingerprints."""
+    """Make the proof of DESIGN that the customer signs.
+
+    At true size, with threads and fingerprints.
+    """
     started = time.perf_counter()
     from render.write.files import check_destination, write_files
 

@@ -67,7 +67,10 @@ def pull(
     force: Force = False,
     debug: Debug = False,
 ) -> None:
-    """Show how far the cloth draws in each object of DESIGN, and how much wider to make it."""
+    """Show how far the cloth draws in each object of DESIGN.
+
+    And how much wider to make it.
+    """
     _check(output, force=force)
     from render.materials.job import make_job
     from render.preview import sew_design

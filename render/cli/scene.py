@@ -146,7 +146,10 @@ def scene(
     force: Force = False,
     debug: Debug = False,
 ) -> None:
-    """Show DESIGN sewn on a garment: cap, polo, towel and more, at true size."""
+    """Show DESIGN sewn on a garment, at true size.
+
+    Cap, polo, towel and more, or your own photo of a blank one.
+    """
     started = time.perf_counter()
     from render.asked import read_file
     from render.colour import parse_colour

@@ -50,10 +50,10 @@ def verify(
     as_json: AsJson = False,
     debug: Debug = False,
 ) -> None:
-    """Say whether DESIGN is what PROOF was signed for, and what differs if not.
+    """Say whether DESIGN is what PROOF was signed for.
 
-    The stitches count, not the format. With a job, or any option of one, cloth and threads are
-    compared, too. The exit code is 1 where something differs.
+    And what differs, if not. The stitches count, not the format. With a job, or any option of one,
+    cloth and threads are compared, too. The exit code is 1 where something differs.
     """
     from render.materials.own_file import read_bytes
     from render.proof.verify import read_record

@@ -14,6 +14,7 @@ import scipy.sparse as sp
 import scipy.sparse.linalg as spla
 from numba import njit
 
+from render.errors import InputError
 from render.model import freeze
 from render.sew.bands import in_bands
 from render.sew.grid import nested_dissection
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     Entries = tuple[Floats, tuple[NDArray[np.int32], NDArray[np.int32]]]
 
 SETTLED_MM = 2e-7  # the cloth is at rest when nothing is further from it
-MOST_STEPS = 200
+MOST_STEPS = 2000  # a layer with rows 0.1 mm apart takes 40, five such layers 343
 REFERENCE_CELL_MM = 1.0  # on which the give of needle holes was calibrated
 SINGLE_FROM = 10_000  # nodes, those of a design some 250 mm wide
 WIDEST_BAND = 36  # nodes across; in bands a narrow cloth is factorised faster
@@ -218,7 +219,7 @@ def solve(
 
     `resist` gives the forces (n,) that answer a displacement (n,), `nearly` the displacement of a cloth
     softer than the sewn one under a force. It ends when that would move nowhere by more than `within_mm`.
-    Raises RuntimeError when it does not converge, which a positive definite cloth cannot do.
+    Raises InputError where stitches lie so densely that it does not come to its end.
     """
     u = guess_mm.copy()
     residual = np.where(free, loads_n - resist(u), 0.0)
@@ -230,7 +231,9 @@ def solve(
             return Solved(u, step)
         advance(u, residual, direction, resist(direction), free, new_size)
         size = new_size
-    raise RuntimeError(f"the cloth did not settle in {MOST_STEPS} steps")
+    raise InputError(
+        "stitches lie too densely to reckon what the cloth does: thin them out, or draw them --as-programmed"
+    )
 
 
 @njit(cache=True)

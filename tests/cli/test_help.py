@@ -33,6 +33,13 @@ def test_help_shows_an_example_that_is_understood(name: str, capsys: pytest.Capt
     assert shown.index("Example:") < shown.index("Exit codes:")
 
 
+def test_the_overview_cuts_no_sentence_short(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["--help"]) == 0
+    shown = capsys.readouterr().out
+    assert all(f"  {name} " in shown for name in COMMANDS)
+    assert "..." not in shown[shown.index("Commands:") :]
+
+
 def test_a_command_line_with_an_unknown_option_is_not_understood() -> None:
     with pytest.raises(typer.TyperException):
         parsed(f"{EXAMPLES['draw']} --no-such-option")
