@@ -29,6 +29,8 @@ SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estim
 # A line of single stitches sinks into the cloth and is drawn round by its own tension, to this share of the
 # width of a thread that lies flat among others (estimate).
 TAUT_WIDTH = 0.78
+SAME_HOLE_MM = 0.15  # between needle points that are meant to be one (estimate)
+BEAN_ASIDE_MM = 0.15  # between the passes of a bean stitch, about half a thread (estimate)
 _LINES = {"running", "bean", "tie", "cross-stitch"}
 # Kinds whose stitches lie side by side.
 _CLOSE = {"fill", "satin", "split-satin"}
@@ -130,6 +132,20 @@ def unmoved(sewn: Sewn) -> tuple[Sewn, NDArray[np.float64]]:
     return replace(sewn, start_mm=start, end_mm=end), snap(lie - laid)
 
 
+def _beside(sewn: Sewn) -> NDArray[np.float64]:
+    """How far to its left each stitch lies, mm: the passes of a bean stitch share their holes, and lie there
+    next to each other, the first in the middle."""
+    plan = sewn.plan
+    bean = np.array([o.kind == "bean" for o in plan.objects] or [False])[plan.object_index]
+    back = np.hypot(*(plan.end_mm[1:] - plan.start_mm[:-1]).T) < SAME_HOLE_MM
+    back &= bean[1:] & (plan.object_index[1:] == plan.object_index[:-1])
+    passes = np.zeros(len(bean), np.int64)
+    for k in np.flatnonzero(back) + 1:
+        passes[k] = (passes[k - 1] + 1) % 3
+    # A pass that runs back has its left on the other side.
+    return np.where(passes > 0, BEAN_ASIDE_MM, 0.0)
+
+
 def _stitch_strands(
     sewn: Sewn,
     threads: tuple[Thread, ...],
@@ -153,7 +169,8 @@ def _stitch_strands(
         shared = np.flatnonzero(~plan.thread_breaks[1:]) + 1
         alike = np.abs((side[shared] * side[shared - 1]).sum(1, keepdims=True))
         before[shared] = after[shared - 1] = (before[shared] + after[shared - 1]) / np.sqrt(1.0 + alike)
-    start, end = snap(start + before), snap(end + after)
+    apart = side * (_beside(sewn) * hand)[:, None]
+    start, end = snap(start + before - apart), snap(end + after - apart)
     section = np.array([laid_section_mm(t) for t in threads]).reshape(-1, 2)
     arch_share = np.array([_ARCHED.get(o.kind, FILL_ARCH) for o in plan.objects] or [0.0])
     arch = np.minimum(arch_share[plan.object_index] * length, ARCH_LIMIT_MM)

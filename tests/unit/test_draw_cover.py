@@ -162,3 +162,21 @@ def test_nothing_but_satin_keeps_its_colour_at_every_size(dpi: int, times: int) 
     )
     assert flip < 0.06
     assert colour < 0.02
+
+
+def test_the_passes_of_a_bean_stitch_lie_side_by_side() -> None:
+    """Three threads over one another's holes: about twice as wide as one, alike from both ends."""
+    forward = [-4.0, -2.0, -4.0, -2.0, 0.0, -2.0, 0.0, 2.0, 0.0, 2.0, 4.0, 2.0, 4.0]
+    window = samples.Window((0.0, 0.0), 40.0, 80, 160)
+
+    def across_mm(xs: list[float], kind: str) -> tuple[float, float]:
+        sewn = samples.sewn_of(samples.Part(np.column_stack([xs, np.zeros(len(xs))]), kind))
+        covered = samples.draw_flat(sewn, window).covered[:, 30:50]
+        middle = (covered.sum(1) @ (np.arange(80) - 39.5)) / covered.sum() / 40.0
+        return float(covered.sum(0).mean()) / 40.0, float(middle)
+
+    (one, _), (three, aside) = across_mm(forward[::3] + [4.0], "running"), across_mm(forward, "bean")
+    back, _ = across_mm(forward[::-1], "bean")
+    assert 1.6 < three / one < 2.4
+    assert abs(aside) < 0.05
+    assert back == pytest.approx(three, rel=0.1)
