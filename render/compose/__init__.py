@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.compose.encoding import encode
+from render.compose.encoding import encode, encode_onto
 from render.errors import UsageError
-from render.model import Picture, Window
+from render.model import Layers, Picture, Window
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from render.model import Layers, View
+    from render.model import View
 
 MM_PER_INCH = 25.4
 LEAST_SIDE_MM = 1.0
@@ -54,12 +54,12 @@ def compose(layers: Layers, window: Window, *, transparent: bool, notes: tuple[s
     Worked in bands of rows, so that memory stays near that of the layers.
     """
     pixels = blank(window, transparent=transparent)
-    rows = len(layers.covered)
+    rows, cols = layers.covered.shape
 
     def fill(top: int) -> None:
         band = slice(top, top + BAND_ROWS)
-        parts = layers.thread_linear, layers.cloth_linear, layers.cloth_share
-        _paint(pixels[band], *(part[band] for part in parts))
+        parts = layers.thread_linear, layers.cloth_linear, layers.cloth_share, layers.covered
+        paint(pixels, (top, 0, min(BAND_ROWS, rows - top), cols), Layers(*(part[band] for part in parts)))
 
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
         list(pool.map(fill, range(0, rows, BAND_ROWS)))
@@ -74,27 +74,16 @@ def blank(window: Window, *, transparent: bool) -> NDArray[np.uint8]:
 def paint(pixels: NDArray[np.uint8], part: tuple[int, int, int, int], layers: Layers) -> None:
     """Compose a part (first row, first column, rows, columns) of what `blank` began."""
     top, left, high, wide = part
+    if pixels.shape[2] == 3:
+        encode_onto(pixels, (top, left), layers.thread_linear, layers.cloth_linear, layers.cloth_share)
+        return
+    # Without its cloth a shadow is black that lets the background through.
+    alpha = np.clip(1.0 - layers.cloth_share, 0.0, 1.0)[..., None]
     place = pixels[top : top + high, left : left + wide]
-    _paint(place, layers.thread_linear, layers.cloth_linear, layers.cloth_share)
+    place[..., :3] = encode(layers.thread_linear / np.maximum(alpha, 1e-4))
+    place[..., 3:] = np.rint(alpha * 255.0)
 
 
 def picture_of(pixels: NDArray[np.uint8], window: Window, notes: tuple[str, ...] = ()) -> Picture:
     """What was painted, at the window's scale."""
     return Picture(pixels, window.px_per_mm * MM_PER_INCH, notes)
-
-
-def _paint(
-    pixels: NDArray[np.uint8],
-    thread_linear: NDArray[np.float32],
-    cloth_linear: NDArray[np.float32],
-    cloth_share: NDArray[np.float32],
-) -> None:
-    if pixels.shape[2] == 4:
-        # Without its cloth a shadow is black that lets the background through.
-        alpha = np.clip(1.0 - cloth_share, 0.0, 1.0)[..., None]
-        pixels[..., :3] = encode(thread_linear / np.maximum(alpha, 1e-4))
-        pixels[..., 3:] = np.rint(alpha * 255.0)
-    else:
-        light = cloth_linear * cloth_share[..., None]
-        light += thread_linear
-        pixels[:] = encode(light)

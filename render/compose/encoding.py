@@ -54,8 +54,45 @@ def levels(
     linear: NDArray[np.float32], guess: NDArray[np.uint8], begins: NDArray[np.float32], out: NDArray[np.uint8]
 ) -> None:
     """Fill `out` with levels; `guess` and `begins` are those of `_tables`."""
-    brightest = np.float32(BRIGHTEST)
     for i in range(len(linear)):
-        light = min(max(linear[i], np.float32(0.0)), brightest)
-        level = np.int64(guess[int(light * np.float32(STEPS))])
-        out[i] = level + (light >= begins[level + 1])
+        out[i] = _level(linear[i], guess, begins)
+
+
+@njit(cache=True, nogil=True, forceinline=True)
+def _level(linear: Any, guess: NDArray[np.uint8], begins: NDArray[np.float32]) -> Any:
+    light = min(max(linear, np.float32(0.0)), np.float32(BRIGHTEST))
+    level = np.uintp(guess[np.uintp(np.int32(light * np.float32(STEPS)))])
+    return np.uint8(level + np.uintp(light >= begins[level + np.uintp(1)]))
+
+
+def encode_onto(
+    pixels: NDArray[np.uint8],
+    corner: tuple[int, int],
+    thread_linear: NDArray[np.float32],
+    cloth_linear: NDArray[np.float32],
+    cloth_share: NDArray[np.float32],
+) -> None:
+    """Fill `pixels (rows, cols, 3)` from a corner (row, column) on with the levels of thread and of the share
+    of cloth that is seen."""
+    levels_onto(pixels, *corner, thread_linear, cloth_linear, cloth_share, *_tables())
+
+
+@njit(cache=True, nogil=True)
+def levels_onto(
+    pixels: NDArray[np.uint8],
+    top: int,
+    left: int,
+    thread_linear: NDArray[np.float32],
+    cloth_linear: NDArray[np.float32],
+    cloth_share: NDArray[np.float32],
+    guess: NDArray[np.uint8],
+    begins: NDArray[np.float32],
+) -> None:
+    """As `encode_onto`."""
+    rows, cols = cloth_share.shape
+    for r in range(rows):
+        for c in range(cols):
+            share = cloth_share[r, c]
+            for k in range(3):
+                light = thread_linear[r, c, k] + cloth_linear[r, c, k] * share
+                pixels[top + r, left + c, k] = _level(light, guess, begins)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.draw.block_rows import pressed_cloth
 from render.draw.ground import lay_ground
 from render.draw.pucker import held_down, ridge_light
 from render.draw.raster import Buffers, PixelStrands, rasterise, to_pixels
@@ -42,7 +43,7 @@ if TYPE_CHECKING:
 
     Part = tuple[int, int, int, int]
 
-TILE_PX = 384
+TILE_PX = 512
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -169,9 +170,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     window, pixel_strands = drawing.window, drawing.pixel_strands
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
     pressed = cloth_pressed(drawing, part, bed)
-    # Rows of numbers, not of colours: that is what numpy multiplies many of at a time.
-    bare = bed.laid.radiance_linear.reshape(len(bed.laid.height_mm), -1)
-    cloth = bare[halo : halo + high, 3 * halo : 3 * (halo + wide)] * pressed.repeat(3, axis=1)
+    cloth = pressed_cloth(bed.laid.radiance_linear, halo, pressed)
     blocks = blocks_of(drawing, part, buffers, bed)
     edge = halo * sub // 2
     heights = (blocks.upper_mm, blocks.lower_mm)
@@ -209,7 +208,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         share,
         covered,
     )
-    return Layers(thread, cloth.reshape(high, wide, 3), share, covered)
+    return Layers(thread, cloth, share, covered)
 
 
 def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Blocks:

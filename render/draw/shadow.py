@@ -6,11 +6,12 @@ same, bit for bit, as that part of the whole picture.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
 
+from render.draw.block_rows import level_row, merge_row, pressed_level, share_out, slope_row, want_row
 from render.draw.mapped import mix_down, places_along
 from render.draw.raster import NOTHING
 
@@ -144,25 +145,12 @@ def cloth_wanted(
     rows, cols = height.shape[0] // side, height.shape[1] // side
     wanted = np.zeros((rows // half, cols // half), np.bool_)
     cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
-    line = np.empty(cell[-1] + 3)
+    line, seen = np.empty(cell[-1] + 3), np.empty(cols, np.int32)
     for r in range(rows):
         mix_down(dimple, begin, frame[1] + r * frame[2], 0, 1, line)
-        top, low, out = height[side * r], height[side * r + side - 1], wanted[r // half]
-        for c in range(cols):
-            left, right = side * c, side * c + side - 1
-            least = min(min(top[left], top[right]), min(low[left], low[right]))
-            if least < highest_mm:
-                pressed = line[cell[c]] + (line[cell[c] + 1] - line[cell[c]]) * share[c]
-                # A little more than `merge_blocks` may make of it.
-                level = pressed_level(highest_mm, pressed) + 1e-6
-                out[c // half] |= least < level
+        want_row(height[side * r], height[side * r + side - 1], side, highest_mm, line, cell, share, seen)
+        share_out(seen, half, wanted[r // half])
     return wanted
-
-
-@njit(cache=True, nogil=True, inline="always")
-def pressed_level(relief: Any, pressed: Any) -> Any:
-    """Height of pressed cloth: stitching flattens the relief under it as far as it presses."""
-    return relief * max(1.0 - 3.2 * pressed, 0.25) - pressed
 
 
 @njit(cache=True, nogil=True)
@@ -189,53 +177,14 @@ def merge_blocks(
     rows, cols = block_mm.shape
     per_pixel = supersample // 2
     cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
-    line = np.empty(cell[-1] + 3)
+    line, level = np.empty(cell[-1] + 3), np.empty(cols, np.float32)
+    pixel, open_mm = (np.arange(cols) // per_pixel).astype(np.int32), np.empty(wanted.shape[1], np.float32)
     for r in range(rows):
         mix_down(dimple, begin, frame[1] + r * frame[2], 0, 1, line)
-        for c in range(cols):
-            pixel = c if per_pixel == 1 else c // per_pixel
-            if wanted[r // per_pixel, pixel]:
-                pressed = line[cell[c]] * (1.0 - share[c]) + line[cell[c] + 1] * share[c]
-                level = np.float32(pressed_level(cloth_mm[r // per_pixel, pixel], pressed))
-                for part in range(4):
-                    down, right = 2 * r + (part >> 1), 2 * c + (part & 1)
-                    if level > height[down, right]:
-                        height[down, right] = level
-                        strand[down, right] = -1
-            name = strand[2 * r, 2 * c]
-            same = name == strand[2 * r, 2 * c + 1]
-            if same and name == strand[2 * r + 1, 2 * c] and name == strand[2 * r + 1, 2 * c + 1]:
-                total = _step(height, 2 * r, 2 * c) + _step(height, 2 * r, 2 * c + 1)
-                total += _step(height, 2 * r + 1, 2 * c) + _step(height, 2 * r + 1, 2 * c + 1)
-                block_mm[r, c] = upper_mm[r, c] = lower_mm[r, c] = total / 65536.0
-                bare[r, c] = -1 if name < 0 else 0
-                continue
-            highest = height[2 * r, 2 * c]
-            for part in range(1, 4):
-                down, right = 2 * r + (part >> 1), 2 * c + (part & 1)
-                if height[down, right] > highest or (
-                    height[down, right] == highest and strand[down, right] > name
-                ):
-                    highest, name = height[down, right], strand[down, right]
-            total = upper = 0.0
-            many = 0
-            for part in range(4):
-                down, right = 2 * r + (part >> 1), 2 * c + (part & 1)
-                step = _step(height, down, right)
-                total += step
-                if strand[down, right] == name:
-                    upper += step
-                    many += 1
-            block_mm[r, c] = total / 65536.0
-            upper_mm[r, c] = upper / (16384.0 * many)
-            lower_mm[r, c] = (total - upper) / (16384.0 * (4 - many))
-            bare[r, c] = 0
-
-
-@njit(cache=True, nogil=True, inline="always")
-def _step(height: NDArray[np.float32], r: Any, c: Any) -> Any:
-    """A height in whole steps, so that sums are the same in any order."""
-    return np.rint(height[r, c] * 16384.0)
+        own = r // per_pixel
+        level_row(cloth_mm[own], wanted[own], pixel, line, cell, share, open_mm, level)
+        top, low, names, others = height[2 * r], height[2 * r + 1], strand[2 * r], strand[2 * r + 1]
+        merge_row(top, low, names, others, level, block_mm[r], upper_mm[r], lower_mm[r], bare[r])
 
 
 @njit(cache=True, nogil=True)
@@ -256,6 +205,7 @@ def dimple_light(
     out = np.ones(wanted.shape, np.float32)
     cell, share, begin = places_along(frame[0], frame[2], wanted.shape[1], dimple.shape[1])
     level, above, below = np.empty(cell[-1] + 3), np.empty(cell[-1] + 3), np.empty(cell[-1] + 3)
+    right, down = towards[:2] / (2.0 * cell_mm * towards[2])
     for r in range(wanted.shape[0]):
         if not wanted[r].any():
             continue
@@ -264,14 +214,7 @@ def dimple_light(
         mix_down(dimple, begin, y, 0, 1, level)
         mix_down(dimple, begin, y, -1, 0, above)
         mix_down(dimple, begin, y, 1, 2, below)
-        for c in range(wanted.shape[1]):
-            if not wanted[r, c]:
-                continue
-            k, u = cell[c], share[c]
-            across = (level[k + 1] - level[k - 1]) * (1.0 - u) + (level[k + 2] - level[k]) * u
-            down = (below[k] - above[k]) * (1.0 - u) + (below[k + 1] - above[k + 1]) * u
-            facing = (across * towards[0] + down * towards[1]) / (2.0 * cell_mm * towards[2])
-            out[r, c] = 1.0 + key_share * min(max(facing, -0.8), 0.8)
+        slope_row(level, above, below, cell, share, right, down, key_share, wanted[r], out[r])
     return out
 
 
@@ -322,7 +265,7 @@ def darken_pits(
                 sky[layer, r, c] *= left
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True, forceinline=True)
 def _bilinear(grid: NDArray[np.float32], x: float, y: float) -> float:
     rows, cols = grid.shape
     x = min(max(x, 0.0), cols - 1.0)
