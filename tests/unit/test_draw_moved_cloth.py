@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import map_coordinates
 
-from render.draw import ground, shadow
+from render.draw import seen_move, shadow
 from render.draw.stack import CELL_MM
 from render.model import ClothMove
 
@@ -51,7 +51,7 @@ def test_seen_move_of_evenly_drawn_cloth() -> None:
     u = -shrink * np.stack([x, y], -1)
     move = ClothMove(u, np.zeros(x.shape, np.uint8), (-30.0, -30.0), 2.0)
     columns, rows = np.linspace(-20, 20, 9), np.linspace(-15, 18, 7)
-    got = ground.seen_move_mm(move, columns, rows)
+    got = seen_move.seen_move_mm(move, columns, rows)
     expected = -shrink / (1 - shrink) * np.stack(np.meshgrid(columns, rows), -1)
     # Two steps of the fixed point leave an error of e squared.
     assert got == pytest.approx(expected, abs=25 * shrink**2)
@@ -60,4 +60,4 @@ def test_seen_move_of_evenly_drawn_cloth() -> None:
 
 def test_seen_move_is_nothing_where_nothing_moved() -> None:
     move = ClothMove(np.zeros((4, 4, 2)), np.zeros((4, 4), np.uint8), (-3.0, -3.0), 2.0)
-    assert (ground.seen_move_mm(move, np.linspace(-9, 9, 5), np.linspace(-9, 9, 6)) == 0).all()
+    assert (seen_move.seen_move_mm(move, np.linspace(-9, 9, 5), np.linspace(-9, 9, 6)) == 0).all()
