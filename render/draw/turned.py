@@ -46,6 +46,7 @@ if TYPE_CHECKING:
 
 LAMP_RING = 3  # points on a ring that has a lamp disc's own second moments
 UP_POINTS = 400
+SHARP_PX = 96  # pixels of a side over which thread counts as equally sharp
 LOOKS_A_BLUR = 4.0  # looks across a blurred point that are as good as any number (by eye)
 
 
@@ -114,11 +115,14 @@ def draw_turned_layers(
     shine = _shine(thread_sets, lobes, light, surface)
     rows, cols = window.rows, window.cols
     thread_linear = np.zeros((rows, cols, len(thread_sets), 3), np.float32)
-    share, covered, pressed = (np.full((rows, cols), bare, np.float32) for bare in (1.0, 0.0, 1.0))
+    share, covered, pressed = (np.empty((rows, cols), np.float32) for _ in range(3))
 
     def draw_tile(tile: Part) -> None:
         top, left, high, wide = tile
         place = (slice(top, top + high), slice(left, left + wide))
+        if not _cells(surface, window, tile, surface.shown).any():
+            share[place], covered[place], pressed[place] = 1.0, 0.0, 1.0
+            return
         buffers = raster_part(drawing, tile)
         bed = bed_part(drawing, tile, buffers)
         out = (thread_linear[place], share[place], covered[place])
@@ -130,7 +134,6 @@ def draw_turned_layers(
         for top in range(0, rows, TILE_PX)
         for left in range(0, cols, TILE_PX)
     ]
-    tiles = [tile for tile in tiles if _cells(surface, window, tile, surface.shown).any()]
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
         list(pool.map(draw_tile, tiles))
     return TurnedLayers(thread_linear, share, covered, pressed, window)
@@ -224,8 +227,6 @@ def _light_tile(
     if light.lamps:
         key = _key_here(surface, window, tile, light)
         taps, rise = shadow_taps(key, light.lamps[0].size_deg, window.px_per_mm * sub)
-    soft = float(_cells(surface, window, tile, surface.soft_mm).min()) * window.px_per_mm
-    stride = int(np.clip(soft / LOOKS_A_BLUR, 1, 3)) if sub == 1 else 1
     edge = halo * sub
     around, per_mm = sky_taps(window.px_per_mm * sub)
     height = buffers.height_mm
@@ -233,37 +234,51 @@ def _light_tile(
     sky = sky_open(height, height, buffers.strand, edge, around, per_mm)
     inner = (slice(edge, -edge), slice(edge, -edge))
     thread, cloth_share, covered = out
-    shade_turned(
-        buffers.strand[inner],
-        buffers.along[inner],
-        buffers.across[inner],
-        lit,
-        sky,
-        shading.numbers,
-        shading.wholes,
-        drawing.pixel_strands.profile,
-        shading.texture,
-        shine.dyes,
-        shine.kind,
-        shine.shapes,
-        shine.norms,
-        shine.upward,
-        shine.lamps,
-        shine.dome,
-        surface.frame,
-        _place(surface, window, tile),
-        shading.key_share,
-        sub,
-        stride,
-        thread,
-        cloth_share,
-        covered,
-    )
+    strand, along, across = buffers.strand[inner], buffers.along[inner], buffers.across[inner]
+    for block in _blocks(high, wide):
+        here, fine = block, tuple(slice(side.start * sub, side.stop * sub) for side in block)
+        part = (tile[0] + here[0].start, tile[1] + here[1].start, *covered[here].shape)
+        soft = float(_cells(surface, window, part, surface.soft_mm).min()) * window.px_per_mm
+        shade_turned(
+            strand[fine],
+            along[fine],
+            across[fine],
+            lit[fine],
+            sky[fine],
+            shading.numbers,
+            shading.wholes,
+            drawing.pixel_strands.profile,
+            shading.texture,
+            shine.dyes,
+            shine.kind,
+            shine.shapes,
+            shine.norms,
+            shine.upward,
+            shine.lamps,
+            shine.dome,
+            surface.frame,
+            _place(surface, window, part),
+            shading.key_share,
+            sub,
+            int(np.clip(soft / LOOKS_A_BLUR, 1, 3)) if sub == 1 else 1,
+            thread[here],
+            cloth_share[here],
+            covered[here],
+        )
     if drawing.ground.pieces:
         cloth = bed.laid.radiance_linear[halo : halo + high, halo : halo + wide]
         share = piece_shares(drawing.ground, window, tile)
         thread += ((share * cloth_share)[..., None] * cloth)[:, :, None]
         cloth_share *= 1.0 - share
+
+
+def _blocks(rows: int, cols: int) -> list[tuple[slice, slice]]:
+    """A tile in blocks, each to be looked at as closely as it is sharp."""
+    return [
+        (slice(top, min(top + SHARP_PX, rows)), slice(left, min(left + SHARP_PX, cols)))
+        for top in range(0, rows, SHARP_PX)
+        for left in range(0, cols, SHARP_PX)
+    ]
 
 
 def _place(surface: Turned, window: Window, tile: Part) -> NDArray[np.float64]:

@@ -12,7 +12,6 @@ from render.materials.lights import load_light
 from render.preview import sew_design
 from render.scene.beside import beside_flat
 from render.scene.garments import garment
-from render.scene.photo import draw_on_photo
 from render.scene.picture import Colouring, Frame, draw_scene, set_up
 from render.scene.sets import coloured
 
@@ -131,6 +130,8 @@ def draw_on(
 ) -> list[Picture]:
     """The design on a photograph in the job's own thread colours, or once for each set, whose garment
     colours say nothing here. Raises InputError or UsageError."""
+    from render.scene.photo import draw_on_photo
+
     ready = sew_design(design, job, rotate_deg=rotate_deg, mirror=mirror)
     base = Colouring("", ready.threads, (0.5,) * 3, (0.5,) * 3)
     thread_sets = [coloured(base, one).threads for one in sets] or [ready.threads]

@@ -141,7 +141,9 @@ def thread_on(
     )
     box = (x0, y0, max(x1, x0 + 1.0), max(y1, y0 + 1.0))
     wide, high = box[2] - box[0], box[3] - box[1]
-    per_mm = min(OVERSAMPLE * max(scale, 1.0), float(np.sqrt(MOST_THREAD_PX / (wide * high))))
+    # Cloth that leans away is shown on fewer pixels in one direction: the mean of both will do.
+    finest = OVERSAMPLE * max(scale, 1.0) * here.leaning**0.5
+    per_mm = min(finest, float(np.sqrt(MOST_THREAD_PX / (wide * high))))
     window = Window(
         ((box[0] + box[2]) / 2 + offset[0], (box[1] + box[3]) / 2 + offset[1]),
         per_mm,
