@@ -24,8 +24,8 @@ BAND = 48
 @dataclass(frozen=True, slots=True, eq=False)
 class Spreading:
     """A picture whose points are spread as they are asked for: its light (rows, cols, K), its circles of
-    confusion with `reach` pixels all round, and the wider circles, spread on half the size (rows / 2, cols
-    / 2, K); empty where there are none."""
+    confusion with `reach` pixels all round, and the light of wide circles alone, spread on half the size
+    (rows / 2, cols / 2, K + 1): times its share of each pixel, and the share; empty where there are none."""
 
     light: NDArray[np.float32]
     circle: NDArray[np.float32]
@@ -37,8 +37,8 @@ def spreading(light: NDArray[np.float32], confusion_px: NDArray[np.float32]) -> 
     """Spread `light (rows, cols, K)` by the diameters `confusion_px (rows, cols)`.
 
     A pixel gathers from those whose own circle reaches it; diameters are negative behind the plane
-    of focus, and such light does not spread over what is sharp before it. Wide circles are gathered
-    from reduced copies.
+    of focus, and such light does not spread over what is sharp before it. The light of wide circles is
+    spread on reduced copies, apart from the rest, and laid where they reach.
     """
     return _level(light, confusion_px, confusion_px)
 
@@ -46,12 +46,17 @@ def spreading(light: NDArray[np.float32], confusion_px: NDArray[np.float32]) -> 
 def _level(light: NDArray[np.float32], circle: NDArray[np.float32], own: NDArray[np.float32]) -> Spreading:
     """`own` is what is left of each circle, the light having been spread by reducing it."""
     widest = float(np.abs(circle).max())
-    wider = np.zeros((0, 0, light.shape[2]), np.float32)
+    wider = np.zeros((0, 0, light.shape[2] + 1), np.float32)
     if widest > LEVEL_PX and min(circle.shape) > 16:
-        half_circle = _halved(circle[..., None])[..., 0] / np.float32(2)
+        rows, cols = ((side + 1) // 2 for side in circle.shape)
+        half_light, half_circle = (
+            np.empty((rows, cols, light.shape[2] + 1), np.float32),
+            np.empty((rows, cols), np.float32),
+        )
+        _in_bands(rows, lambda top, last: halve_rows(light, circle, top, last, half_light, half_circle))
         # Reducing and enlarging spreads light by itself; variances add.
         left = np.sign(half_circle) * np.sqrt(np.maximum(half_circle**2 - 16 * REDUCED_VAR, 0.5))
-        half = _level(_halved(light), half_circle, np.asarray(left, np.float32))
+        half = _level(half_light, half_circle, np.asarray(left, np.float32))
         wider = np.empty_like(half.light)
         _in_bands(len(wider), lambda top, last: spread_rows(half, top, last, wider[top:last]))
     reach = int(np.ceil(min(float(np.abs(own).max()), LEVEL_PX) / 2 + 1))
@@ -77,23 +82,36 @@ def _in_bands(rows: int, task: Callable[[int, int], None]) -> None:
         list(pool.map(lambda top: task(top, min(top + BAND, rows)), range(0, rows, BAND)))
 
 
-def _halved(plane: NDArray[np.float32]) -> NDArray[np.float32]:
-    out = np.empty(((plane.shape[0] + 1) // 2, (plane.shape[1] + 1) // 2, plane.shape[2]), np.float32)
-    _in_bands(len(out), lambda top, last: halve_rows(plane, top, last, out))
-    return out
+@njit(cache=True, nogil=True, inline="always")
+def _wide(circle: float) -> float:
+    """Share of a pixel's light that is spread on the picture of half the size, eased in."""
+    return min(max((abs(circle) - 0.6 * LEVEL_PX) / (0.4 * LEVEL_PX), 0.0), 1.0)
 
 
 @njit(cache=True, nogil=True)
-def halve_rows(plane: NDArray[np.float32], first: int, last: int, out: NDArray[np.float32]) -> None:
-    """Rows of the picture of half the size; edges count twice where a side is odd."""
+def halve_rows(
+    plane: NDArray[np.float32],
+    circle: NDArray[np.float32],
+    first: int,
+    last: int,
+    out: NDArray[np.float32],
+    out_circle: NDArray[np.float32],
+) -> None:
+    """Rows of the picture of half the size: light of wide circles alone, its share, and their circles there;
+    edges count twice where a side is odd."""
     rows, cols, kinds = plane.shape
     for r in range(first, last):
-        low = min(2 * r + 1, rows - 1)
         for c in range(out.shape[1]):
-            right = min(2 * c + 1, cols - 1)
-            for m in range(kinds):
-                pair = plane[2 * r, 2 * c, m] + plane[low, 2 * c, m]
-                out[r, c, m] = np.float32(0.25) * (pair + plane[2 * r, right, m] + plane[low, right, m])
+            out[r, c] = 0.0
+            total = 0.0
+            for k in range(4):
+                j, i = min(2 * r + k // 2, rows - 1), min(2 * c + k % 2, cols - 1)
+                share = np.float32(0.25 * _wide(circle[j, i]))
+                for m in range(kinds):
+                    out[r, c, m] += share * plane[j, i, m]
+                out[r, c, kinds] += share
+                total += share * circle[j, i]
+            out_circle[r, c] = 0.5 * total / out[r, c, kinds] if out[r, c, kinds] > 0.0 else 0.0
 
 
 @njit(cache=True, nogil=True)
@@ -118,18 +136,19 @@ def gather_light(
         for c in range(cols):
             own = abs(circle[r + reach, c + reach])
             spread = out[r - first, c]
-            # Circles too wide for this level come from the coarser one, eased in.
-            ease = min(max((own - 0.6 * LEVEL_PX) / (0.4 * LEVEL_PX), 0.0), 1.0) if len(wider) else 0.0
-            if ease < 1.0:
-                if own <= SHARP_PX and _widest(circle, r, c, reach) <= SHARP_PX:
-                    spread[:] = light[r, c]
-                    continue
+            spread[:] = 0.0
+            wide = np.float32(0.0)
+            if len(wider) and _narrowest(circle, r, c, reach) >= LEVEL_PX:
+                wide = np.float32(1.0)
+            elif own <= SHARP_PX and _widest(circle, r, c, reach) <= SHARP_PX:
+                spread[:] = light[r, c]
+            else:
                 total = np.float32(0.0)
-                spread[:] = 0.0
                 for j in range(2 * reach + 1):
                     row = at_row[r + j]
                     for k in range(2 * reach + 1):
                         there = circle[r + j, c + k]
+                        share = np.float32(_wide(there)) if len(wider) else np.float32(0.0)
                         if there < 0.0:
                             there = min(-there, own)
                         radius = np.float32(0.5) * max(there, np.float32(1.0))
@@ -138,32 +157,47 @@ def gather_light(
                             continue
                         weight = min(inside, np.float32(1.0)) / (radius * radius)
                         total += weight
+                        wide += weight * share
+                        weight *= np.float32(1.0) - share
                         other = light[row, at_col[c + k]]
                         for m in range(kinds):
                             spread[m] += weight * other[m]
-                scale = np.float32(1.0 - ease) / total
+                wide /= total
                 for m in range(kinds):
-                    spread[m] *= scale
-            else:
-                spread[:] = 0.0
-            if ease > 0.0:
-                _add_doubled(wider, r, c, np.float32(ease), spread)
+                    spread[m] /= total
+            if wide > 0.0:
+                _add_doubled(wider, r, c, wide, spread)
 
 
 @njit(cache=True, nogil=True, inline="always")
 def _add_doubled(
     wider: NDArray[np.float32], r: int, c: int, share: np.float32, out: NDArray[np.float32]
 ) -> None:
-    """Add a share of the picture of half the size at pixel (r, c), linear between pixel centres."""
-    rows, cols = wider.shape[:2]
+    """Add a share of the light of wide circles, from the picture of half the size, at pixel (r, c): linear
+    between pixel centres, each by its share."""
+    rows, cols, kinds = wider.shape
     y, x = max((r + 0.5) / 2 - 0.5, 0.0), max((c + 0.5) / 2 - 0.5, 0.0)
     top, left = min(int(y), rows - 1), min(int(x), cols - 1)
     low, right = min(top + 1, rows - 1), min(left + 1, cols - 1)
     b, a = np.float32(y - top), np.float32(x - left)
-    for m in range(len(out)):
-        upper = wider[top, left, m] * (1 - a) + wider[top, right, m] * a
-        lower = wider[low, left, m] * (1 - a) + wider[low, right, m] * a
-        out[m] += share * (upper * (1 - b) + lower * b)
+    one, two, three, four = (1 - a) * (1 - b), a * (1 - b), (1 - a) * b, a * b
+    last = kinds - 1
+    there = one * wider[top, left, last] + two * wider[top, right, last]
+    there += three * wider[low, left, last] + four * wider[low, right, last]
+    scale = share / max(there, np.float32(1e-6))
+    for m in range(last):
+        upper = one * wider[top, left, m] + two * wider[top, right, m]
+        out[m] += scale * (upper + three * wider[low, left, m] + four * wider[low, right, m])
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _narrowest(circle: NDArray[np.float32], r: int, c: int, reach: int) -> float:
+    """Narrowest circle at a few places that could reach this pixel."""
+    narrowest = abs(circle[r + reach, c + reach])
+    for j in (0, reach, 2 * reach):
+        for k in (0, reach, 2 * reach):
+            narrowest = min(narrowest, abs(circle[r + j, c + k]))
+    return float(narrowest)
 
 
 @njit(cache=True, nogil=True, inline="always")

@@ -208,9 +208,13 @@ def _depth_of(here: Stage, looks: Looks, circle: NDArray[np.float32]) -> NDArray
     pixel, share = looks.pixel[stands], looks.share[stands]
     size = circle.size
     solid = np.bincount(pixel, share, size).reshape(circle.shape).astype(np.float32)
-    # Where several parts meet in a pixel it is as soft as they are in the mean.
-    signed = seen.blur_px * (seen.focus_mm * looks.nearness[stands] - 1.0)
-    signed = np.bincount(pixel, share * signed, size) / np.maximum(solid.ravel(), 1e-6)
+    # Where several parts meet in a pixel it is as soft as the foremost: their outline is not smeared over
+    # what is blurred behind. Looks come pixel by pixel.
+    first = np.flatnonzero(np.diff(pixel, prepend=-1))
+    signed = np.zeros(size)
+    if len(first):
+        nearest = np.maximum.reduceat(looks.nearness[stands], first)
+        signed[pixel[first]] = seen.blur_px * (seen.focus_mm * nearest - 1.0)
     there = solid.ravel() > 0
     # Past everything the backdrop is as soft as what stands farthest before it.
     signed[~there] = -abs(signed[there]).max() if there.any() else 0.0

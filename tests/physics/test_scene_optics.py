@@ -81,6 +81,8 @@ def test_what_is_sharp_keeps_its_edge_before_a_blurred_background() -> None:
     circle[:, :40] = 0.0
     out = blurred(light, circle)[30, :, 0]
     assert out[:38].min() > 0.999
+    # Nor does it glow over what is blurred behind it.
+    assert out[42:].max() < 0.001
 
 
 def test_a_cylinder_unrolls_to_its_arc() -> None:

@@ -99,7 +99,7 @@ def _seam_stitches(shell: Part, design_high_mm: float) -> list[Part]:
         for side in (-1.0, 1.0):
             away = np.rad2deg(side * 3.4 / (90.0 * np.maximum(narrowing, 0.12)))
             points, normals = on_sheet(shell, row, (middle + away + 118.0) * per_deg)
-            lines.append(topstitch(points, normals, STITCH, stitch_mm=2.4, radius_mm=0.24))
+            lines.append(topstitch(points, normals, STITCH, stitch_mm=2.4, radius_mm=0.22))
     return lines
 
 

@@ -121,7 +121,8 @@ def topstitch(
     far = np.arange(len(points)) * (stitch_mm + gap_mm) / 8
     phase = np.mod(far, stitch_mm + gap_mm) / stitch_mm
     lift = np.where(phase < 1.0, np.sin(np.pi * np.clip(phase, 0, 1)) ** 0.5, -1.0)
-    centre = points + up * (radius_mm * (1.5 * lift - 0.75))[:, None]
+    # Drawn tight they lie halfway in the cloth.
+    centre = points + up * (radius_mm * (1.2 * lift - 1.0))[:, None]
     run = np.gradient(points, axis=0)
     run /= np.maximum(np.linalg.norm(run, axis=1, keepdims=True), 1e-9)
     side = np.cross(run, up)

@@ -36,15 +36,9 @@ def chest(x: Floats, y: Floats, *, folds_mm: float, seed: int) -> NDArray[np.flo
     z = np.sqrt(np.maximum(CHEST_MM**2 - 0.8 * (x - middle) ** 2, 1.0)) - CHEST_MM
     z = z - 0.00035 * np.maximum(-(y + 60.0), 0.0) ** 2 - 0.00012 * (y - 20.0) ** 2
     quiet = 1.0 - 0.82 * np.exp(-(((x / 66.0) ** 2 + (y / 62.0) ** 2) ** 2))
-    one = folds_mm
-    folds = crease(x, y, start_mm=(150, -140), end_mm=(20, 190), width_mm=13, height_mm=one, bow_mm=24)
-    folds += crease(x, y, start_mm=(190, -60), end_mm=(60, 230), width_mm=16, height_mm=1.2 * one, bow_mm=30)
-    folds += crease(
-        x, y, start_mm=(-40, -90), end_mm=(-120, 220), width_mm=15, height_mm=0.6 * one, bow_mm=-16
-    )
-    folds += crease(
-        x, y, start_mm=(-170, -90), end_mm=(-60, 230), width_mm=17, height_mm=0.8 * one, bow_mm=-20
-    )
-    folds += crease(x, y, start_mm=(150, 160), end_mm=(-90, 90), width_mm=15, height_mm=0.7 * one, bow_mm=-18)
-    folds += crease(x, y, start_mm=(-210, 190), end_mm=(20, 120), width_mm=17, height_mm=0.7 * one, bow_mm=16)
-    return z + quiet * (folds + waves(x, y, length_mm=95.0, height_mm=0.22 * one, seed=seed))
+    folds = waves(x, y, length_mm=95.0, height_mm=0.22 * folds_mm, seed=seed)
+    for start, end, width, share, bow in FOLDS:
+        folds += crease(
+            x, y, start_mm=start, end_mm=end, width_mm=width, height_mm=share * folds_mm, bow_mm=bow
+        )
+    return z + quiet * folds
