@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from render.model import ClothMove, Fabric, Floats, Job, Sewn, Window
 
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
-PILE_STANDS = 0.42  # of its height, what pile that is not sewn down stands above stitching in it (estimate)
+PILE_STANDS = 0.47  # of its height, what pile that is not sewn down stands above stitching in it (estimate)
 FIBRE_STANDS = 1.6  # by how much more where a fibre is so much brighter than cloth on the whole (estimate)
 MOST_STANDS = 0.9  # of the pile, by which a fibre stands higher at most (estimate)
 UNDER_FILM = 0.35  # of that, where a film lay over the pile while it was sewn (estimate)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates, uniform_filter
 
 from render.draw import (
+    block_rows,
     dimples,
     ground,
     raster,
@@ -55,7 +56,7 @@ def test_merge_cloth_matches() -> None:
     places = [frame[1] + row * frame[2] + 15, frame[0] + col * frame[2] + 17]
     pressed = map_coordinates(dimple.astype(float), places, order=1, mode="nearest")
     relief = np.kron(cloth, np.ones((2, 2)))
-    level = relief * np.maximum(1 - 3.2 * pressed, 0.25) - pressed
+    level = relief * np.maximum(1 - block_rows.FLATTENS * pressed, 0.25) - pressed
     expected = np.maximum(height, level)
     hidden = level > height
     shadow.merge_cloth(height, strand, cloth, dimple, frame, 2)
@@ -80,7 +81,7 @@ def test_blocks_match(sub: int) -> None:
     places = [frame[1] + step * np.arange(shape[0]) + 15, frame[0] + step * np.arange(shape[1]) + 17]
     deep = map_coordinates(dimple.astype(float), np.meshgrid(*places, indexing="ij"), order=1)
     lowest = height.reshape(shape[0], 2, shape[1], 2).min((1, 3))
-    shows = lowest < 0.3 * np.maximum(1 - 3.2 * deep, 0.25) - deep + 1e-6
+    shows = lowest < 0.3 * np.maximum(1 - block_rows.FLATTENS * deep, 0.25) - deep + 1e-6
     assert (wanted == shows.reshape(9, sub // 2, 11, sub // 2).any((1, 3))).all()
     assert 0.2 < wanted.mean() < 0.85  # not where it is covered
     odd = shadow.cloth_wanted(height, 0.3, 1, np.zeros((1, 1), np.float32), np.zeros(3))
@@ -96,7 +97,7 @@ def test_blocks_match(sub: int) -> None:
         pixel = 2 * r // sub, 2 * c // sub
         place = [[frame[1] + r * step + 15], [frame[0] + c * step + 17]]
         pressed = map_coordinates(dimple.astype(float), place, order=1)[0]
-        level = np.float32(cloth[pixel] * max(1 - 3.2 * pressed, 0.25) - pressed)
+        level = np.float32(cloth[pixel] * max(1 - block_rows.FLATTENS * pressed, 0.25) - pressed)
         expected = naive.merged_block(
             kept_height[own].ravel(), kept_strand[own].ravel(), level if wanted[pixel] else None
         )
