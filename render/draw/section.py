@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.draw.apart import Apart
 from render.draw.grain import noise1
 from render.draw.neighbours import BIN_MM, REACH_MM, binned, look_around
 
@@ -159,36 +160,76 @@ def spread(
     out: NDArray[np.float32],
 ) -> None:
     """Fill `out` (M, 3) for the chosen strands, see `sections_mm`; `laid` is their length."""
+    rooms, flat = np.empty(0), out.reshape(-1)
     for i in chosen:
-        at, n, length = first[i], first[i + 1] - first[i], laid[i]
+        length = laid[i]
         run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
         stations = looks[i + 1] - looks[i]
-        left_before = right_before = 2.0 * REACH_MM
-        done = 0
+        if len(rooms) < 2 * stations:
+            rooms = np.empty(4 * stations)
         for k in range(stations):
             t = k / (stations - 1.0)
             x, y = start[i, 0] + run_x * t, start[i, 1] + run_y * t
             # Room that a neighbour leaves where it gathers is taken in mid-stitch.
             own = _tapered(t * length, length, dives[i, 0], dives[i, 1], taper[i])
             takes = max(2.0 * own - 1.0, 0.0)
-            on_left, on_right = near[looks[i] + k, 0], near[looks[i] + k, 1]
-            left = _away(x, y, run_x, run_y, takes, on_left, start, end, half_width, laid, dives, taper)
-            right = _away(x, y, run_x, run_y, takes, on_right, start, end, half_width, laid, dives, taper)
-            if k > 0:
-                # Room between two looks, evenly shared out to the samples there.
-                stop = n if k == stations - 1 else int(np.ceil(t * (n - 1.0)))
-                for m in range(done, stop):
-                    w = m / (n - 1.0) * (stations - 1.0) - (k - 1.0)
-                    wave = noise1((along[i] + m / (n - 1.0) * length) / UNEVEN_MM, int(grain[i]))
-                    half = half_width[i] * (1.0 - UNEVEN_WIDTH * (1.0 + wave) * 0.5)
-                    left_side = _side(left_before + (left - left_before) * w, half)
-                    right_side = _side(right_before + (right - right_before) * w, half)
-                    narrow = _tapered(m / (n - 1.0) * length, length, dives[i, 0], dives[i, 1], taper[i])
-                    area = half_width[i] * half_height[i]
-                    out[at + m, 2] = 2.0 * area / ((left_side + right_side) * narrow)
-                    out[at + m, 0], out[at + m, 1] = left_side * narrow, right_side * narrow
-                done = stop
-            left_before, right_before = left, right
+            for side in range(2):
+                j = near[looks[i] + k, side]
+                away = _away(x, y, run_x, run_y, takes, j, start, end, half_width, laid, dives, taper)
+                rooms[2 * k + side] = away
+        share_rooms(
+            first[i],
+            first[i + 1] - first[i],
+            stations,
+            length,
+            half_width[i],
+            half_width[i] * half_height[i],
+            along[i],
+            int(grain[i]),
+            dives[i],
+            taper[i],
+            rooms,
+            flat,
+        )
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def share_rooms(
+    at: int,
+    count: int,
+    stations: int,
+    length: float,
+    half_width: float,
+    area: float,
+    along: float,
+    word: int,
+    dives: NDArray[np.bool_],
+    taper: NDArray[np.float64],
+    rooms: NDArray[np.float64],
+    out: NDArray[np.float32],
+) -> None:
+    """Sections of one strand, from row `at` on; room between two looks, to the left and to the right, is
+    evenly shared out to the samples there."""
+    first_mm, last_mm = min(taper[0, 0], 0.45 * length), min(taper[1, 0], 0.45 * length)
+    first_less = 1.0 - taper[0, 1] if dives[0] else 0.0
+    last_less = 1.0 - taper[1, 1] if dives[1] else 0.0
+    for m in range(count):
+        place = m / (count - 1.0)
+        look = place * (stations - 1.0)
+        k = min(np.int32(look), np.int32(stations - 2))
+        w, a = look - k, np.uintp(k + k)
+        one, two, three = a + np.uintp(1), a + np.uintp(2), a + np.uintp(3)
+        mm = place * length
+        wave = noise1((along + mm) / UNEVEN_MM, word)
+        half = half_width * (1.0 - UNEVEN_WIDTH * (1.0 + wave) * 0.5)
+        left = _side(rooms[a] + (rooms[two] - rooms[a]) * w, half)
+        right = _side(rooms[one] + (rooms[three] - rooms[one]) * w, half)
+        near_start, near_end = max(1.0 - mm / first_mm, 0.0), max(1.0 - (length - mm) / last_mm, 0.0)
+        narrow = 1.0 - first_less * (near_start * near_start)
+        narrow *= 1.0 - last_less * (near_end * near_end)
+        row = np.uintp(3 * (at + m))
+        out[row], out[row + np.uintp(1)] = left * narrow, right * narrow
+        out[row + np.uintp(2)] = 2.0 * area / ((left + right) * narrow)
 
 
 @njit(cache=True, nogil=True, forceinline=True)
@@ -240,8 +281,6 @@ def _tapered(
 def _side(room: float, half: float) -> float:
     """Half-width to one side with a neighbour's middle line `room` mm away."""
     share = 0.5 * room / half
-    if share >= APART:
-        return half
-    if share > MEETS:
-        return half * (MEETS * OVERLAP - (MEETS * OVERLAP - 1.0) * (share - MEETS) / (APART - MEETS))
-    return half * max(share * OVERLAP, LEAST)
+    drawn_back = MEETS * OVERLAP - (MEETS * OVERLAP - 1.0) * (share - MEETS) / (APART - MEETS)
+    pressed = max(share * OVERLAP, LEAST)
+    return half if share >= APART else half * (drawn_back if share > MEETS else pressed)

@@ -254,7 +254,7 @@ def _lay_down(
             top[r, c] = max(top[r, c], z + b * high[j])
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def mark_cover(
     start: NDArray[np.float64],
     end: NDArray[np.float64],
@@ -280,10 +280,14 @@ def mark_cover(
             steps = int(np.ceil(a / (0.7 * CELL_MM)))
             x = start[i, 0] + run_x * t
             y = start[i, 1] + run_y * t
+            x, y = (
+                (x + side_x * middle) * PER_MM + (cols // 2 + 0.5),
+                (y + side_y * middle) * PER_MM + (rows // 2 + 0.5),
+            )
+            step = a / (steps + 0.5) * PER_MM
             for j in range(-steps, steps + 1):
-                d = middle + j / (steps + 0.5) * a
-                c = int(np.floor((x + side_x * d) / CELL_MM + 0.5)) + cols // 2
-                r = int(np.floor((y + side_y * d) / CELL_MM + 0.5)) + rows // 2
+                # Never below 0, so that cutting off is rounding down.
+                c, r = np.uintp(x + side_x * (step * j)), np.uintp(y + side_y * (step * j))
                 if within[0] <= r < within[2] and within[1] <= c < within[3]:
                     cover[r, c] = max(cover[r, c], np.float32(1.0))
 
