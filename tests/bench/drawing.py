@@ -30,8 +30,8 @@ PIXEL_BYTES, STITCH_BYTES = 80, 300
 RESOLUTIONS = (150, 200, 300, 450, 600)
 DPI, DPI_STITCHES = 300, 10_000
 ROOT = Path(__file__).parents[2]
-# Bytes a pixel that must be written and read at least once: layers of light, and for each of four
-# sub-pixels a height and a strand; and the finished pixel.
+# Bytes a pixel that are written and read at least once, where they do not stay in the caches: layers of
+# light, and for each of four sub-pixels a height and a strand; and the finished pixel.
 FLOOR_BYTES = 2 * 32 + 2 * 4 * 8 + 3
 STAGES = ("stack", "cloth", "draw")
 LIT = ("rasterise", "lay_ground", "cloth_pressed", "merge_blocks", "key_shadow", "sky_open", "shade")

@@ -169,7 +169,7 @@ def _tone(at: Any, tones: Floats, first: Any) -> Any:
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _word(i: Any, j: Any, seed: Any) -> Any:
     """The shift of a corner of the triangle grid."""
-    return _i(mix32(i * 0x27D4EB2F + j * 0x165667B1 + seed) & (SHIFTS - 1))
+    return _i(mix32(int(i) * 0x27D4EB2F + int(j) * 0x165667B1 + seed) & (SHIFTS - 1))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
