@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import time
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -28,6 +27,7 @@ from render.cli.options import (
     ThreadsFile,
 )
 from render.cli.say import standard_output
+from render.cli.watch import look_again, wait_for_change
 from render.errors import TwillightError, UsageError
 
 if TYPE_CHECKING:
@@ -54,7 +54,6 @@ class FailOn(StrEnum):
 
 
 FOUND = 1  # exit code where `--fail-on` is met
-LOOK_AGAIN_S = 0.5
 
 
 def inspect(
@@ -154,8 +153,8 @@ def inspect(
         _one(report, order, output, shown, as_json=as_json, everything=everything, force=force)
         _save_waivers(report, job, waive or [], why)
         while watch:
-            _wait_for_change(Path(design))
-            report = _again(look, design) or report
+            wait_for_change(Path(design))
+            report = look_again(look, design) or report
             _one(report, order, output, shown, as_json=as_json, everything=everything, force=True)
         levels = {one.severity for one in report.found.problems}
     if fail_on is not None and levels & ({"fix"} if fail_on is FailOn.FIX else {"fix", "check"}):
@@ -274,34 +273,3 @@ def _save_waivers(report: Report, job: str | None, numbers: list[int], why: str)
     added = [waiver_text(problems[n - 1].kind, problems[n - 1].where_mm, why) for n in numbers]
     old = Path(job).read_bytes()
     write_file(old + "".join(added).encode("utf-8"), job, force=True)
-
-
-def _wait_for_change(path: Path) -> None:
-    """Until the file is another one than now, and whole: exported files grow for a moment."""
-
-    def state() -> tuple[int, int] | None:
-        try:
-            now = path.stat()
-        except OSError:
-            return None
-        return now.st_mtime_ns, now.st_size
-
-    before = state()
-    while True:
-        time.sleep(LOOK_AGAIN_S)
-        now = state()
-        if now is not None and now != before:
-            time.sleep(LOOK_AGAIN_S)
-            if state() == now:
-                return
-
-
-def _again(look: Any, path: str) -> Report | None:
-    """The report on the changed file; what cannot be read is said, and waited for."""
-    try:
-        found: Report = look(path)
-    except TwillightError as error:
-        with standard_output():
-            print(f"twillight: {error}")
-        return None
-    return found

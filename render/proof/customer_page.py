@@ -28,6 +28,7 @@ from render.proof.fitting import (
     fit_page,
 )
 from render.proof.garment import draw_placement, placement_of
+from render.proof.sentences import alt_text, cautions, remark_lines
 from render.proof.typesetting import INK, SOFT, line_height
 
 if TYPE_CHECKING:
@@ -45,7 +46,6 @@ BESIDE_LINES, BESIDE_AIR_MM = 3, 1.4  # of a fact beside the picture
 LEAST_DRAWING_MM = 20.0
 APPROVAL_MM = 32.0
 MOST_AIR_MM = 12.0  # where there is room to spare
-TOLERANCE_MM, TOLERANCE_PERCENT = 1.5, 3  # common practice, no source: of a sewn size
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -168,13 +168,6 @@ def _picture(sheets: Sheets, given: PageInput, x: float, y: float, scale: float)
     return 1.0 + sheets.paragraph(said, x, y + 0.4, room, size_pt=SMALL_PT, ink=SOFT, most_lines=2)
 
 
-def alt_text(account: ProofAccount, words: Words) -> str:
-    """The picture in words."""
-    cloth = words.known("fabric", account.cloth.fabric, account.cloth.fabric_title)
-    size = words.mm(account.width_mm), words.mm(account.height_mm)
-    return words.say("picture", "alt", name=account.name, width=size[0], height=size[1], cloth=cloth)
-
-
 def _beside_facts(given: PageInput) -> list[tuple[str, str]]:
     facts = design_facts(given.account, given.words)
     placement = given.account.order.placement
@@ -214,23 +207,6 @@ def heading(sheets: Sheets, text: str, x: float, y: float, width: float) -> floa
     y += line_height(8.5) + 0.4
     sheets.rule(x, y, x + width, y)
     return y + 2.4
-
-
-def remark_lines(account: ProofAccount, words: Words) -> list[str]:
-    """What a customer should know, in sentences."""
-    lines = []
-    for one in account.remarks:
-        size = "" if one.size_mm is None else words.mm(one.size_mm)
-        lines.append(words.say("remark", one.words, size=size))
-    return lines or [words.say("remark", "none")]
-
-
-def cautions(words: Words) -> str:
-    """What a calculated picture on paper cannot promise."""
-    tolerance = words.say(
-        "text", "tolerance", mm=words.mm(TOLERANCE_MM), percent=words.number(TOLERANCE_PERCENT)
-    )
-    return f"{words.say('text', 'simulated')} {tolerance}"
 
 
 MOST_REMARKS = 5

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from render.proof.blocks import LISTS, SMALL_PT, ListShape, ruler, thread_list
-from render.proof.customer_page import EDGE_MM, alt_text, heading
+from render.proof.customer_page import EDGE_MM, heading
+from render.proof.sentences import alt_text
 from render.proof.typesetting import SOFT
 
 if TYPE_CHECKING:

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from render.colour import hex_colour
 from render.proof.blocks import FACT_PT, fact_grid, laid_cloth, thread_kind
-from render.proof.customer_page import EDGE_MM, alt_text, heading
+from render.proof.customer_page import EDGE_MM, heading
+from render.proof.sentences import alt_text
 from render.proof.typesetting import INK, SOFT, line_height
 
 if TYPE_CHECKING:

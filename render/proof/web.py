@@ -10,7 +10,6 @@ import base64
 import hashlib
 import json
 from html import escape
-from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING, Any
 
@@ -19,8 +18,9 @@ from render.errors import UsageError
 from render.proof import web_light
 from render.proof.blocks import design_facts, grouped, order_facts, settings_text, thread_kind
 from render.proof.carried import record_text
-from render.proof.customer_page import alt_text, cautions, remark_lines
 from render.proof.operator_page import step_text
+from render.proof.sentences import alt_text, cautions, remark_lines
+from render.proof.web_data import choice_name, page_data, page_part, page_title
 from render.proof.web_drawing import MOST_BYTES, draw_choices
 from render.proof.wording import words_in
 from render.write.picture import encode_jpeg
@@ -29,22 +29,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from render.proof import Proof
-    from render.proof.steps import Step
     from render.proof.web_drawing import Choice
     from render.proof.wording import Words
 
 SCRIPTS = ("light.js", "stage.js", "answer.js", "main.js")
-SHADERS = {
-    "whole": "whole.vert.glsl",
-    "table": "table.frag.glsl",
-    "load": "load.frag.glsl",
-    "frame": "frame.frag.glsl",
-    "lamp": "lamp.glsl",
-}
-# Names that the shaders and scripts take from `web_light`.
-CONSTANTS = ["AZIMUTHS", "TILTS", "ROLLS", "BODIES", "POINTS", "SIDES", "TILT_LIMIT_DEG", "ROLL_LIMIT_DEG"]
-CONSTANTS += ["TOP", "DEPTH_TOP", "REST_TOP", "LOWEST_DEG", "HIGHEST_DEG", "CLEAR_FROM_DEG", "CLEAR_AT_DEG"]
-CARD_MM = 85.60  # a bank card is so wide: ISO/IEC 7810, ID-1
 SWATCH_QUALITY = 80
 MOST_DOTS = 12
 
@@ -56,8 +44,8 @@ def proof_html(proofs: Sequence[Proof]) -> str:
     """
     choices = draw_choices(proofs)
     proof, words = proofs[0], words_in(proofs[0].account.language)
-    script = "(() => {\n" + "\n".join(map(_part, SCRIPTS)) + "})();\n"
-    style = _part("page.css")
+    script = "(() => {\n" + "\n".join(map(page_part, SCRIPTS)) + "})();\n"
+    style = page_part("page.css")
     main = choices[0].main
     pictures = [
         {
@@ -68,7 +56,7 @@ def proof_html(proofs: Sequence[Proof]) -> str:
     ]
     # The first picture stands in the page already.
     still = pictures[0]["main"].pop("picture")  # type: ignore[attr-defined]
-    page = Template(_part("page.html")).substitute(
+    page = Template(page_part("page.html")).substitute(
         _texts(proof, words),
         language=escape(words.code),
         style=style,
@@ -83,7 +71,7 @@ def proof_html(proofs: Sequence[Proof]) -> str:
         highest=f"{web_light.HIGHEST_DEG:g}",
         stitches=proof.account.stitches,
         choices=_choices(proofs, choices, words),
-        proof=_json(_data(proofs, choices, words)),
+        proof=_json(page_data(proofs, choices, words)),
         pictures=_json(pictures),
     )
     if len(page.encode()) > MOST_BYTES:
@@ -115,7 +103,7 @@ def _texts(proof: Proof, words: Words) -> dict[str, str]:
         under.append(f"{words.say('label', 'revision')} {order.revision}")
     return {
         **screen,
-        "title": escape(_title(proof, words)),
+        "title": escape(page_title(proof, words)),
         "shop": escape(order.shop),
         "heading": escape(heading),
         "under": escape(" · ".join(part for part in under if part)),
@@ -139,12 +127,6 @@ def _texts(proof: Proof, words: Words) -> dict[str, str]:
         "tolerance": escape(cautions(words)),
         "prints_about": escape(words.say("text", "fingerprints")),
     }
-
-
-def _title(proof: Proof, words: Words) -> str:
-    order = proof.account.order
-    parts = (words.say("label", "proof"), order.customer, order.order, proof.account.name)
-    return " – ".join(part for part in parts if part)
 
 
 def _pairs(pairs: Sequence[tuple[str, str]]) -> str:
@@ -206,90 +188,6 @@ def _dots(proof: Proof) -> str:
     return f'<svg width="{width}" height="20" aria-hidden="true">{cloth}{dots}</svg>'
 
 
-def choice_name(proofs: Sequence[Proof], at: int, words: Words) -> str:
-    """What a choice is called: its cloth, the cloth's colour where others are of the same cloth, and a
-    number where only the threads differ."""
-
-    def cloth(proof: Proof) -> str:
-        fabric = proof.account.cloth
-        return words.known("fabric", fabric.fabric, fabric.fabric_title)
-
-    def coloured(proof: Proof) -> str:
-        return f"{cloth(proof)}, {hex_colour(proof.account.cloth.colour_srgb)}"
-
-    for named in (cloth, coloured):
-        names = [named(proof) for proof in proofs]
-        if names.count(names[at]) == 1:
-            return names[at]
-    return f"{at + 1}. {coloured(proofs[at])}"
-
-
-def _data(proofs: Sequence[Proof], choices: Sequence[Choice], words: Words) -> dict[str, Any]:
-    """What the script works with, but for the pictures."""
-    account, main = proofs[0].account, choices[0].main
-    prints, order = account.fingerprints, account.order
-    said = {key: words.tables["screen"][key] for key in words.tables["screen"]}
-    said |= {key: words.say("label", key) for key in ("order", "revision", "file_print", "stitch_print")}
-    said |= {"checked_said": words.say("approval", "checked"), "name": words.say("approval", "name")}
-    said |= {"date": words.say("approval", "date"), "stage_help": words.say("screen", "stage")}
-    first = choices[0].lamp
-    return {
-        "title": _title(proofs[0], words),
-        "words": said,
-        "shaders": {name: _part(file) for name, file in SHADERS.items()},
-        "view": {
-            "px_per_mm": main.window.px_per_mm,
-            "rows": main.window.rows,
-            "cols": main.window.cols,
-            "corner_mm": [round(-side / 2 / main.window.px_per_mm, 3) for side in _sides(main.window)],
-        },
-        "stitches": account.stitches,
-        "order_per_stitch": main.order_per_stitch,
-        "steps": [_step(step) for step in account.steps],
-        "card_mm": CARD_MM,
-        "lamp": {
-            **{name: getattr(web_light, name) for name in CONSTANTS},
-            "azimuth_deg": first.azimuth_deg,
-            "elevation_deg": first.elevation_deg,
-            "irradiance": first.irradiance,
-        },
-        "variants": [
-            {"name": choice_name(proofs, at, words), **choice.as_json()} for at, choice in enumerate(choices)
-        ],
-        "answer_file": f"{_file_stem(order.order or account.name)}-answer.json",
-        "about": {
-            "shop": order.shop,
-            "customer": order.customer,
-            "order": order.order,
-            "revision": order.revision,
-            "design": account.name,
-            "file_fingerprint": prints.file,
-            "stitch_fingerprint": prints.stitches,
-        },
-    }
-
-
-def _sides(window: Any) -> tuple[int, int]:
-    return window.cols, window.rows
-
-
-def _step(step: Step) -> dict[str, Any]:
-    first, last = step.stitches
-    return {
-        "number": step.number,
-        "first": first,
-        "last": last,
-        "starts_s": round(step.starts_s, 1),
-        "seconds": round(step.seconds, 1),
-    }
-
-
-def _file_stem(text: str) -> str:
-    """A name for a file that any system takes."""
-    kept = "".join(sign if sign.isalnum() else "-" for sign in text)
-    return "-".join(part for part in kept.split("-") if part)[:60] or "proof"
-
-
 def _json(value: Any) -> str:
     """JSON that cannot end the element it stands in."""
     text = json.dumps(value, ensure_ascii=True, separators=(",", ":"))
@@ -303,8 +201,3 @@ def _policy(text: str) -> str:
 
 def _base64(data: bytes) -> str:
     return base64.b64encode(data).decode("ascii")
-
-
-def _part(name: str) -> str:
-    """A file of the page's own folder."""
-    return files("render.proof.page").joinpath(name).read_text("utf-8")
