@@ -106,6 +106,8 @@ def _merged(
     lands = (owner + (number + 1.0) / (number.max() + 2.0)).repeat(PIECES)
     if strands.carried_mm is not None:
         added["carried_mm"] = np.tile(carried.repeat(PIECES, axis=0)[:, None], (1, 2, 1))
+    if strands.bow_mm is not None:
+        added["bow_mm"] = np.zeros(n)
     order = np.argsort(np.concatenate([np.arange(len(strands.thread)), lands]), kind="stable")
     both = {key: np.concatenate([getattr(strands, key), value])[order] for key, value in added.items()}
     return replace(strands, **both)  # type: ignore[arg-type]

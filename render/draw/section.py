@@ -130,6 +130,7 @@ def set_sections(
         crowd.laid_mm,
         crowd.first,
         crowd.taper,
+        np.zeros(len(start_mm)) if strands.bow_mm is None else strands.bow_mm,
         out,
     )
 
@@ -157,6 +158,7 @@ def spread(
     laid: NDArray[np.float64],
     first: NDArray[np.int64],
     taper: NDArray[np.float64],
+    bow: NDArray[np.float64],
     out: NDArray[np.float32],
 ) -> None:
     """Fill `out` (M, 3) for the chosen strands, see `sections_mm`; `laid` is their length."""
@@ -191,6 +193,8 @@ def spread(
             rooms,
             flat,
         )
+        if bow[i] != 0.0:
+            _bow(out[first[i] : first[i + 1]], bow[i])
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -230,6 +234,16 @@ def share_rooms(
         row = np.uintp(3 * (at + m))
         out[row], out[row + np.uintp(1)] = left * narrow, right * narrow
         out[row + np.uintp(2)] = 2.0 * area / ((left + right) * narrow)
+
+
+@njit(cache=True, nogil=True)
+def _bow(rows: NDArray[np.float32], bow: float) -> None:
+    """Shift the sections of a strand to the left, most in its middle; its holes stay."""
+    for m in range(len(rows)):
+        square = (2.0 * m / (len(rows) - 1.0) - 1.0) ** 2
+        aside = bow * (1.0 - square * square)
+        rows[m, 0] += aside
+        rows[m, 1] -= aside
 
 
 @njit(cache=True, nogil=True, forceinline=True)

@@ -49,7 +49,8 @@ class Strands:
     it came from, for cords and tails -3 less the stitch they come after, for fuzz -2; `twist_per_mm` turns
     of the plies, negative for S. `anchor_mm` is the
     local origin in design space. `carried_mm` (N, 2, 2) is how far the cloth has carried start and end from
-    where they would lie had it not moved, None where it lies still.
+    where they would lie had it not moved, None where it lies still. `bow_mm` is how far a strand bows out to
+    its left between its holes, None where none does.
     """
 
     start_mm: Floats
@@ -66,6 +67,7 @@ class Strands:
     twist_per_mm: Floats
     anchor_mm: tuple[float, float]
     carried_mm: Floats | None = None
+    bow_mm: Floats | None = None
 
     def __post_init__(self) -> None:
         n = len(self.start_mm)
@@ -74,6 +76,8 @@ class Strands:
         freeze(self, piece=(n,), twist_per_mm=(n,))
         if self.carried_mm is not None:
             freeze(self, carried_mm=(n, 2, 2))
+        if self.bow_mm is not None:
+            freeze(self, bow_mm=(n,))
 
     def unmoved(self) -> Strands:
         """The same strands on cloth that has not moved."""
@@ -109,7 +113,8 @@ def strands_of(
     anchor = ((left + right) / 2, (top + bottom) / 2)
     laid, carried_mm = unmoved(sewn)
     pieces = [_stitch_strands(laid, threads, job, anchor, hand, pressed=pressed) | {"carried_mm": carried_mm}]
-    pieces += loose_thread(laid, carried_mm, threads, job, anchor, hand)
+    loose = loose_thread(laid, carried_mm, threads, job, anchor, hand)
+    pieces += [part | {"bow_mm": np.zeros(len(part["stitch"]))} for part in loose]
     merged = {key: np.concatenate([p[key] for p in pieces]) for key in pieces[0]}
     order = np.argsort(merged.pop("lands"), kind="stable")
     if hidden is not None:
@@ -133,8 +138,8 @@ def unmoved(sewn: Sewn) -> tuple[Sewn, NDArray[np.float64]]:
 
 
 def _beside(sewn: Sewn) -> NDArray[np.float64]:
-    """How far to its left each stitch lies, mm: the passes of a bean stitch share their holes, and lie there
-    next to each other, the first in the middle."""
+    """How far to its left each stitch bows out, mm: the passes of a bean stitch share their holes, and lie
+    next to each other between them, the first in the middle."""
     plan = sewn.plan
     bean = np.array([o.kind == "bean" for o in plan.objects] or [False])[plan.object_index]
     back = np.hypot(*(plan.end_mm[1:] - plan.start_mm[:-1]).T) < SAME_HOLE_MM
@@ -169,8 +174,7 @@ def _stitch_strands(
         shared = np.flatnonzero(~plan.thread_breaks[1:]) + 1
         alike = np.abs((side[shared] * side[shared - 1]).sum(1, keepdims=True))
         before[shared] = after[shared - 1] = (before[shared] + after[shared - 1]) / np.sqrt(1.0 + alike)
-    apart = side * (_beside(sewn) * hand)[:, None]
-    start, end = snap(start + before - apart), snap(end + after - apart)
+    start, end = snap(start + before), snap(end + after)
     section = np.array([laid_section_mm(t) for t in threads]).reshape(-1, 2)
     arch_share = np.array([_ARCHED.get(o.kind, FILL_ARCH) for o in plan.objects] or [0.0])
     arch = np.minimum(arch_share[plan.object_index] * length, ARCH_LIMIT_MM)
@@ -190,4 +194,5 @@ def _stitch_strands(
         "stitch": np.arange(n, dtype=np.int32),
         "piece": np.where(close[plan.object_index], plan.object_index, -1).astype(np.int32),
         "lands": np.arange(n, dtype=np.float64),
+        "bow_mm": _beside(sewn) * hand,
     }

@@ -69,6 +69,7 @@ def test_noise_matches_and_is_smooth() -> None:
 
 
 def test_sections_match(crossing: strands.Strands) -> None:
+    crossing = dataclasses.replace(crossing, bow_mm=np.linspace(-0.2, 0.2, len(crossing.stitch)))
     stacked = stack.stack_strands(crossing)
     expected = naive.sections(crossing, np.diff(stacked.first).tolist(), SECTIONS)
     assert np.concatenate(expected) == pytest.approx(stacked.section_mm, abs=2e-6)
