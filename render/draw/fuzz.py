@@ -22,6 +22,7 @@ LENGTH_MM = (0.3, 1.3)  # by which fibre ends stand off (estimate)
 LEANS_RAD = (0.35, 1.4)  # from the thread's own direction (estimate)
 BENDS_RAD = 2.6  # along the whole hair, either way, at most (estimate)
 PIECES = 4  # straight pieces of a hair
+TIP = 0.4  # of its width, that of its last piece (estimate)
 HAIR = -2  # as the stitch of a hair
 
 
@@ -41,7 +42,9 @@ def with_fuzz(strands: Strands, fuzz: Sequence[float], seed: int, *, hand: float
         return strands
     owner = np.repeat(np.arange(len(count)), count)
     number = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
-    word = (strands.grain[owner].astype(np.int64) + 7919 * number) & 0x7FFFFFFF
+    # Other fibre, other hairs, where the stitches are the same.
+    kind = np.rint(100 * share[owner]).astype(np.int64)
+    word = (strands.grain[owner].astype(np.int64) + 7919 * number + 104729 * kind) & 0x7FFFFFFF
     random = [hash_unit(word, seed + 808 + k) for k in range(6)]
     path = _paths(laid, owner, (run / np.maximum(length, 1e-9)[:, None])[owner], random, hand)
     carried = np.zeros((len(owner), 2))
@@ -89,11 +92,12 @@ def _merged(
     seen = path + carried[:, None]
     start, end = seen[:, :-1].reshape(-1, 2), seen[:, 1:].reshape(-1, 2)
     step = np.hypot(*(path[:, 1] - path[:, 0]).T)
+    half_mm = np.tile(FIBRE_MM / 2 * np.linspace(1.0, TIP, PIECES), len(owner))
     added = {
         "start_mm": start,
         "end_mm": end,
-        "half_width_mm": np.full(n, FIBRE_MM / 2),
-        "half_height_mm": np.full(n, FIBRE_MM / 2),
+        "half_width_mm": half_mm,
+        "half_height_mm": half_mm,
         "thread": np.repeat(strands.thread[owner], PIECES),
         "along_mm": (step[:, None] * np.arange(PIECES)).ravel(),
         "dives": np.zeros((n, 2), bool),
