@@ -38,6 +38,7 @@ def changes(
     from render.inspection import piece_of
     from render.materials.job import make_job
     from render.preview import sew_design
+    from render.terminal import Progress
     from render.write.files import check_destination
     from render.write.picture import picture_format
 
@@ -46,8 +47,9 @@ def changes(
         picture_format(output)
     order = make_job(job, fabric=fabric, stabiliser=stabiliser)
     files = [read_file(path, max_stitches) for path in (old, new)]
-    ready = [sew_design(one, order) for one in files]
-    found = [inspect(piece_of(one, order)) for one in ready]
+    with Progress():
+        ready = [sew_design(one, order) for one in files]
+        found = [inspect(piece_of(one, order)) for one in ready]
     plans = [one.sewn.plan for one in ready]
     differences = compare_plans(plans[0], plans[1], found[0], found[1])
     values = account(

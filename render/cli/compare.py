@@ -55,6 +55,7 @@ def compare(
     from render.compare import compare_cloths
     from render.compare.sheet import caption_lines, compare_strips
     from render.materials.job import make_job
+    from render.terminal import Progress
     from render.write.files import check_destination
     from render.write.picture import picture_format
 
@@ -72,7 +73,9 @@ def compare(
         needle_tension_n=needle_tension_n,
     )
     stitch_file = read_file(design, max_stitches)
-    cloths = compare_cloths(stitch_file, order, [name.strip() for name in fabrics.split(",") if name.strip()])
+    names = [name.strip() for name in fabrics.split(",") if name.strip()]
+    with Progress():
+        cloths = compare_cloths(stitch_file, order, names)
     if output is not None:
         from render.compose.page import stacked
         from render.write.picture import write_picture

@@ -141,9 +141,12 @@ def inspect(
 
     def look(path: str) -> Report:
         from render.inspection import report_on
+        from render.terminal import Progress
 
         stitch_file = read_file(path, max_stitches)
-        return report_on(stitch_file, order, limits=limits, artwork=artwork, quantity=quantity, heads=heads)
+        asked: dict[str, Any] = {"limits": limits, "artwork": artwork, "quantity": quantity, "heads": heads}
+        with Progress():
+            return report_on(stitch_file, order, **asked)
 
     shown: list[MapName] = [one.value for one in maps or ()]
     if folder:

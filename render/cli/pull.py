@@ -76,6 +76,7 @@ def pull(
     from render.preview import sew_design
     from render.pull import pull_of
     from render.pull.account import account, lines
+    from render.terminal import Progress
 
     order = make_job(
         job,
@@ -91,10 +92,11 @@ def pull(
         in_hoop=False if taken_out else None,
     )
     stitch_file = read_file(design, max_stitches)
-    ready = sew_design(stitch_file, order, rotate_deg=rotate, mirror=mirror)
-    found = pull_of(ready, order.topping)
-    if output is not None:
-        _write(found, order, stitch_file.name, output, force=force)
+    with Progress():
+        ready = sew_design(stitch_file, order, rotate_deg=rotate, mirror=mirror)
+        found = pull_of(ready, order.topping)
+        if output is not None:
+            _write(found, order, stitch_file.name, output, force=force)
     with standard_output():
         if as_json:
             print(json.dumps(account(found), ensure_ascii=False, indent=2))
