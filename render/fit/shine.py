@@ -2,7 +2,7 @@
 
 Least squares on the logarithms of the wedges' colours, by Gauss-Newton steps with the wheel lit anew
 at each: three numbers of the colour, and three of the shine as multiples of the kind's own. What the
-wedges cannot show apart from the rest is held as the kind has it, and said.
+wedges cannot show apart from the rest stays near what the kind has, and that is said.
 """
 
 from __future__ import annotations
@@ -20,15 +20,15 @@ from render.swatch.wheel import WEDGES, spoke_deg
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
     from render.model import Floats
 
     Respond = Callable[[Floats], Floats]
 
 LEAST_CONTRAST = 0.03  # swing of the wedges' luminance with their direction, of its mean (estimate)
 MOST_TURN_DEG = 20.0  # by which the lamp may stand elsewhere than said (estimate)
-MOST_SIGMA = 0.4  # of a logarithm: beyond it the wedges do not say (estimate)
+KNOWN_SIGMA = 0.6  # of a logarithm: how near a thread is to its kind before it was seen (estimate)
+MOST_SIGMA = 0.85 * KNOWN_SIGMA  # beyond it the wedges have hardly said more
+MOST_SCATTER = 0.04  # of wedges sewn alike (estimate)
 MOST_RMS = 0.25  # of what the fitted wheel leaves: beyond it the photo shows something else (estimate)
 FURTHEST = 2.5  # of a logarithm: no thread is so far from its kind (estimate)
 STEP, LONGEST, FAR = 0.12, 0.7, 0.15  # slopes are taken anew only after a long step
@@ -41,7 +41,7 @@ FLOOR = 0.01  # of the mean: a channel without light has no logarithm
 @dataclass(frozen=True, slots=True, eq=False)
 class ShineFit:
     """A fitted thread: linear colour, multiples of the kind's shine by `SHINE`, and one standard deviation of
-    the logarithm of each (3 and 3); `held` are names that the wedges do not show. `rms` is of the wedges'
+    the logarithm of each (3 and 3); `held` are names that the wedges hardly show. `rms` is of the wedges'
     colours about the fit, relative; `turn_deg` how far off the lamp seems to stand."""
 
     colour_linear: Floats
@@ -61,28 +61,21 @@ def fit_shine(wedges: Floats, respond: Respond) -> ShineFit:
     """
     start = np.concatenate([np.log(np.clip(wedges.mean(0), 1e-3, 0.95)), np.zeros(len(SHINE))])
     turn = _check_swing(wedges, respond(start))
-    theta, free = start, np.ones(len(start), np.bool_)
-    while True:
-        theta, rest, slopes = _least_squares(wedges, respond, theta, free)
-        sigma = _sigmas(rest, slopes, free)
-        unseen = np.where(free, sigma, 0.0)[3:]
-        at_limit = np.abs(theta[3:]) > FURTHEST - 1e-9
-        worst = int(np.where(at_limit, np.inf, unseen).argmax())
-        if unseen[worst] <= MOST_SIGMA and not at_limit.any():
-            break
-        free[3 + worst], theta[3 + worst] = False, 0.0
-        if not free[3:].any():
-            raise InputError(
-                "the wedges do not show how this thread shines apart from its colour: take the photo under "
-                "one lamp at 30 to 55 degrees, in a dark room"
-            )
+    theta, rest, slopes = _least_squares(wedges, respond, start)
+    sigma = _sigmas(rest, slopes)
+    unseen = sigma[3:] > MOST_SIGMA
+    if unseen.all():
+        raise InputError(
+            "the wedges do not show how this thread shines apart from its colour: take the photo under "
+            "one lamp at 30 to 55 degrees, in a dark room"
+        )
     rms = float(np.sqrt((rest**2).mean()))
     if rms > MOST_RMS:
         raise InputError(
             f"the wedges are {100 * rms:.0f} % off what any thread of this kind shows: check the corners, "
             "the lamp's place, the kind, and that no shadow falls on the wheel"
         )
-    held = tuple(name for name, here in zip(SHINE, free[3:], strict=True) if not here)
+    held = tuple(name for name, hidden in zip(SHINE, unseen, strict=True) if hidden)
     return ShineFit(np.exp(theta[:3]), np.exp(theta[3:]), sigma[:3], sigma[3:], held, rms, turn)
 
 
@@ -116,25 +109,20 @@ def _logs(wedges: Floats, mean: Floats) -> Floats:
     return np.asarray(np.log(wedges + FLOOR * mean).ravel())
 
 
-def _least_squares(
-    wedges: Floats, respond: Respond, theta: Floats, free: NDArray[np.bool_]
-) -> tuple[Floats, Floats, Floats]:
-    """Logarithms (6,), what is left (36,) and the slopes (36, 6) there; what is not free stays as it is."""
+def _least_squares(wedges: Floats, respond: Respond, theta: Floats) -> tuple[Floats, Floats, Floats]:
+    """Logarithms (6,), what is left (36,) and the slopes (36, 6) there."""
     mean = wedges.mean()
     wanted = _logs(wedges, mean)
     fitted, far = _logs(respond(theta), mean), True
     slopes = np.zeros((len(wanted), len(theta)))
     for _ in range(MOST_ROUNDS):
-        for k in np.flatnonzero(free) if far else ():
+        for k in range(len(theta)) if far else ():
             step = STEP * (np.arange(len(theta)) == k)
             slopes[:, k] = (_logs(respond(theta + step), mean) - fitted) / STEP
-        move = np.zeros(len(theta))
-        # A hint of weight on the kind's own numbers keeps steps short where the wedges say nothing.
-        tie = 0.01 * np.eye(len(theta))[3:]
-        rows = np.concatenate([slopes, tie])[:, free]
-        move[free] = np.linalg.lstsq(rows, np.concatenate([wanted - fitted, -0.01 * theta[3:]]), rcond=None)[
-            0
-        ]
+        # What is known of the kind counts as much as the wedges' scatter lets it.
+        weight = _scatter(wanted - fitted) / KNOWN_SIGMA
+        rows = np.concatenate([slopes, weight * np.eye(len(theta))[3:]])
+        move = np.linalg.lstsq(rows, np.concatenate([wanted - fitted, -weight * theta[3:]]), rcond=None)[0]
         move = np.clip(move, -LONGEST, LONGEST)
         theta = theta + move
         theta[:3] = np.minimum(theta[:3], 0.0)
@@ -146,12 +134,14 @@ def _least_squares(
     return theta, wanted - fitted, slopes
 
 
-def _sigmas(rest: Floats, slopes: Floats, free: NDArray[np.bool_]) -> Floats:
-    """One standard deviation of each logarithm by the scatter of the wedges, 0 where it is held."""
-    freedom = len(rest) - int(free.sum())
-    some = slopes[:, free]
-    scatter = max(float((rest**2).sum()) / freedom, LEAST_SCATTER**2)
-    spread = np.linalg.inv(some.T @ some + 1e-9 * np.eye(some.shape[1])) * scatter
-    sigma = np.zeros(len(free))
-    sigma[free] = np.sqrt(np.maximum(np.diag(spread), 0.0))
-    return sigma
+def _sigmas(rest: Floats, slopes: Floats) -> Floats:
+    """One standard deviation of each logarithm by the scatter of the wedges and what was known."""
+    known = np.diag([0.0] * 3 + [KNOWN_SIGMA**-2] * len(SHINE))
+    return np.asarray(np.sqrt(np.diag(np.linalg.inv(slopes.T @ slopes / _scatter(rest) ** 2 + known))))
+
+
+def _scatter(rest: Floats) -> float:
+    """One standard deviation of a wedge about the fit, as if its three channels were known apart: as they
+    stray together, they tell no more than one."""
+    found = float(np.sqrt((rest**2).sum() / (len(rest) - 3 - len(SHINE))))
+    return min(max(found, LEAST_SCATTER), MOST_SCATTER) * 3**0.5

@@ -30,8 +30,8 @@ MOST_ASKEW = 1.08  # opposite sides of the frame: else it was seen aslant, and i
 MOST_UNEVEN = 1.35  # light at one edge of the wheel over that at the other (estimate)
 STEP_MM = 0.08
 PAPER_MM = 1.5
-READ_MM = WHEEL_MM[0] + 2.0, WHEEL_MM[1] - 1.5  # of a wedge, clear of its ends
-READ_WIDE = 0.6  # of its width, clear of its edges
+READ_MM = WHEEL_MM[0] + 1.5, WHEEL_MM[1] - 1.0  # of a wedge, clear of its ends
+READ_WIDE = 0.75  # of its width, clear of its edges
 
 
 @dataclass(frozen=True, slots=True, eq=False)

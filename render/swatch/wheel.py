@@ -2,7 +2,7 @@
 
 The stitches of each wedge lie at right angles to its spoke, so opposite wedges lie alike and a
 half-turn is seen in steps of 30 degrees. The corners of the frame say where the wheel lies on a
-photograph; the open square at one of them is the upper left.
+photograph; the small square at one of them is the upper left.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 WEDGES, WEDGE_DEG = 12, 24.0
 WHEEL_MM = 5.0, 16.0  # inner and outer radius
-SPACING_MM = 0.4  # on the outer edge, between needle points of one side (common practice, no source)
+SPACING_MM = 0.36  # on the outer edge, between needle points of one side (common practice, no source)
 HUB_MM = 4.2  # radius on which the thread goes on from wedge to wedge
 FRAME_MM = 40.0  # side of the square
 CORNER_MM = 4.0
@@ -40,7 +40,8 @@ def make_wheel() -> Wheel:
     """The wheel, always the same one."""
     needle, wedges = Needle(), []
     needle.cut_to_run(_frame())
-    needle.cut_to_run(_on_spoke(0, HUB_MM, HUB_MM + 0.8))
+    # On under the first wedge: no thread to cut, on no machine.
+    needle.run(_on_spoke(0, HUB_MM))
     for number in range(WEDGES):
         if number:
             needle.run(_on_hub(number))
@@ -62,10 +63,11 @@ def spoke_deg(number: int) -> float:
 
 
 def _frame() -> Floats:
-    """A square from its upper left, clockwise, with a smaller one in that corner."""
+    """A square from the middle of its right side, clockwise, with a smaller one in its upper left."""
     half, inner = FRAME_MM / 2, FRAME_MM / 2 - CORNER_MM
-    corners = [(-half, -half), (half, -half), (half, half), (-half, half), (-half, -half)]
-    return np.array([*corners, (-inner, -half), (-inner, -inner), (-half, -inner)])
+    small = [(-inner, -half), (-inner, -inner), (-half, -inner), (-half, -half)]
+    around = [(half, 0.0), (half, half), (-half, half), (-half, -half), *small, (half, -half), (half, 0.0)]
+    return np.array(around)
 
 
 def _on_spoke(number: int, *radii_mm: float) -> Floats:
