@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +10,7 @@ import numpy as np
 from render.animation import as_sewn
 from render.animation.flashing import FlashWatch
 from render.animation.overlay import draw_caption, draw_needle
-from render.compose import compose
+from render.compose import blank, paint
 from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
@@ -29,7 +28,7 @@ if TYPE_CHECKING:
 
     from render.animation import Film
     from render.animation.timeline import Moment
-    from render.model import Job, Layers, Sewn, Window
+    from render.model import Job, Sewn, Window
     from render.preview import SewnDesign
 
     Pixels = NDArray[np.uint8]
@@ -59,12 +58,13 @@ class Growth:
         way = Way(sewn, job.seed) if sewn.rests else None
         self.drawn = Growing(drawing, way, laid=_laid(sewn, job))
         self.end = 0.0 if way is None else way.end
-        self.pixels = np.zeros((window.rows, window.cols, 3), np.uint8)
+        self.pixels = blank(window, transparent=False)
 
     def grow(self, stitches: int, *, cloth: float | None = None, slack: float = 1.0) -> Pixels:
         """Draw on until so many stitches are sewn, see `Growing.grow`."""
-        for part, layers in self.drawn.grow(stitches, cloth=cloth, slack=slack):
-            self.pixels[_place(part)] = _composed(part, layers, self.window)
+        self.drawn.grow(
+            stitches, lambda part, layers: paint(self.pixels, part, layers), cloth=cloth, slack=slack
+        )
         return self.pixels
 
     def loose_px(self) -> list[Part]:
@@ -178,7 +178,3 @@ def _laid(sewn: Sewn, job: Job) -> tuple[int, ...]:
 def _place(part: Part) -> tuple[slice, slice]:
     top, left, high, wide = part
     return slice(top, top + high), slice(left, left + wide)
-
-
-def _composed(part: Part, layers: Layers, window: Window) -> Pixels:
-    return compose(layers, replace(window, rows=part[2], cols=part[3]), transparent=False).pixels

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from render.draw.layers import Drawing
     from render.draw.patches import Rect
     from render.draw.pucker import Pucker
+    from render.draw.tiles import Take
     from render.draw.way import Way
     from render.model import ClothMove, Layers
 
@@ -73,12 +74,14 @@ class Growing:
         # point to what shades them.
         taps = np.concatenate([drawing.shading.shadow_taps, drawing.shading.sky_taps])[:, ::-1]
         self.shades_px = np.concatenate([-taps.max(0), -taps.min(0)]) * 2 / self.sub + [-1, -1, 1, 1]
+        # The window's middle, twice as boxes have it: from its corner, and in local mm.
+        self.middle_px = np.tile([window.cols / 2, window.rows / 2], 2)
+        self.offset_mm = np.tile(np.array(window.centre_mm) - np.array(strands.anchor_mm), 2)
         self.pool = ThreadPoolExecutor(workers or os.cpu_count() or 1)
 
-    def grow(
-        self, stitches: int, *, cloth: float | None = None, slack: float = 1.0
-    ) -> list[tuple[Part, Layers]]:
-        """Let stitches land until there are so many; gives the parts of the window that look otherwise now.
+    def grow(self, stitches: int, take: Take, *, cloth: float | None = None, slack: float = 1.0) -> None:
+        """Let stitches land until there are so many, and let each part of the window that looks otherwise now
+        be taken, by any worker and in any order.
 
         `cloth` is how far on its way the cloth is, as a rule as far as the stitches. With `slack` 0
         nothing is left as it was drawn where it should lie otherwise, by however little.
@@ -108,8 +111,7 @@ class Growing:
         self._note_unlit(new, parts, rippled, slack)
         lit = [self._part(rect, LIT_TILE_PX, 0) for rect in rectangles(self.unlit)]
         self.unlit[:] = False
-        layers = list(self.pool.map(lambda part: self._light(part, at), lit))
-        return list(zip(lit, layers, strict=True))
+        list(self.pool.map(lambda part: take(part, self._light(part, at)), lit))
 
     def release(self) -> None:
         """Let go of the buffers, when nothing more is drawn."""
@@ -198,12 +200,16 @@ class Growing:
         # Thread that the cloth has carried by less than seen shades what it did.
         wider = self.shades_px if slack == 0.0 else np.zeros(4)
         pressed = self._to_px(self.pressed.unlit_mm(slack))
-        for some, reach in ((boxes, self.shades_px), (again, wider), (pressed, wider)):
-            mark_boxes(self.unlit, some + reach, LIT_TILE_PX)
+        self.unlit |= self._touched(boxes + self.shades_px)
+        self.unlit |= self._touched(np.concatenate([again, pressed]) + wider)
         if len(ripples):
-            marked = np.zeros_like(self.unlit)
-            mark_boxes(marked, ripples + wider, LIT_TILE_PX)
-            self.unlit |= marked & self._bare()
+            self.unlit |= self._touched(ripples + wider) & self._bare()
+
+    def _touched(self, boxes_px: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Tiles to be lit that boxes touch."""
+        marked = np.zeros_like(self.unlit)
+        mark_boxes(marked, boxes_px, LIT_TILE_PX)
+        return marked
 
     def _bare(self) -> NDArray[np.bool_]:
         """Tiles in which thread may leave cloth to be seen."""
@@ -256,19 +262,10 @@ class Growing:
 
     def _to_mm(self, boxes_px: NDArray[np.float64]) -> NDArray[np.float64]:
         """Boxes in pixels from the window's corner, in local mm."""
-        window = self.drawing.window
-        corner = np.tile([window.cols / 2, window.rows / 2], 2)
-        return np.asarray((boxes_px - corner) / window.px_per_mm + self._offset_mm)
+        return np.asarray((boxes_px - self.middle_px) / self.drawing.window.px_per_mm + self.offset_mm)
 
     def _to_px(self, boxes_mm: NDArray[np.float64]) -> NDArray[np.float64]:
-        window = self.drawing.window
-        corner = np.tile([window.cols / 2, window.rows / 2], 2)
-        return np.asarray((boxes_mm - self._offset_mm) * window.px_per_mm + corner)
-
-    @property
-    def _offset_mm(self) -> NDArray[np.float64]:
-        offset = np.array(self.drawing.window.centre_mm) - np.array(self.drawing.strands.anchor_mm)
-        return np.tile(offset, 2)
+        return np.asarray((boxes_mm - self.offset_mm) * self.drawing.window.px_per_mm + self.middle_px)
 
 
 def _lands(stitch: NDArray[np.integer[Any]]) -> NDArray[np.float64]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numba import njit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,11 +39,13 @@ def rectangles(marked: NDArray[np.bool_]) -> list[Rect]:
     ]
 
 
+@njit(cache=True, nogil=True)
 def mark_boxes(marked: NDArray[np.bool_], boxes_px: Floats, tile_px: int) -> None:
     """Mark the tiles that boxes (N, 4), left, top, right, bottom in pixels, touch."""
     rows, cols = marked.shape
-    tiles = np.floor(boxes_px / tile_px).astype(np.int64)
-    tiles[:, [0, 1]] = np.maximum(tiles[:, [0, 1]], 0)
-    tiles[:, [2, 3]] = np.minimum(tiles[:, [2, 3]] + 1, (cols, rows))
-    for left, top, right, bottom in np.unique(tiles, axis=0).tolist():
-        marked[top:bottom, left:right] = True
+    for k in range(len(boxes_px)):
+        left, top = np.floor(boxes_px[k, 0] / tile_px), np.floor(boxes_px[k, 1] / tile_px)
+        right, bottom = np.floor(boxes_px[k, 2] / tile_px), np.floor(boxes_px[k, 3] / tile_px)
+        for r in range(max(int(top), 0), min(int(bottom) + 1, rows)):
+            for c in range(max(int(left), 0), min(int(right) + 1, cols)):
+                marked[r, c] = True

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numba import njit
 
 from render.draw.dimples import EDGE_CELLS, FAR_CELLS, dimples_mm
 from render.draw.patches import mark_boxes, rectangles
@@ -74,8 +75,9 @@ class Pressed:
 
     def unlit_mm(self, slack: float) -> NDArray[np.float64]:
         """Boxes (N, 4) where the cloth lies deeper or higher than when it was lit."""
-        rows, cols = np.nonzero(np.abs(self.dimple_mm - self._lit_mm) > slack * PRESSED_MM)
-        tiles = np.unique(np.stack([cols // TILE, rows // TILE], 1), axis=0)
+        unlit = np.zeros_like(self._changed)
+        mark_apart(self.dimple_mm, self._lit_mm, slack * PRESSED_MM, TILE, unlit)
+        tiles = np.argwhere(unlit)[:, ::-1]
         low = (tiles * TILE - 2 - np.array(self.cover.shape[::-1]) // 2) * CELL_MM
         return np.concatenate([low, low + (TILE + 4) * CELL_MM], 1)
 
@@ -95,3 +97,17 @@ class Pressed:
         rows, cols = self.cover.shape
         cells = np.clip([top, left, bottom, right], 0, [rows, cols, rows, cols])
         return np.asarray(cells, np.int64)
+
+
+@njit(cache=True, nogil=True)
+def mark_apart(
+    one: NDArray[np.float32], other: NDArray[np.float32], most: float, tile: int, marked: NDArray[np.bool_]
+) -> None:
+    """Mark the tiles, so many cells wide and high, in which two maps are further apart than `most`."""
+    rows, cols = one.shape
+    for top in range(marked.shape[0]):
+        for left in range(marked.shape[1]):
+            for r in range(top * tile, min((top + 1) * tile, rows)):
+                for c in range(left * tile, min((left + 1) * tile, cols)):
+                    if abs(one[r, c] - other[r, c]) > most:
+                        marked[top, left] = True

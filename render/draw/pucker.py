@@ -130,14 +130,38 @@ def drawn_out(noise: Floats, run: Floats, steps: int) -> Floats:
 
 def held_down(pucker: Pucker, dimple_mm: NDArray[np.float32], anchor_mm: tuple[float, float]) -> Pucker:
     """The ridges as far as stitching, which presses the cloth down so deep, does not hold it flat."""
-    rows, cols = pucker.height_mm.shape
     map_rows, map_cols = dimple_mm.shape
-    y = (pucker.origin_mm[1] + np.arange(rows) * CELL_MM - anchor_mm[1]) / MAP_MM + map_rows // 2
-    x = (pucker.origin_mm[0] + np.arange(cols) * CELL_MM - anchor_mm[0]) / MAP_MM + map_cols // 2
-    at = np.meshgrid(y, x, indexing="ij")
-    depth = map_coordinates(dimple_mm, at, order=1, mode="constant", cval=0.0)
-    free = np.clip(1.0 - depth / FLAT_MM, 0.0, 1.0)
-    return Pucker((pucker.height_mm * free).astype(np.float32), pucker.origin_mm)
+    left, top = (
+        (origin - anchor) / MAP_MM + side // 2
+        for origin, anchor, side in zip(pucker.origin_mm, anchor_mm, (map_cols, map_rows), strict=True)
+    )
+    height = np.empty_like(pucker.height_mm)
+    press_flat(pucker.height_mm, dimple_mm, np.array([left, top, CELL_MM / MAP_MM]), height)
+    return Pucker(height, pucker.origin_mm)
+
+
+@njit(cache=True, nogil=True)
+def press_flat(
+    ridges: NDArray[np.float32],
+    dimple: NDArray[np.float32],
+    frame: NDArray[np.float64],
+    out: NDArray[np.float32],
+) -> None:
+    """Fill `out` with the ridges as far as the dimples leave them; `frame` is where the first of them lies on
+    the map of dimples, x and y, and how far apart they are. Beyond the map nothing is pressed."""
+    rows, cols = dimple.shape
+    for r in range(ridges.shape[0]):
+        y = frame[1] + r * frame[2]
+        for c in range(ridges.shape[1]):
+            x = frame[0] + c * frame[2]
+            depth = 0.0
+            if 0.0 <= y <= rows - 1.0 and 0.0 <= x <= cols - 1.0:
+                j, i = min(int(y), rows - 2), min(int(x), cols - 2)
+                q, p = y - j, x - i
+                top = dimple[j, i] * (1.0 - p) + dimple[j, i + 1] * p
+                low = dimple[j + 1, i] * (1.0 - p) + dimple[j + 1, i + 1] * p
+                depth = top * (1.0 - q) + low * q
+            out[r, c] = ridges[r, c] * min(max(1.0 - depth / FLAT_MM, 0.0), 1.0)
 
 
 def ridge_light(

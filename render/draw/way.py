@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -46,7 +47,7 @@ class Way:
     def between(self, stitches: float) -> tuple[int, float]:
         """The rest before, and the share of the way to the next."""
         stitches = min(max(stitches, 0.0), self.end)
-        rest = min(int(np.searchsorted(self.at, stitches, "right")) - 1, len(self.at) - 2)
+        rest = min(bisect_right(self.at, stitches) - 1, len(self.at) - 2)
         return rest, (stitches - self.at[rest]) / (self.at[rest + 1] - self.at[rest])
 
     def move(self, stitches: float) -> ClothMove:

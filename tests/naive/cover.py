@@ -150,3 +150,12 @@ def movement(u, places, origin, cell):
                 total = total + max(0.0, 1 - abs(c - k)) * max(0.0, 1 - abs(r - h)) * u[h, k]
         out.append(total)
     return np.array(out)
+
+
+def apart(one, other, most, tile):
+    """Twin of `render.draw.pressed.mark_apart`."""
+    far = np.abs(one.astype(float) - other) > most
+    high, wide = (-(-side // tile) for side in far.shape)
+    whole = np.zeros((high * tile, wide * tile), bool)
+    whole[: far.shape[0], : far.shape[1]] = far
+    return whole.reshape(high, tile, wide, tile).any((1, 3))

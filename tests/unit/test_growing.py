@@ -12,23 +12,25 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from numpy.typing import NDArray
 
-from render.compose import compose
+from render.compose import compose, paint
 from render.draw.carried import CARRIED_PX
 from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
 from render.draw.layers import Drawing, prepare
 from render.draw.patches import mark_boxes, rectangles
-from render.draw.pressed import Pressed
+from render.draw.pressed import Pressed, mark_apart
 from render.draw.profile import HOLE
-from render.draw.stack import map_shape, mark_cover, mark_holes, stack_strands
+from render.draw.pucker import CELL_MM as PUCKER_MM
+from render.draw.pucker import FLAT_MM, Pucker, held_down
+from render.draw.stack import CELL_MM, map_shape, mark_cover, mark_holes, stack_strands
 from render.draw.strands import Strands, strands_of
 from render.draw.tiles import draw_layers
 from render.draw.unmoved import moved_mm
 from render.draw.way import Way
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
-from render.model import ClothMove, ClothRest, Job, Sewn, Window
+from render.model import ClothMove, ClothRest, Job, Layers, Sewn, Window
 
 THREADS = (samples.RED, samples.CREAM)
 JOB = replace(samples.JOB, fabric=load_fabric("pique"))
@@ -64,6 +66,10 @@ def drawn_at_once(drawing: Drawing, job: Job = JOB) -> NDArray[np.uint8]:
     return compose(layers, drawing.window, transparent=False).pixels
 
 
+def unseen(part: tuple[int, int, int, int], layers: Layers) -> None:
+    """Who looks at no picture."""
+
+
 class Picture:
     """What has been drawn so far."""
 
@@ -73,14 +79,14 @@ class Picture:
 
     def grow(self, stitches: int, **options: float) -> int:
         """Draw on; gives how many pixels were lit."""
-        lit = 0
-        for (top, left, high, wide), layers in self.growing.grow(stitches, **options):  # type: ignore[arg-type]
-            window = replace(self.growing.drawing.window, rows=high, cols=wide)
-            self.pixels[top : top + high, left : left + wide] = compose(
-                layers, window, transparent=False
-            ).pixels
-            lit += high * wide
-        return lit
+        lit: list[int] = []
+
+        def take(part: tuple[int, int, int, int], layers: Layers) -> None:
+            paint(self.pixels, part, layers)
+            lit.append(part[2] * part[3])
+
+        self.growing.grow(stitches, take, **options)  # type: ignore[arg-type]
+        return sum(lit)
 
 
 def pulled_in(sewn: Sewn, most_mm: float, steps: int = 4) -> Sewn:
@@ -176,7 +182,7 @@ def test_nothing_lies_further_from_its_place_than_it_may() -> None:
     redrawn, furthest = [], 0.0
     for stitches in range(0, len(sewn.start_mm), 5):
         before = carried.drawn_px.copy()
-        growing.grow(stitches)
+        growing.grow(stitches, unseen)
         redrawn.append((before != carried.drawn_px).any((2, 3)).mean())
         now = moved_mm(way.move(stitches), carried.corners_mm).reshape(carried.drawn_px.shape[0] + 1, -1, 2)
         off = np.hypot(*np.moveaxis(now[:-1, :-1] * 11.0 - carried.drawn_px[:, :, 0], -1, 0))
@@ -190,7 +196,7 @@ def test_light_knows_how_threads_run_and_are_pressed_where_they_have_been_carrie
     strands, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
     way = Way(sewn, JOB.seed)
     growing = Growing(drawing, way)
-    growing.grow(60, slack=0.0)
+    growing.grow(60, unseen, slack=0.0)
     now, count = growing.placed.now, growing.count
     anchor = np.array(strands.anchor_mm)
     first = [p - anchor for p in growing.placed.first_mm]
@@ -227,9 +233,9 @@ def test_hairs_land_with_their_thread() -> None:
 def test_stitches_do_not_come_out_again() -> None:
     _, drawing = prepared(piece(), Window((1.0, 0.5), 11.0, 60, 60))
     growing = Growing(drawing, None)
-    growing.grow(10)
+    growing.grow(10, unseen)
     with pytest.raises(ValueError, match="fewer"):
-        growing.grow(9)
+        growing.grow(9, unseen)
 
 
 def test_number_of_workers_changes_nothing() -> None:
@@ -264,6 +270,42 @@ def test_cover_is_marked_as_its_twin_and_as_stacking_marks_it() -> None:
     pressed.note_changes(np.array([[-20.0, -20.0, 20.0, 20.0]]))
     pressed.settle()
     assert np.array_equal(pressed.dimple_mm, stacked.dimple_mm)
+
+
+def test_what_has_been_pressed_deeper_is_told_as_by_its_twin() -> None:
+    import naive
+
+    rng = np.random.default_rng(6)
+    one = rng.random((37, 50)).astype(np.float32)
+    other = one + (0.3 * (rng.random(one.shape) < 0.01)).astype(np.float32)
+    marked = np.zeros((3, 4), bool)
+    mark_apart(one, other, 0.2, 16, marked)
+    assert np.array_equal(marked, naive.apart(one, other, 0.2, 16))
+    assert 0 < marked.sum() < marked.size
+
+
+def test_ridges_are_held_down_as_another_library_has_it() -> None:
+    rng = np.random.default_rng(7)
+    dimple = np.pad(rng.uniform(0, 0.15, (41, 61)), 2).astype(np.float32)
+    ridges = Pucker(rng.normal(size=(20, 22)).astype(np.float32), (-5.0, -4.5))
+    got = held_down(ridges, dimple, (0.5, -0.25)).height_mm
+    assert got == pytest.approx(naive_held(ridges, dimple, (0.5, -0.25)), abs=1e-5)
+    assert 0.0 < (got == ridges.height_mm).mean() < 0.9  # beyond the map and on it
+
+
+def naive_held(
+    ridges: Pucker, dimple: NDArray[np.float32], anchor_mm: tuple[float, float]
+) -> NDArray[np.float64]:
+    from scipy.ndimage import map_coordinates
+
+    axes = [
+        (origin - anchor + PUCKER_MM * np.arange(cells)) / CELL_MM + side // 2
+        for origin, anchor, cells, side in zip(
+            ridges.origin_mm[::-1], anchor_mm[::-1], ridges.height_mm.shape, dimple.shape, strict=True
+        )
+    ]
+    depth = map_coordinates(dimple, np.meshgrid(*axes, indexing="ij"), order=1, mode="constant")
+    return np.asarray(ridges.height_mm * np.clip(1.0 - depth / FLAT_MM, 0.0, 1.0))
 
 
 @settings(max_examples=60, deadline=None)
