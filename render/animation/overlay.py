@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 CARD: Colour = (0.97, 0.965, 0.95)
 CARD_SHARE = 0.86
+DOT_EDGE: Colour = (0.55, 0.55, 0.54)
 DOING = {
     "start": "about to sew",
     "jump": "jump, thread not cut",
@@ -71,6 +72,7 @@ def draw_caption(pixels: Pixels, moment: Moment, plan: SewPlan, colours_srgb: tu
     part[:] = np.rint(part + CARD_SHARE * (np.array(CARD) * 255.0 - part))
     block = int(plan.colour_block[min(moment.stitches, len(plan.start_mm) - 1)])
     dot = (top + pad + 0.55 * height, left + 1.3 * pad)
+    _fill_disc(pixels, dot, 0.36 * height + 1.0, DOT_EDGE)  # or a light thread would not be seen on the card
     _fill_disc(pixels, dot, 0.36 * height, colours_srgb[block])
     draw_text(pixels, (top + pad, left + 2.6 * pad), lines[0], height, bold=True)
     draw_text(pixels, (top + pad + 1.3 * height, left + 2.6 * pad), lines[1], height)

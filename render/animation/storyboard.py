@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 ACROSS, APART_PX, LINE_PX = 3, 30, 28
 CELL_MM, HALF_WIDTH_MM = 0.3, 0.2  # of the map on which cover is counted, and of the thread on it
-COMPLETE = 0.99  # cover is complete with this share of what is covered in the end
+COMPLETE = 0.998  # cover is complete with this share of what is covered in the end: no gap is seen then
 
 
 @dataclass(frozen=True, slots=True)
