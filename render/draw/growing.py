@@ -42,7 +42,6 @@ if TYPE_CHECKING:
 
 LEVEL = np.zeros((1, 1), np.float32)  # cloth that nothing presses down: it will be pressed later
 LIT_TILE_PX = 16
-ALIKE_TILES = 3  # along a side of what is drawn at once, as it will lie later: all of it is carried on alike
 
 
 class Growing:
@@ -100,7 +99,7 @@ class Growing:
         new = np.arange(before, self.count)
         rippled = self._rippled(at, slack)
         self.placed.place(new, move)
-        tiles = rectangles(self._stale(at, slack), ALIKE_TILES)
+        tiles = rectangles(self._stale(at, slack))
         parts = [self._part(rect, CARRIED_TILE_PX, -self.halo) for rect in tiles]
         within = [self._strands_in(part, self.placed.drift_px(move)) for part in parts]
         moves = [self._drawn_move(rect, at, slack) for rect in tiles]

@@ -18,16 +18,15 @@ FULL_ENOUGH = 0.7  # a rectangle with so many of its tiles marked is drawn as on
 MOST_TILES = 24  # along a side of a rectangle
 
 
-def rectangles(marked: NDArray[np.bool_], most: int = MOST_TILES) -> list[Rect]:
-    """Rectangles (top, left, bottom, right) of tiles that hold all marked ones, none twice; at most so many
-    tiles along a side."""
+def rectangles(marked: NDArray[np.bool_]) -> list[Rect]:
+    """Rectangles (top, left, bottom, right) of tiles that hold all marked ones, none twice."""
     rows, cols = np.flatnonzero(marked.any(1)), np.flatnonzero(marked.any(0))
     if not len(rows):
         return []
     top, bottom, left, right = int(rows[0]), int(rows[-1]) + 1, int(cols[0]), int(cols[-1]) + 1
     inner = marked[top:bottom, left:right]
     high, wide = inner.shape
-    if max(high, wide) <= most and (inner.mean() >= FULL_ENOUGH or inner.size <= 4):
+    if max(high, wide) <= MOST_TILES and (inner.mean() >= FULL_ENOUGH or inner.size <= 4):
         return [(top, left, bottom, right)]
     if high >= wide:
         halves = [(inner[: high // 2], top, left), (inner[high // 2 :], top + high // 2, left)]
@@ -36,7 +35,7 @@ def rectangles(marked: NDArray[np.bool_], most: int = MOST_TILES) -> list[Rect]:
     return [
         (row + r0, col + c0, row + r1, col + c1)
         for half, row, col in halves
-        for r0, c0, r1, c1 in rectangles(half, most)
+        for r0, c0, r1, c1 in rectangles(half)
     ]
 
 
