@@ -28,7 +28,7 @@ COMMANDS = [
     line
     for block in blocks("README.md", "sh")
     for line in block.splitlines()
-    if line.startswith(("twillight", "python"))
+    if line.startswith(("twillight ", "python "))
 ]
 
 

@@ -94,7 +94,7 @@ def test_the_report_is_written_whole_and_never_over_another(
         assert Image.open(out).width == 1800
     if ending == "html":
         assert b"<script" not in data
-        assert b"http" not in data
+        assert b"://" not in data
     assert inspect(WORDMARK, "-o", out) == 2
     assert "is there already" in capsys.readouterr().err
     assert out.read_bytes() == data
