@@ -41,6 +41,7 @@ TAPER_MM, TAPERED = (0.25, 0.36), (0.80, 0.52)
 # Where thread comes up again and goes straight on, only the hole gathers it, not its own way back beside it.
 STRAIGHT_MM, STRAIGHT = 0.22, 0.62
 SAME_HOLE_MM = 0.06  # so close, two ends are in one hole
+WAIST = 0.65  # by which threads that share holes lie closer there: a needle leaves room for some (estimate)
 EVERY = 4  # samples of height from one look for neighbours to the next
 
 
@@ -238,10 +239,10 @@ def share_rooms(
 
 @njit(cache=True, nogil=True)
 def _bow(rows: NDArray[np.float32], bow: float) -> None:
-    """Shift the sections of a strand to the left, most in its middle; its holes stay."""
+    """Shift the sections of a strand to the left, most in its middle."""
     for m in range(len(rows)):
         square = (2.0 * m / (len(rows) - 1.0) - 1.0) ** 2
-        aside = bow * (1.0 - square * square)
+        aside = bow * (1.0 - WAIST * square * square)
         rows[m, 0] += aside
         rows[m, 1] -= aside
 

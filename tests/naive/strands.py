@@ -149,7 +149,7 @@ def sections(
             sides = [side(float(np.interp(t, looks, rooms[:, k])), half, c) for k in (0, 1)]
             area = strands.half_width_mm[i] * strands.half_height_mm[i]
             kept = kept_width(strands, i, t * length, length, c)
-            bow = 0.0 if strands.bow_mm is None else strands.bow_mm[i] * (1 - (2 * t - 1) ** 4)
+            bow = 0.0 if strands.bow_mm is None else strands.bow_mm[i] * (1 - c.WAIST * (2 * t - 1) ** 4)
             rows.append([sides[0] * kept + bow, sides[1] * kept - bow, 2 * area / sum(sides) / kept])
         out.append(np.array(rows))
     return out
