@@ -77,8 +77,18 @@ def set_up(setting: Setting, job: Job, frame: Frame) -> SetUp:
     """What needs neither the design nor a colour."""
     if frame.transparent:
         setting = replace(setting, parts=tuple(part for part in setting.parts if not part.ground))
-    here = stage(setting, job.light, frame.rows, frame.cols)
+    here = stage(framed(setting, frame), job.light, frame.rows, frame.cols)
     return SetUp(here, undyed_for(here, job), lamps_of(job.light), frame)
+
+
+def framed(setting: Setting, frame: Frame) -> Setting:
+    """The setting, its camera lowered where so high a picture would show more than there is above."""
+    camera = setting.camera
+    over = camera.field_mm * frame.rows / frame.cols / 2 - (setting.above_mm or np.inf)
+    if over <= 0:
+        return setting
+    x, y, z = camera.target_mm
+    return replace(setting, camera=replace(camera, target_mm=(x, y + over, z)))
 
 
 def draw_scene(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ class Setting:
     by `place_mm`. `room_mm` is how wide and how high a design can sensibly be there. `colour_srgb`
     of the garment, `trim_srgb` of its trim. `backdrop_srgb` is what is seen past everything, at the
     top and at the bottom of the picture. `cut_out` is true where the garment can stand alone.
+    A picture that would reach more than `above_mm` over the camera's target looks lower instead.
     """
 
     title: str
@@ -33,4 +34,4 @@ class Setting:
     backdrop_srgb: tuple[Colour, Colour] = ((0.86, 0.86, 0.86), (0.78, 0.78, 0.78))
     cut_out: bool = False
     vignette: float = 0.12
-    turned_shapes: dict[str, float] = field(default_factory=dict)
+    above_mm: float | None = None

@@ -8,6 +8,7 @@ import pytest
 from render.scene.camera import see
 from render.scene.garments import garment, garment_names
 from render.scene.mesh import normals_of
+from render.scene.picture import Frame, framed
 
 DESIGNS_MM = {"crest": (80.8, 80.8), "wordmark": (91.0, 25.0), "cap badge": (58.9, 47.3)}
 
@@ -46,3 +47,12 @@ def test_the_camera_sees_the_front_of_the_whole_design(name: str, design: str) -
     at = seen.project(points)
     assert ((at[:, 0] > 0) & (at[:, 0] < 2000) & (at[:, 1] > 0) & (at[:, 1] < 1500)).all()
     assert sum(one.points_mm[..., 0].size for one in setting.parts) < 900_000
+
+
+def test_a_high_picture_looks_lower_where_the_garment_ends_above() -> None:
+    setting = garment("t-shirt", (80.0, 80.0))
+    low, high = (framed(setting, Frame(rows, 400)).camera for rows in (300, 500))
+    assert low == setting.camera
+    top = high.target_mm[1] - high.field_mm * 500 / 400 / 2
+    assert setting.above_mm is not None
+    assert top == pytest.approx(setting.camera.target_mm[1] - setting.above_mm)

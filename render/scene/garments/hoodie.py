@@ -28,7 +28,8 @@ def setting(design_mm: tuple[float, float]) -> Setting:
     """Worn, the camera on the wearer's left chest."""
     x, y = np.linspace(-330, 200, 540), np.linspace(-300, 270, 560)
     body = sheet(x, y, _form(x[None], y[:, None]), FLEECE, sewn=True)
-    parts = [body, *_hood(-1.0, 9.0), *_hood(1.0, 4.0), *_cords()]
+    upper, lower = _hood(-1.0, 9.0), _hood(1.0, 4.0)
+    parts = [body, *upper, *lower, *_cords((upper[0], lower[0]))]
     camera = Camera(
         focal_mm=85.0,
         f_number=8.0,
@@ -45,6 +46,7 @@ def setting(design_mm: tuple[float, float]) -> Setting:
         colour_srgb=(0.29, 0.31, 0.34),
         trim_srgb=(0.86, 0.85, 0.81),
         room_mm=(130.0, 110.0),
+        above_mm=130.0,
     )
 
 
@@ -60,14 +62,16 @@ def _hood(side: float, lift_mm: float) -> list[Part]:
     outer = np.stack(
         [MIDDLE_MM[0] - side * (14 - 178 * along**0.70), MIDDLE_MM[1] + 34 - 150 * along**1.4], 1
     )
+    # Its front edge runs aslant down into the seam, across the other side's.
+    inner = outer + (inner - outer) * (0.03 + 0.97 * eased(0.0, 0.26, along))[:, None]
     flat = inner[None] + (outer - inner)[None] * out[:, None, None]
     bulge = 15.0 * np.sin(np.pi * out) ** 0.6
     bulge = bulge[:, None] * (0.35 + 0.65 * np.minimum(along[None] * 2.2, 1.0))
     soft = 3.0 * np.sin(along[None] * 7.0 + 2.0 * out[:, None]) * np.sin(np.pi * out)[:, None] * along[None]
     z = _form(flat[..., 0], flat[..., 1]) + lift_mm + bulge + soft
     z = z - (lift_mm + 1.5) * (out[:, None] ** 14)
-    # The end in the middle is sewn in under the other side.
-    z = z - (lift_mm + 6.5) * (1.0 - eased(0.0, 0.15, along))[None]
+    # The end in the middle is sewn in at the neck.
+    z = z - (lift_mm + 1.5) * (1.0 - eased(0.0, 0.10, along))[None]
     points = np.concatenate([flat, z[..., None]], -1)
     if side < 0:
         points = points[:, ::-1]
@@ -88,22 +92,31 @@ def _hood(side: float, lift_mm: float) -> list[Part]:
     return made
 
 
-def _cords() -> list[Part]:
+def _cords(leaves: tuple[Part, Part]) -> list[Part]:
     """A cord on each side out of its eyelet, hanging by its weight, its end knotted off."""
     made: list[Part] = []
-    for side, length in ((-1.0, 118.0), (1.0, 104.0)):
-        x0, y0 = MIDDLE_MM[0] - side * -21.0, MIDDLE_MM[1] - 14.0
+    for side, length, leaf in ((-1.0, 118.0, leaves[0]), (1.0, 104.0, leaves[1])):
+        x0, y0 = MIDDLE_MM[0] + side * 30.0, MIDDLE_MM[1] - 12.0
         down = np.linspace(0, 1, 80)
-        x = x0 + side * (5.0 * np.sin(down * 3.4) + 7.0 * down)
+        x = x0 + side * (5.0 * np.sin(down * 3.4) + 5.0 * down)
         y = y0 + length * down
-        lift = 5.5 + 12.0 * np.exp(-((down / 0.16) ** 2)) + 12.0 * np.exp(-(((down - 0.2) / 0.2) ** 2))
-        # The side that lies on top lifts its eyelet.
-        z = _form(x, y) + lift + (4.5 if side < 0 else 0.0) * np.exp(-((down / 0.35) ** 2))
+        under = np.maximum(_height(leaf, x, y), _form(x, y))
+        # Stiff, it bends less than what it lies on.
+        bent = np.convolve(np.pad(under, 6, mode="edge"), np.full(13, 1 / 13), mode="valid")
+        z = np.maximum(under, bent) + 3.0
         path = even_path(np.stack([x, y, z], 1), 1.2)[0]
         ripple = 2.5 + 0.22 * np.sin(np.arange(len(path)) * 2.1)
         made.append(cord(path, ripple, CORD))
         tip = path[-8:]
         made.append(cord(even_path(np.stack([tip[0], tip[-1] + [0, 9.0, 0]]), 1.0)[0], 3.1, METAL))
         ring = np.array([[5.6, -0.5], [5.4, 1.0], [4.6, 1.6], [3.6, 1.2], [3.2, 0.0]])
-        made.append(disc(path[0] + [0.0, 0.0, -4.0], np.array([side * 0.15, 0.15, 1.0]), ring, METAL))
+        made.append(disc(path[0] - [0.0, 0.0, 2.6], np.array([side * 0.15, 0.15, 1.0]), ring, METAL))
     return made
+
+
+def _height(leaf: Part, x: Floats, y: Floats) -> NDArray[np.float64]:
+    """Of a side of the hood at places (N,), far below where it is not."""
+    points = leaf.points_mm[::3, ::3].reshape(-1, 3)
+    away = np.hypot(points[None, :, 0] - x[:, None], points[None, :, 1] - y[:, None])
+    nearest = away.argmin(1)
+    return np.where(away.min(1) < 3.0, points[nearest, 2], -1e3)

@@ -41,6 +41,7 @@ def setting(design_mm: tuple[float, float]) -> Setting:
         colour_srgb=(0.80, 0.80, 0.79),
         trim_srgb=(0.8, 0.8, 0.79),
         room_mm=(120.0, 110.0),
+        above_mm=126.0,
     )
 
 
