@@ -29,7 +29,7 @@ def sew(
     if holding is None or not len(plan.start_mm):
         return Sewn(plan, plan.start_mm, plan.end_mm)
     from render.sew.hoop import cloth_in_hoop, contact, hooping_strain, take_out
-    from render.sew.measure import cloth_move, hole_shift, measure_object, sewn_ends, strain_under_thread
+    from render.sew.measure import cloth_move, measure_object, sewn_ends, strain_under_thread
     from render.sew.sequence import finer_rests, sew_stitches
     from render.sew.settle import Pull, Sewing, holes_of
 
@@ -57,7 +57,7 @@ def sew(
     )
     if holding.taken_out:
         take_out(sewing, holding)
-    ends = sewn_ends(sewing)
+    ends, shift = sewn_ends(sewing)
     start, end = ends[0::2].copy(), ends[1::2].copy()
     return Sewn(
         plan,
@@ -66,7 +66,7 @@ def sew(
         _notes(plan, holding, strain),
         cloth_move(cloth.grid, sewing.u_mm[0], strain_before),
         tuple(measure_object(part, plan, start, end) for part in plan.objects),
-        hole_shift(sewing).reshape(-1, 2, 2),
+        shift.reshape(-1, 2, 2),
         rests,
     )
 

@@ -44,10 +44,10 @@ def hole_shift(sewing: Sewing) -> Floats:
     return total[sewing.holes.of_end]
 
 
-def sewn_ends(sewing: Sewing) -> Floats:
-    """Where the ends of the stitches (2 S, 2) lie at last, mm."""
-    moved = sewing.points_moved(sewing.ends)
-    return sewing.material_mm + moved + hole_shift(sewing)
+def sewn_ends(sewing: Sewing) -> tuple[Floats, Floats]:
+    """Where the ends of the stitches (2 S, 2) lie at last, mm, and what of that is `hole_shift`."""
+    shift = hole_shift(sewing)
+    return sewing.material_mm + sewing.points_moved(sewing.ends) + shift, shift
 
 
 def rows_of(start_mm: Floats, end_mm: Floats, breaks: NDArray[np.bool_]) -> NDArray[np.int64]:

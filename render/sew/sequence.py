@@ -38,11 +38,13 @@ BLOCK_SETTLED_MM, REST_SETTLED_MM = 1e-3, 1e-2  # of the solutions on the way
 def sew_stitches(sewing: Sewing, *, block: int | None = None) -> Sewing:
     """Sew everything; `block` stitches between two states of rest of the whole cloth, nothing less."""
     count = len(sewing.direction)
-    sewing.give = sewing.cloth.give_within(sewing.bond + _pins_to_come(sewing, 0, count))
+    all_pins = sewing.bond + _pins_to_come(sewing, 0, count)
+    sewing.give = sewing.cloth.give_within(all_pins)
     stretch = block if block is not None else max(-(-count // RESTS), FEWEST_STITCHES)
     # Of a large design the whole cloth is factorised while its first parts are being sewn.
     with ThreadPoolExecutor(1) as beside:
         later = beside.submit(factorise, sewing.cloth, _bond_for(sewing, 0, count))
+        at_last = beside.submit(factorise, sewing.cloth, all_pins)
         for first in range(0, count, stretch):
             last = min(first + stretch, count)
             if block is not None:
@@ -50,7 +52,7 @@ def sew_stitches(sewing: Sewing, *, block: int | None = None) -> Sewing:
                 sewing.rests.append((sewing.sewn, sewing.u_mm[0].copy()))
             else:
                 _sew_parts(sewing, later, first, last)
-        factor = later.result()
+        factor = at_last.result()
     for _ in range(MOST_RELEASES):
         if not sewing.release_slack():
             break

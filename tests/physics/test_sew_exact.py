@@ -98,6 +98,10 @@ def sewing_of(plan: SewPlan, held: Holding, cell_mm: float | None = None) -> Sew
     return sewing
 
 
+def ends_of(sewing: Sewing) -> Floats:
+    return sewn_ends(sewing)[0]
+
+
 def rms(a: Floats, b: Floats) -> float:
     return float(np.sqrt(((a - b) ** 2).sum(1).mean()))
 
@@ -273,8 +277,8 @@ def test_twice_the_same_is_the_same() -> None:
 @pytest.mark.parametrize("name", DESIGNS)
 def test_blocks_of_four_stitches_say_the_same(name: str, fabric: Fabric) -> None:
     plan = DESIGNS[name]
-    usual = sewn_ends(sew_stitches(sewing_of(plan, holding(fabric))))
-    fine = sewn_ends(sew_stitches(sewing_of(plan, holding(fabric)), block=4))
+    usual = ends_of(sew_stitches(sewing_of(plan, holding(fabric))))
+    fine = ends_of(sew_stitches(sewing_of(plan, holding(fabric)), block=4))
     programmed = np.stack([plan.start_mm, plan.end_mm], 1).reshape(-1, 2)
     print(f"{name} on {fabric.name}: rms {rms(usual, fine):.4f} mm of {rms(fine, programmed):.3f}")
     assert rms(usual, fine) < 0.05
@@ -288,8 +292,8 @@ def test_sewing_part_by_part_says_the_same_as_on_the_whole_cloth(fabric: Fabric)
     frame = holding(fabric, hoop=load_hoop("square-240"))
     sewing = sewing_of(plan, frame)
     assert part_around(sewing, 0, len(square) - 1) is not None
-    parts = sewn_ends(sew_stitches(sewing))
-    whole = sewn_ends(sew_stitches(sewing_of(plan, frame), block=25))
+    parts = ends_of(sew_stitches(sewing))
+    whole = ends_of(sew_stitches(sewing_of(plan, frame), block=25))
     print(f"part by part on {fabric.name}: rms {rms(parts, whole):.4f} mm")
     assert rms(parts, whole) < 0.05
 
@@ -311,7 +315,7 @@ def test_the_coarsest_grid_pulls_as_the_finest(fabric: Fabric) -> None:
 def test_a_smoother_grid_says_nearly_the_same() -> None:
     for name in ("column", "fill"):
         coarse, fine = (
-            sewn_ends(sew_stitches(sewing_of(DESIGNS[name], holding(JERSEY), cell))) for cell in (1.0, 0.5)
+            ends_of(sew_stitches(sewing_of(DESIGNS[name], holding(JERSEY), cell))) for cell in (1.0, 0.5)
         )
         print(f"{name}: rms {rms(coarse, fine):.4f} mm between 1 mm and 0.5 mm cells")
         assert rms(coarse, fine) < 0.05
