@@ -35,6 +35,7 @@ def dive(
     dip: NDArray[np.float64],
 ) -> None:
     """Bend the ends down to where the thread goes through; `dip` is over which length and how deep."""
+    length = max(length, 1e-6)
     reach = min(dip[0], 0.45 * length)
     near = min(int(reach / length * (n - 1)) + 1, n)
     for k in range(near):

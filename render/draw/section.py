@@ -35,6 +35,7 @@ LEAST = 0.48  # of its half-width to one side, however crowded (estimate)
 # off it draws back again, and beyond `APART` it is as it would be alone (estimates).
 MEETS, APART = 1.14, 1.36
 OVERLAP = 1.03  # threads that meet interlock a little: their filaments are no smooth rods
+LEAST_MM = 1e-6  # a stitch on the spot has a length, too
 # Over such a length a thread gathers into its hole, to such a share of its width: alone, and pressed. A flat
 # thread is about half as wide when it is round again.
 TAPER_MM, TAPERED = (0.25, 0.36), (0.80, 0.52)
@@ -215,6 +216,7 @@ def share_rooms(
 ) -> None:
     """Sections of one strand, from row `at` on; room between two looks, to the left and to the right, is
     evenly shared out to the samples there."""
+    length = max(length, LEAST_MM)
     first_mm, last_mm = min(taper[0, 0], 0.45 * length), min(taper[1, 0], 0.45 * length)
     first_less = 1.0 - taper[0, 1] if dives[0] else 0.0
     last_less = 1.0 - taper[1, 1] if dives[1] else 0.0
@@ -266,7 +268,7 @@ def _away(
     `takes` of the room j leaves where it gathers; -1 is none."""
     if j < 0:
         return 2.0 * REACH_MM
-    length = np.sqrt(run_x * run_x + run_y * run_y)
+    length = max(np.sqrt(run_x * run_x + run_y * run_y), LEAST_MM)
     tx, ty = run_x / length, run_y / length
     line_x, line_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
     dx, dy = start[j, 0] - x, start[j, 1] - y

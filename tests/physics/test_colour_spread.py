@@ -11,7 +11,7 @@ import pytest
 import samples
 from numpy.typing import NDArray
 from physics.test_colour import _differences
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import binary_erosion, gaussian_filter
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 from render.colour import to_linear, to_srgb
@@ -141,7 +141,10 @@ def test_tone_on_tone_is_readable_at_its_own_lightness(name: str, colour: Colour
     assert picture.min() > 0
     assert picture.max() < 255
     assert lightness[cloth].mean() == pytest.approx(asked, abs=4)
-    assert lightness[thread].mean() == pytest.approx(asked, abs=4)
+    # Off its ends, which bend down into their holes: a millimetre of the bar's four at either side.
+    flat = binary_erosion(thread, iterations=16)
+    assert flat.sum() > 0.3 * thread.sum()
+    assert lightness[flat].mean() == pytest.approx(asked, abs=4)
     # Seen from so far that neither weave nor single threads show: a millimetre is one.
     wide = gaussian_filter(lightness, 8.0)
     inside, outside = wide[thread], wide[:16]

@@ -109,7 +109,7 @@ def test_white_furnace(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
 def test_white_furnace_of_many_lamps(kind: str) -> None:
     """The same without the dome: the light of small lamps all over the sphere, added up by
     Gauss-Legendre quadrature in height and evenly in azimuth."""
-    heights, weights = np.polynomial.legendre.leggauss(16)
+    heights, weights = np.polynomial.legendre.leggauss(24)
     total = np.zeros((sheen.TILT_STEPS, sheen.ROLL_STEPS))
     for height, weight in zip(heights, weights, strict=True):
         lamp = Lamp(0.0, math.degrees(math.asin(height)), 0.5, 1.0, (1, 1, 1))

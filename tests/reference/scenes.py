@@ -116,7 +116,7 @@ def without(strands: Strands, stack: Stack, gone: int) -> tuple[Strands, Stack]:
     rows = np.repeat(own, np.diff(stack.first))
     first = np.concatenate([[0], np.cumsum(np.diff(stack.first)[own])])
     return (
-        Strands(**{key: value[own] for key, value in parts.items()}, anchor_mm=anchor),
+        Strands(**{key: value[own] for key, value in parts.items() if value.ndim}, anchor_mm=anchor),
         Stack(stack.height_mm[rows], stack.section_mm[rows], first, stack.dimple_mm),
     )
 
