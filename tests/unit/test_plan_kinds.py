@@ -197,21 +197,6 @@ def test_a_column_sewn_twice_is_no_underlay() -> None:
     assert [o.kind for o in planned.objects] == ["satin", "satin"]
 
 
-def test_time_grows_with_the_stitches_and_no_faster() -> None:
-    from time import perf_counter
-
-    def seconds(columns: int) -> float:
-        pieces = [
-            made.column(made.straight(20), 3, 0.4).turned(7.0 * k, (0, 0.2 * k)) for k in range(columns)
-        ]
-        design = made.sewing(*pieces).design
-        plan(design, made.UNSURE)
-        begin = perf_counter()
-        plan(design, made.UNSURE)
-        return perf_counter() - begin
-
-    assert seconds(1600) < 20 * seconds(200)  # eight times the stitches; quadratic would be 64
-
 
 def test_the_module_that_plans_is_its_function() -> None:
     assert importlib.import_module("render.plan").__all__ == ["plan"]
