@@ -197,6 +197,5 @@ def test_a_column_sewn_twice_is_no_underlay() -> None:
     assert [o.kind for o in planned.objects] == ["satin", "satin"]
 
 
-
 def test_the_module_that_plans_is_its_function() -> None:
     assert importlib.import_module("render.plan").__all__ == ["plan"]
