@@ -26,9 +26,7 @@ if TYPE_CHECKING:
     from render.model import ClothMove, Fabric, Floats, Job, Sewn, Window
 
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
-PILE_STANDS = 0.47  # of its height, what pile that is not sewn down stands above stitching in it (estimate)
-FIBRE_STANDS = 1.6  # by how much more where a fibre is so much brighter than cloth on the whole (estimate)
-MOST_STANDS = 0.9  # of the pile, by which a fibre stands higher at most (estimate)
+PILE_STANDS = 0.66
 UNDER_FILM = 0.35  # of that, where a film lay over the pile while it was sewn (estimate)
 EDGE_SAMPLES = 4  # sub-rows and sub-columns with which a piece's edge is smoothed
 FILM_HAZE = 0.10  # white that a soluble film adds, seen straight on (estimate)
@@ -76,7 +74,7 @@ class Ground:
     @property
     def highest_mm(self) -> float:
         """No cloth rises higher."""
-        tops = [float(self.cloth.piece.texels[..., 3].max()) + (1.0 + MOST_STANDS) * self.pile_mm]
+        tops = [float(self.cloth.piece.texels[..., 3].max()) + self.pile_mm]
         tops += [float(p.cloth.piece.texels[..., 3].max()) + p.height_mm for p in self.pieces]
         return max(tops)
 
@@ -130,12 +128,15 @@ def _pile_mm(job: Job) -> float:
     return float(job.fabric.structure["pile"]["height_mm"]) * PILE_STANDS * (UNDER_FILM if topped else 1.0)
 
 
-def _raised_pile(layer: ClothLayer, ground: Ground) -> ClothLayer:
-    """Pile over stitched edges: fibre by fibre, the bright ones are those that stand highest."""
+def standing_pile(
+    ground: Ground, layer: ClothLayer, window: Window, rect: tuple[int, int, int, int]
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """How high pile stands over a rectangle where nothing presses it down, mm, and how much brighter its
+    fibres are there than on the whole. No pile stands on the pieces."""
     usual = ground.cloth.piece.texels[..., :3].mean(dtype=np.float64)
     bright = layer.radiance_linear.mean(axis=2) / np.float32(max(usual, 1e-6)) - np.float32(1.0)
-    stands = 1.0 + np.clip(FIBRE_STANDS * bright, -0.7, MOST_STANDS)
-    return ClothLayer(layer.radiance_linear, layer.height_mm + np.float32(ground.pile_mm) * stands)
+    stands = np.float32(ground.pile_mm) * (1.0 - piece_shares(ground, window, rect))
+    return layer.height_mm + stands, bright
 
 
 def lay_ground(
@@ -154,8 +155,6 @@ def lay_ground(
     moved = None if move is None else seen_move_mm(move, *_places(window, rect), wanted)
     reach = np.zeros(2) if move is None else np.abs(move.u_mm).max(axis=(0, 1))
     layer = _lay(ground.cloth, window, rect, moved, reach, wanted)
-    if ground.pile_mm:
-        layer = _raised_pile(layer, ground)
     if not ground.pieces and not ground.film:
         return layer
     light, height = layer.radiance_linear.copy(), layer.height_mm.copy()

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.block_rows import pressed_cloth
-from render.draw.ground import lay_ground
+from render.draw.ground import lay_ground, standing_pile
 from render.draw.pucker import held_down, ridge_light
 from render.draw.raster import Buffers, PixelStrands, rasterise, to_pixels
 from render.draw.shade import shade
@@ -28,6 +28,7 @@ from render.draw.shadow import (
     sky_open,
 )
 from render.draw.stack import CELL_MM
+from render.draw.veil import hidden_share, lit_by_fibres
 from render.model import Layers
 
 if TYPE_CHECKING:
@@ -208,7 +209,33 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         share,
         covered,
     )
+    if drawing.ground.pile_mm:
+        hide_in_pile(drawing, part, buffers, bed, (thread, share, covered))
     return Layers(thread, cloth, share, covered)
+
+
+def hide_in_pile(
+    drawing: Drawing,
+    part: Part,
+    buffers: Buffers,
+    bed: Bed,
+    out: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
+) -> None:
+    """Let the pile stand before thread in `out`, a part's thread, share of cloth's light and of thread;
+    thread and cloth are merged in the buffers already. Fibres that rise out of a shadow soften it."""
+    top, left, _, _ = part
+    ground, window, halo = drawing.ground, drawing.window, drawing.halo_px
+    level_mm, bright = standing_pile(ground, bed.laid, window, _with_halo(part, halo, 1))
+    frame = _map_frame(drawing.strands, window, top, left, 1)
+    sub = drawing.shading.supersample
+    hidden = hidden_share(
+        buffers.height_mm, buffers.strand, sub, halo, level_mm, bright, bed.dimple_mm, frame
+    )
+    thread, cloth_share, covered = out
+    cloth_share += (1.0 - covered - cloth_share) * np.float32(lit_by_fibres(ground.pile_mm))
+    cloth_share += covered * hidden
+    covered *= 1.0 - hidden
+    thread *= (1.0 - hidden).reshape(*hidden.shape, *[1] * (thread.ndim - 2))
 
 
 def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Blocks:

@@ -21,6 +21,7 @@ from render.draw.layers import (
     Drawing,
     bed_part,
     cloth_pressed,
+    hide_in_pile,
     merge_bed,
     prepare,
     raster_part,
@@ -265,6 +266,8 @@ def _light_tile(
             cloth_share[here],
             covered[here],
         )
+    if drawing.ground.pile_mm:
+        hide_in_pile(drawing, tile, buffers, bed, out)
     if drawing.ground.pieces:
         cloth = bed.laid.radiance_linear[halo : halo + high, halo : halo + wide]
         share = piece_shares(drawing.ground, window, tile)

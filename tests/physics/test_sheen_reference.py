@@ -84,7 +84,7 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
                 drawn = tiles.draw_layers(
                     strands,
                     stack,
-                    SimpleNamespace(pucker=None, highest_mm=0.0),  # type: ignore[arg-type]
+                    SimpleNamespace(pucker=None, highest_mm=0.0, pile_mm=0.0),  # type: ignore[arg-type]
                     threads=(samples.Thread((0.5, 0.5, 0.5), kind, 26.7, 1.49, 0.65),),
                     lobes={kind: fibre},
                     light=light,

@@ -199,7 +199,7 @@ def drawn(strands: Strands, stack: Stack, albedo: tuple[float, float, float]) ->
         layers = draw_layers(
             strands,
             stack,
-            SimpleNamespace(pucker=None, highest_mm=0.0),  # type: ignore[arg-type]
+            SimpleNamespace(pucker=None, highest_mm=0.0, pile_mm=0.0),  # type: ignore[arg-type]
             threads=(thread,),
             lobes=load_fibres(),
             light=LIGHT,

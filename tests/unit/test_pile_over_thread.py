@@ -5,9 +5,13 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
+import pytest
 import samples
+from scipy.ndimage import map_coordinates
 
 from render.draw import draw
+from render.draw.block_rows import FLATTENS
+from render.draw.veil import FIBRES, LEAST, THINS_MM, hidden_share, lit_by_fibres
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.materials.job import make_job
@@ -38,9 +42,9 @@ def line() -> Sewn:
 
 
 def test_pile_leans_over_the_edges_of_a_satin() -> None:
-    """By some 0.3 mm on each side of polar fleece (estimate), and by nothing on a smooth cloth."""
+    """By about a tenth of a mm on each side of polar fleece (estimate), and by nothing on a smooth cloth."""
     smooth, fleece = covered(column(), fabric="twill"), covered(column())
-    assert 0.1 < (smooth - fleece) / (2 * 8.0) < 0.5
+    assert 0.05 < (smooth - fleece) / (2 * 8.0) < 0.3
 
 
 def test_a_running_stitch_is_buried_in_fleece_and_a_film_keeps_it_on_top() -> None:
@@ -51,3 +55,38 @@ def test_a_running_stitch_is_buried_in_fleece_and_a_film_keeps_it_on_top() -> No
     )
     assert fleece < 0.4 * smooth
     assert filmed > 1.5 * fleece
+
+
+@pytest.mark.parametrize("sub", [1, 2, 3])
+def test_hidden_share_matches_beers_law_place_by_place(sub: int) -> None:
+    rng = np.random.default_rng(7)
+    edge, (rows, cols) = 2, (9, 11)
+    around = (rows + 2 * edge, cols + 2 * edge)
+    dimple = (0.2 * rng.random((31, 35))).astype(np.float32)
+    pile = rng.uniform(0.0, 0.6, around).astype(np.float32)
+    bright = rng.uniform(-0.5, 0.5, around).astype(np.float32)
+    height = rng.uniform(-0.2, 0.6, (around[0] * sub, around[1] * sub)).astype(np.float32)
+    strand = np.where(rng.random(height.shape) < 0.6, 3, -1).astype(np.int32)
+    frame = np.array([-13.3125, -11.6875, 0.5625])
+    row, col = np.mgrid[:rows, :cols]
+    places = [frame[1] + row * frame[2] + 15, frame[0] + col * frame[2] + 17]
+    pressed = map_coordinates(dimple.astype(float), places, order=1, mode="nearest")
+    inner = (slice(edge, -edge), slice(edge, -edge))
+    level = pile[inner] * np.maximum(1 - FLATTENS * pressed, 0.25) - pressed
+    thick = np.maximum(1 + FIBRES * bright[inner], LEAST)
+    fine = tuple(slice(edge * sub, -edge * sub) for _ in range(2))
+
+    def by_pixel(plane: np.ndarray) -> np.ndarray:
+        return plane[fine].reshape(rows, sub, cols, sub).swapaxes(1, 2).reshape(rows, cols, -1)
+
+    passed = np.exp(-np.maximum(level[..., None] - by_pixel(height), 0) * thick[..., None] / THINS_MM)
+    threads = by_pixel(strand) >= 0
+    expected = ((1 - passed) * threads).sum(-1) / np.maximum(threads.sum(-1), 1)
+    got = hidden_share(height, strand, sub, edge, pile, bright, dimple, frame)
+    assert got == pytest.approx(expected, abs=2e-5)
+    assert 0.1 < got.mean() < 0.9
+
+
+def test_fibres_light_a_shadow_in_part_and_not_without_pile() -> None:
+    assert lit_by_fibres(0.0) == 0
+    assert 0 < lit_by_fibres(0.2) < lit_by_fibres(0.8) < 1
