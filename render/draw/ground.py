@@ -13,7 +13,7 @@ from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.dimples import PIT_MM
 from render.draw.grain import noise2
 from render.draw.pucker import Pucker, pucker_of
-from render.draw.seen_move import seen_move_mm
+from render.draw.seen_move import seen_move
 from render.draw.stack import CELL_MM, Rise, map_shape
 from render.draw.strands import Strands, unmoved
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.draw.cloth import LitCloth
+    from render.draw.seen_move import SeenMove
     from render.model import ClothMove, Fabric, Floats, Job, Sewn, Window
 
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
@@ -151,10 +152,8 @@ def lay_ground(
     """
     if wanted is None:
         wanted = np.ones(rect[2:], np.bool_)
-    move = ground.move
-    moved = None if move is None else seen_move_mm(move, *_places(window, rect), wanted)
-    reach = np.zeros(2) if move is None else np.abs(move.u_mm).max(axis=(0, 1))
-    layer = _lay(ground.cloth, window, rect, moved, reach, wanted)
+    moved = None if ground.move is None else seen_move(ground.move, *_places(window, rect))
+    layer = _lay(ground.cloth, window, rect, moved, wanted)
     if not ground.pieces and not ground.film:
         return layer
     light, height = layer.radiance_linear.copy(), layer.height_mm.copy()
@@ -162,7 +161,7 @@ def lay_ground(
         share = _cover(piece, window, rect)
         if not share.any():
             continue
-        laid = _lay(piece.cloth, window, rect, moved, reach, wanted)
+        laid = _lay(piece.cloth, window, rect, moved, wanted)
         light += share[..., None] * (laid.radiance_linear - light)
         height += share * (laid.height_mm + piece.height_mm - height)
     if ground.film:
@@ -228,8 +227,7 @@ def _lay(
     cloth: LitCloth,
     window: Window,
     rect: tuple[int, int, int, int],
-    moved_mm: NDArray[np.float64] | None,
-    reach_mm: NDArray[np.float64],
+    moved: SeenMove | None,
     wanted: NDArray[np.bool_],
 ) -> ClothLayer:
     top, left, rows, cols = rect
@@ -240,9 +238,8 @@ def _lay(
         rows=rows,
         first_col=left,
         cols=cols,
-        displacement_mm=moved_mm,
+        moved=moved,
         wanted=wanted,
-        reach_mm=reach_mm,
     )
 
 

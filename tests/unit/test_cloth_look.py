@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from render.colour import to_srgb
 from render.draw import cloth
 from render.draw.cloth import laying, lit, tile, tile_cache
+from render.draw.seen_move import SeenMove
 from render.materials.fabrics import fabric_names, load_fabric
 from render.model import Fabric, Lamp, Light, Window
 
@@ -289,10 +290,9 @@ def test_a_whole_pixel_move_moves_the_picture() -> None:
 def test_cloth_that_moved_shows_where_it_came_from() -> None:
     piece = lit_of("canvas", 8.0)
     window = Window((0, 0), 8.0, 40, 40)
-    shift = np.broadcast_to(np.array([2.0, -1.5]), (40, 40, 2))
-    got = cloth.lay_cloth(
-        piece, window=window, first_row=0, rows=40, first_col=0, cols=40, displacement_mm=shift
-    )
+    shift = np.broadcast_to(np.array([2.0, -1.5]), (5, 4, 2))
+    moved = SeenMove(shift.copy(), (-1.0, -1.0), 0.5, (4, 5), (0, 0))
+    got = cloth.lay_cloth(piece, window=window, first_row=0, rows=40, first_col=0, cols=40, moved=moved)
     want = laid(piece, Window((-2.0, 1.5), 8.0, 40, 40))
     assert np.array_equal(got.radiance_linear, want.radiance_linear)
 

@@ -8,8 +8,10 @@ import naive
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
 
 from render.draw.cloth import fibres, laying, lit, pile, relief, yarns
+from render.draw.seen_move import SeenMove
 
 RNG_SEED = 4
 YARN = {
@@ -191,14 +193,18 @@ def test_laying_matches(moved: bool) -> None:
     piece = small_piece()
     x, y = np.arange(-9, 9) * 0.37 - 40.0, np.arange(14) * 0.41 + 3.0
     axes = np.array([[0.8, 0.6], [-0.6, 0.8]])
-    shift = np.random.default_rng(1).uniform(-3, 3, (14, 18, 2)) if moved else None
-    got = laying.lay(piece, x, y, axes, shift)
+    # Known at places 1.3 mm apart, some of x and y beyond them.
+    back = np.random.default_rng(1).uniform(-3, 3, (4, 5, 2)) * moved
+    known = SeenMove(back, (-42.6, 3.5), 1.3, (5, 4), (0, 0)) if moved else None
+    at = np.meshgrid((y - 3.5) / 1.3, (x + 42.6) / 1.3, indexing="ij")
+    shift = np.dstack([map_coordinates(part, at, order=1, mode="nearest") for part in back.T.swapaxes(1, 2)])
+    got = laying.lay(piece, x, y, axes, known)
 
     def fields_at(u: float, v: float) -> Any:
         return naive.slow_fields(u, v, piece.slow, laying.DRAPE, laying.MOTTLE, laying.WANDER_MM, piece.seed)
 
     for r, c in np.ndindex(14, 18):
-        place = axes @ (np.array([x[c], y[r]]) - (shift[r, c] if shift is not None else 0))
+        place = axes @ (np.array([x[c], y[r]]) - shift[r, c])
         want = naive.cloth_at(piece, place, fields_at)
         np.testing.assert_allclose([*got.radiance_linear[r, c], got.height_mm[r, c]], want, atol=3e-4)
 

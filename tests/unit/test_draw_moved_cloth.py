@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.ndimage import map_coordinates
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter, map_coordinates
 
 from render.draw import seen_move, shadow
 from render.draw.stack import CELL_MM
+from render.draw.unmoved import moved_mm
 from render.model import ClothMove
 
 pytestmark = pytest.mark.twin
@@ -43,6 +45,14 @@ def test_level_cloth_keeps_its_light() -> None:
     assert (got == 1.0).all()
 
 
+def seen_mm(move: ClothMove, columns: NDArray[np.float64], rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far cloth seen there has moved (rows, cols, 2)."""
+    found = seen_move.seen_move(move, columns, rows)
+    (right, p), (down, q) = found.cells(columns, 0), found.cells(rows, 1)
+    at = np.meshgrid(down + q, right + p, indexing="ij")
+    return np.dstack([map_coordinates(found.back_mm[..., axis], at, order=1) for axis in (0, 1)])
+
+
 def test_seen_move_of_evenly_drawn_cloth() -> None:
     """Closed form: cloth shrunk by e about the origin shows at x what lay at x / (1 - e)."""
     shrink = 0.03
@@ -51,13 +61,30 @@ def test_seen_move_of_evenly_drawn_cloth() -> None:
     u = -shrink * np.stack([x, y], -1)
     move = ClothMove(u, np.zeros(x.shape, np.uint8), (-30.0, -30.0), 2.0)
     columns, rows = np.linspace(-20, 20, 9), np.linspace(-15, 18, 7)
-    got = seen_move.seen_move_mm(move, columns, rows)
     expected = -shrink / (1 - shrink) * np.stack(np.meshgrid(columns, rows), -1)
-    # Two steps of the fixed point leave an error of e squared.
-    assert got == pytest.approx(expected, abs=25 * shrink**2)
-    assert np.abs(got).max() > 0.5
+    # Each round leaves e of the error of the one before.
+    assert seen_mm(move, columns, rows) == pytest.approx(expected, abs=25 * shrink**3)
+    assert np.abs(expected).max() > 0.5
+
+
+def test_seen_move_is_that_of_the_place_it_comes_from() -> None:
+    """Its slow twin: the fixed point, solved for each place alone."""
+    rng = np.random.default_rng(4)
+    u = gaussian_filter(rng.uniform(-3, 3, (21, 19, 2)), (4.0, 4.0, 0))
+    move = ClothMove(u, np.zeros(u.shape[:2], np.uint8), (-20.0, -15.0), 2.0)
+    columns, rows = np.linspace(-23, 19, 40), np.linspace(-12, 29, 35)
+    places = np.stack(np.meshgrid(columns, rows), -1).reshape(-1, 2)
+    first = places
+    for _ in range(30):
+        first = places - moved_mm(move, first)
+    found = seen_mm(move, columns, rows)
+    # Between places it runs straight: off by what the cloth's strain changes there.
+    assert found.reshape(-1, 2) == pytest.approx(places - first, abs=0.01)
+    assert np.abs(found).max() > 0.4
+    part = seen_mm(move, columns[11:20], rows[5:9])
+    assert part == pytest.approx(found[5:9, 11:20], abs=1e-12)
 
 
 def test_seen_move_is_nothing_where_nothing_moved() -> None:
     move = ClothMove(np.zeros((4, 4, 2)), np.zeros((4, 4), np.uint8), (-3.0, -3.0), 2.0)
-    assert (seen_move.seen_move_mm(move, np.linspace(-9, 9, 5), np.linspace(-9, 9, 6)) == 0).all()
+    assert not seen_mm(move, np.linspace(-9, 9, 5), np.linspace(-9, 9, 6)).any()

@@ -16,6 +16,7 @@ from render.draw.cloth.tile_cache import cached_tile, lit_texels
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from render.draw.seen_move import SeenMove
     from render.model import Colour, Fabric, Light, Window
 
 __all__ = ["ClothLayer", "LitCloth", "lay_cloth", "light_cloth"]
@@ -80,17 +81,16 @@ def lay_cloth(
     rows: int,
     first_col: int,
     cols: int,
-    displacement_mm: NDArray[np.float64] | None = None,
+    moved: SeenMove | None = None,
     wanted: NDArray[np.bool_] | None = None,
-    reach_mm: NDArray[np.float64] | None = None,
 ) -> ClothLayer:
     """Lay the cloth over a rectangle of the window, which may reach beyond it.
 
-    The cloth's origin is the design's. `displacement_mm (rows, cols, 2)` says how far the
-    cloth seen in each pixel has moved from where it lay, at most by `reach_mm (2,)`; with
+    The cloth's origin is the design's. `moved` says how far the cloth that is seen has moved from
+    where it lay; with
     `wanted (rows, cols)` only those pixels are laid and the others stay 0. A pixel never
     depends on the rectangle; threads may lay different rectangles at once.
     """
     x = window.centre_mm[0] + (first_col + np.arange(cols) + 0.5 - window.cols / 2) / window.px_per_mm
     y = window.centre_mm[1] + (first_row + np.arange(rows) + 0.5 - window.rows / 2) / window.px_per_mm
-    return lay(lit.piece, x, y, lit.axes, displacement_mm, wanted, reach_mm)
+    return lay(lit.piece, x, y, lit.axes, moved, wanted)

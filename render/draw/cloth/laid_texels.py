@@ -38,7 +38,11 @@ def lay_texels(
     x_mm: Places,
     y_mm: Places,
     axes: Places,
-    moved: Places,
+    back: Places,
+    cell_x: NDArray[np.int64],
+    share_x: Places,
+    cell_y: NDArray[np.int64],
+    share_y: Places,
     texels: Floats,
     scale: Places,
     shifts: NDArray[np.int64],
@@ -49,19 +53,26 @@ def lay_texels(
     streaks: Places,
     seed: int,
 ) -> None:
-    """Fill light and height of the wanted pixels. `scale`: columns and rows a mm, cell mm, blend width."""
+    """Fill light and height of the wanted pixels. `scale`: columns and rows a mm, cell mm, blend width.
+
+    `back (R, C, 2)` is how far cloth has moved at some places, empty where it lies still; columns and rows
+    lie so far between a place and the next.
+    """
     rows, cols = height.shape
     numbers, names = np.empty(BETWEEN, np.float32), np.empty(NAMES, np.int32)
     places = np.empty(2 * BATCH)
     high, wide, _ = texels.shape
     across, flat = nodes.shape[1], nodes.ravel()
     tile = texels.ravel()
+    line = np.empty(2 * back.shape[1])
     for r in range(rows):
         begin = 0
+        if line.size:
+            mix_rows(back[cell_y[r]].ravel(), back[cell_y[r] + 1].ravel(), share_y[r], line)
         while begin < cols:
             count, begin = choose(wanted[r], begin, names)
-            if moved.size:
-                go_back(count, names, places, x_mm, y_mm[r], axes, moved[r].ravel())
+            if line.size:
+                go_back(count, names, places, x_mm, y_mm[r], axes, line, cell_x, share_x)
             else:
                 go_to(count, names, places, x_mm, y_mm[r], axes)
             tell(count, places, numbers, names, scale, flat, across, first, tones_x, tones_y, streaks, seed)
@@ -90,14 +101,32 @@ def go_to(count: int, names: Wholes, places: Places, x_mm: Places, y_mm: float, 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def go_back(
-    count: int, names: Wholes, places: Places, x_mm: Places, y_mm: float, axes: Places, moved: Places
+    count: int,
+    names: Wholes,
+    places: Places,
+    x_mm: Places,
+    y_mm: float,
+    axes: Places,
+    line: Places,
+    cell: NDArray[np.int64],
+    share: Places,
 ) -> None:
-    """The same on cloth that has `moved`, (x, y) of one column after the other."""
+    """The same on cloth that has moved, as a `line` of places says, (x, y) of one after the other."""
     for j in range(count):
         c = np.uintp(names[COLUMN + j])
-        x, y = x_mm[c] - moved[c + c], y_mm - moved[c + c + np.uintp(1)]
+        k, w = np.uintp(2 * cell[c]), share[c]
+        right = line[k] + (line[k + np.uintp(2)] - line[k]) * w
+        down = line[k + np.uintp(1)] + (line[k + np.uintp(3)] - line[k + np.uintp(1)]) * w
+        x, y = x_mm[c] - right, y_mm - down
         places[j] = axes[0, 0] * x + axes[0, 1] * y
         places[BATCH + j] = axes[1, 0] * x + axes[1, 1] * y
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def mix_rows(above: Places, below: Places, share: float, line: Places) -> None:
+    """Fill `line` with what lies between two rows."""
+    for k in range(len(line)):
+        line[k] = above[k] + (below[k] - above[k]) * share
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -21,6 +21,8 @@ from render.draw.grain import lattice_unit, noise2
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from render.draw.seen_move import SeenMove
+
     Plane = NDArray[np.floating[Any]]
     Floats = NDArray[np.floating[Any]]
 
@@ -31,6 +33,8 @@ SLOW = 3  # of the slow fields: gain, wander x, wander y
 DRAPE = ((26.0, 0.55), (9.0, 0.30), (3.2, 0.15))
 MOTTLE = ((41.0, 0.5), (13.0, 0.3), (4.1, 0.2))
 WANDER_MM = 58.0
+STILL = np.zeros((0, 0, 2))
+STILL.flags.writeable = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,20 +114,17 @@ def lay(
     x_mm: Floats,
     y_mm: Floats,
     axes: Floats,
-    moved_mm: Floats | None = None,
+    moved: SeenMove | None = None,
     wanted: NDArray[np.bool_] | None = None,
-    reach_mm: Floats | None = None,
 ) -> ClothLayer:
     """The cloth (rows, cols) where columns lie at `x_mm`, rows at `y_mm`.
 
-    `axes` turns design to cloth coordinates; `moved_mm (rows, cols, 2)` is taken off first, which
-    reaches no further than `reach_mm (2,)`. Pixels that are not `wanted (rows, cols)` stay 0.
+    `axes` turns design to cloth coordinates; how far cloth has `moved` is taken off first. Pixels that are not `wanted (rows, cols)` stay 0.
     """
     rows, cols = len(y_mm), len(x_mm)
-    moved = np.zeros((0, 0, 2)) if moved_mm is None else moved_mm
-    if reach_mm is None:
-        reach_mm = np.abs(moved).max(axis=(0, 1), initial=0.0)
-    box = _cloth_box(x_mm, y_mm, axes, reach_mm)
+    back = STILL if moved is None else moved.back_mm
+    box = _cloth_box(x_mm, y_mm, axes, np.abs(back).max(axis=(0, 1), initial=0.0))
+    nowhere = np.zeros(0, np.int64), np.zeros(0)
     slow = slow_fields(piece, box)
     light, height = np.zeros((rows, cols, 3), np.float32), np.zeros((rows, cols), np.float32)
     lay_texels(
@@ -133,7 +134,9 @@ def lay(
         x_mm,
         y_mm,
         axes,
-        moved,
+        back,
+        *(nowhere if moved is None else moved.cells(x_mm, 0)),
+        *(nowhere if moved is None else moved.cells(y_mm, 1)),
         piece.texels,
         np.array([*piece.per_mm, piece.cell_mm, piece.blend]),
         piece.shifts,
