@@ -8,14 +8,13 @@ import numpy as np
 from numba import njit
 
 from render.draw.apart import Apart
+from render.draw.mapped import mixed
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float32]
     Wholes = NDArray[np.int32]
-    Line = NDArray[np.float64]
-    Cells = NDArray[np.int64]
 
 STEPS = 16384.0  # of a height in a mm, whole ones, so that sums are the same in any order
 NEVER = np.float32(-1e30)  # height of cloth that is not seen
@@ -26,12 +25,19 @@ FLATTENS = 2.2  # share of its relief that cloth loses a mm that it is pressed d
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def pressed_level(relief: Any, pressed: Any) -> Any:
     """Height of pressed cloth: stitching flattens the relief under it as far as it presses."""
-    return relief * max(1.0 - FLATTENS * pressed, 0.25) - pressed
+    return relief * max(_f(1.0) - _f(FLATTENS) * pressed, _f(0.25)) - pressed
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def want_row(
-    top: Floats, low: Floats, side: int, highest_mm: float, line: Line, cell: Cells, share: Line, seen: Wholes
+    top: Floats,
+    low: Floats,
+    side: int,
+    highest_mm: float,
+    line: Floats,
+    cell: Wholes,
+    share: Floats,
+    seen: Wholes,
 ) -> None:
     """1 for each block in which cloth may show that rises to `highest_mm`, see `cloth_wanted`. A block is
     `side` sub-pixels wide; cloth is pressed down as `line` says, read between cells."""
@@ -39,9 +45,9 @@ def want_row(
         left, right = np.uintp(side * c), np.uintp(side * c + side - 1)
         least = min(min(top[left], top[right]), min(low[left], low[right]))
         k = np.uintp(cell[c])
-        pressed = line[k] + (line[k + np.uintp(1)] - line[k]) * share[c]
+        pressed = mixed(line[k], line[k + np.uintp(1)], share[c])
         # A little more than `merge_row` may make of it.
-        seen[c] = least < pressed_level(highest_mm, pressed) + 1e-6
+        seen[c] = least < pressed_level(_f(highest_mm), pressed) + _f(1e-6)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -61,9 +67,9 @@ def level_row(
     cloth_mm: Floats,
     wanted: NDArray[np.bool_],
     pixel: Wholes,
-    line: Line,
-    cell: Cells,
-    share: Line,
+    line: Floats,
+    cell: Wholes,
+    share: Floats,
     open_mm: Floats,
     level: Floats,
 ) -> None:
@@ -72,8 +78,8 @@ def level_row(
         open_mm[c] = cloth_mm[c] if wanted[c] else NEVER
     for c in range(len(level)):
         k = np.uintp(cell[c])
-        pressed = line[k] * (1.0 - share[c]) + line[k + np.uintp(1)] * share[c]
-        level[c] = _f(pressed_level(open_mm[np.uintp(pixel[c])], pressed))
+        pressed = mixed(line[k], line[k + np.uintp(1)], share[c])
+        level[c] = pressed_level(open_mm[np.uintp(pixel[c])], pressed)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -108,7 +114,8 @@ def merge_row(
         others = (total - own) / (_f(STEPS) * max(_f(4.0) - many, _f(1.0)))
         block_mm[c], upper_mm[c] = total * _f(0.25 / STEPS), upper
         lower_mm[c] = others if many < _f(4.0) else upper
-        bare[c] = np.int32(-1) if (name < 0) & (many == _f(4.0)) else np.int32(0)
+        some = np.int32(min(min(i, j), min(m, n)) < 0)
+        bare[c] = np.int32(-1) if (name < 0) & (many == _f(4.0)) else some
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
@@ -137,27 +144,48 @@ def _own(height: Any, its: Any, name: Any) -> Any:
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def slope_row(
-    level: Line,
-    above: Line,
-    below: Line,
-    cell: Cells,
-    share: Line,
-    right: float,
-    down: float,
+    across: Floats,
+    down: Floats,
+    cell: Wholes,
+    share: Floats,
+    towards: NDArray[np.float64],
     key_share: float,
     wanted: NDArray[np.bool_],
     out: Floats,
 ) -> None:
-    """Light on each wanted pixel of a row where a map is read `level`, a cell `above` and `below` it, by how
-    much of its slope `right` and `down` faces the lamp; 1 elsewhere."""
+    """Add to each wanted pixel of a row what slopes `across` and `down`, read between cells, catch of a lamp
+    that is so far `towards` either."""
+    right, below = _f(towards[0]), _f(towards[1])
     for c in range(len(out)):
-        u = share[c]
+        k, u = np.uintp(cell[c]), share[c]
+        after = k + np.uintp(1)
+        facing = mixed(across[k], across[after], u) * right + mixed(down[k], down[after], u) * below
+        add = _f(key_share) * min(max(facing, _f(-0.8)), _f(0.8))
+        out[c] += add if wanted[c] else _f(0.0)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def pit_row(deep: NDArray[np.float64], cell: Wholes, share: Floats, wide_mm: float, left: Floats) -> None:
+    """Light that pits so `deep`, read between cells, leave in each block."""
+    for c in range(len(left)):
         k = np.uintp(cell[c])
-        one, two = k + np.uintp(1), k + np.uintp(2)
-        across = (level[one] - level[k - np.uintp(1)]) * (1.0 - u) + (level[two] - level[k]) * u
-        along = (below[k] - above[k]) * (1.0 - u) + (below[one] - above[one]) * u
-        facing = across * right + along * down
-        out[c] = _f(1.0 + key_share * min(max(facing, -0.8), 0.8)) if wanted[c] else _f(1.0)
+        pit = max(mixed(deep[k], deep[k + np.uintp(1)], share[c]), 0.0) * (1.0 / wide_mm)
+        left[c] = _f(1.0 / (1.0 + pit * pit))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def darken_row(
+    bare: Wholes, left: Floats, lit: Floats, lit_low: Floats, sky: Floats, sky_low: Floats
+) -> None:
+    """Leave so much of the light in blocks of cloth, and of what lies lower in those that show some."""
+    for c in range(len(left)):
+        upper = left[c] if bare[c] < 0 else _f(1.0)
+        lower = left[c] if bare[c] != 0 else _f(1.0)
+        lit[c] *= upper
+        sky[c] *= upper
+        # Thread beside a pit stands higher than the cloth in it.
+        lit_low[c] *= lower
+        sky_low[c] *= lower
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

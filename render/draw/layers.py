@@ -13,8 +13,9 @@ import numpy as np
 
 from render.draw.block_rows import pressed_cloth
 from render.draw.ground import lay_ground, standing_pile
-from render.draw.pucker import held_down, ridge_light
+from render.draw.pucker import add_ridge_light, held_down
 from render.draw.raster import Buffers, PixelStrands, rasterise, to_pixels
+from render.draw.reach import key_shadow, sky_open
 from render.draw.shade import shade
 from render.draw.shading import shading_for, supersampling
 from render.draw.shadow import (
@@ -22,10 +23,8 @@ from render.draw.shadow import (
     cloth_wanted,
     darken_pits,
     dimple_light,
-    key_shadow,
     merge_blocks,
     merge_cloth,
-    sky_open,
 )
 from render.draw.stack import CELL_MM
 from render.draw.veil import hidden_share, lit_by_fibres
@@ -174,18 +173,11 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     cloth = pressed_cloth(bed.laid.radiance_linear, halo, pressed)
     blocks = blocks_of(drawing, part, buffers, bed)
     edge = halo * sub // 2
-    heights = (blocks.upper_mm, blocks.lower_mm)
-    taps, rise, around, per_mm = (
-        shading.shadow_taps,
-        shading.shadow_rise,
-        shading.sky_taps,
-        shading.sky_per_mm,
-    )
-    lit = np.stack([key_shadow(h, blocks.mean_mm, blocks.bare, edge, taps, rise) for h in heights])
-    sky = np.stack([sky_open(h, blocks.mean_mm, blocks.bare, edge, around, per_mm) for h in heights])
+    heights = blocks.upper_mm, blocks.lower_mm, blocks.mean_mm, blocks.bare, edge
+    lit = key_shadow(*heights, shading.shadow_taps, shading.shadow_rise)
+    sky = sky_open(*heights, shading.sky_taps, shading.sky_per_mm)
     if drawing.stacked.pit_mm > 0.0:
-        inner = (slice(2 * edge, -2 * edge), slice(2 * edge, -2 * edge))
-        darken_pits(bed.dimple_mm, _inner_frame(drawing, part), buffers.strand[inner], lit, sky)
+        darken_pits(bed.dimple_mm, _inner_frame(drawing, part), blocks.bare, edge, lit, sky)
     thread = np.empty((high, wide, 3), np.float32)
     share, covered = np.empty((high, wide), np.float32), np.empty((high, wide), np.float32)
     corner = top * sub - window.rows * sub / 2 + 0.5, left * sub - window.cols * sub / 2 + 0.5
@@ -275,8 +267,8 @@ def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]
         CELL_MM,
     )
     if bed.ridges is not None:
-        place = (slice(top, top + high), slice(left, left + wide))
-        pressed += ridge_light(bed.ridges, window, place, shading.towards_key, shading.key_share, wanted)
+        towards, share = shading.towards_key, shading.key_share
+        add_ridge_light(pressed, bed.ridges, window, (top, left), wanted, towards=towards, key_share=share)
     return pressed
 
 

@@ -6,7 +6,7 @@ one as well, mixing is exact, however the map is turned. Beyond the map lies wha
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
@@ -14,16 +14,19 @@ from numba import njit
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-PLACES = 65536.0  # steps of a place in a cell
+# Steps of a place in a cell. Depths on a grid of 1/4096 mm below a mm are then mixed exactly both ways in
+# single precision, which holds 24 bits.
+PLACES = 64.0
+_f = np.float32
 
 
 @njit(cache=True, nogil=True)
 def places_along(
     first: float, step: float, count: int, cells: int
-) -> tuple[NDArray[np.int64], NDArray[np.float64], int]:
+) -> tuple[NDArray[np.int32], NDArray[np.float32], int]:
     """Of evenly spaced places along a side of so many cells: each one's cell, counted from one before
     the first place's, and its share of the way to the next; and the cell that is counted from."""
-    cell, share = np.empty(count, np.int64), np.empty(count)
+    cell, share = np.empty(count, np.int32), np.empty(count, np.float32)
     begin = int(np.floor(np.rint(first * PLACES) / PLACES)) - 1
     for k in range(count):
         place = np.rint((first + k * step) * PLACES) / PLACES
@@ -34,15 +37,26 @@ def places_along(
 
 @njit(cache=True, nogil=True)
 def mix_down(
-    grid: NDArray[np.float32], first_col: int, at: float, above: int, below: int, line: NDArray[np.float64]
+    grid: NDArray[np.float32], first_col: int, at: float, above: int, below: int, line: NDArray[np.float32]
 ) -> None:
     """Fill `line` with what lies `at` rows from the map's middle, from a column of the map on: between
     the rows `above` and `below` the one that the place lies in."""
     rows, cols = grid.shape
     place = np.rint(at * PLACES) / PLACES
     whole = np.floor(place)
-    share, row = place - whole, np.int64(whole) + rows // 2
+    share, row = _f(place - whole), np.int64(whole) + rows // 2
     top, low = grid[min(max(row + above, 0), rows - 1)], grid[min(max(row + below, 0), rows - 1)]
-    for k in range(len(line)):
-        c = min(max(first_col + k, 0), cols - 1)
-        line[k] = top[c] * (1.0 - share) + low[c] * share
+    # All but the ends are taken many at a time.
+    begin, stop = min(max(-first_col, 0), len(line)), max(min(cols - first_col, len(line)), 0)
+    for k in range(begin, stop):
+        line[k] = mixed(top[first_col + k], low[first_col + k], share)
+    for k in range(begin):
+        line[k] = mixed(top[0], low[0], share)
+    for k in range(max(stop, begin), len(line)):
+        line[k] = mixed(top[cols - 1], low[cols - 1], share)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def mixed(before: Any, after: Any, share: Any) -> Any:
+    """What lies so far between two numbers: exact where they are on a binary grid."""
+    return before + (after - before) * share

@@ -25,8 +25,8 @@ from render.draw.layers import (
     raster_some,
     strands_in,
 )
+from render.draw.reach import key_shadow
 from render.draw.shading import shadow_taps
-from render.draw.shadow import key_shadow
 from render.draw.sheen import AZIMUTH_STEPS, lamp_direction
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
@@ -216,7 +216,8 @@ def _sides_reached(drawing: Drawing, part: Part, blocks: Blocks) -> NDArray[np.u
     for side in range(SIDES):
         towards = np.array(lamp_direction(side * 360.0 / SIDES, SIDE_ELEVATION_DEG))
         taps, rise = shadow_taps(towards, SIDE_SIZE_DEG, drawing.window.px_per_mm * fine)
-        lit = key_shadow(blocks.upper_mm, blocks.mean_mm, blocks.bare, edge, taps, rise)
+        heights = blocks.upper_mm, blocks.lower_mm, blocks.mean_mm, blocks.bare
+        lit = key_shadow(*heights, edge, taps, rise)[0]
         share = lit.reshape(high, fine, wide, fine).mean(axis=(1, 3))
         reached |= (share > 0.5).astype(np.uint8) << np.uint8(side)
     return reached

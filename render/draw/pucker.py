@@ -13,7 +13,7 @@ from numba import njit
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from render.draw.grain import hash_unit
-from render.draw.shadow import dimple_light
+from render.draw.shadow import add_slopes
 from render.draw.stack import CELL_MM as MAP_MM
 from render.model import freeze
 
@@ -164,22 +164,25 @@ def press_flat(
             out[r, c] = ridges[r, c] * min(max(1.0 - depth / FLAT_MM, 0.0), 1.0)
 
 
-def ridge_light(
+def add_ridge_light(
+    out: NDArray[np.float32],
     pucker: Pucker,
     window: Window,
-    place: tuple[slice, slice],
+    place: tuple[int, int],
+    wanted: NDArray[np.bool_],
+    *,
     towards: Floats,
     key_share: float,
-    wanted: NDArray[np.bool_] | None = None,
-) -> NDArray[np.float32]:
-    """What the slopes of the ridges add to the light of level cloth, at wanted pixels of a part."""
+) -> None:
+    """Add to the light of level cloth in wanted pixels, from row and column `place` on, what slopes of the
+    ridges make of it."""
     rows, cols = pucker.height_mm.shape
     step = 1.0 / (window.px_per_mm * CELL_MM)
     left, top = (
-        window.centre_mm[axis] + (part.start + 0.5 - side / 2) / window.px_per_mm - pucker.origin_mm[axis]
-        for axis, part, side in ((0, place[1], window.cols), (1, place[0], window.rows))
+        window.centre_mm[axis] + (first + 0.5 - side / 2) / window.px_per_mm - pucker.origin_mm[axis]
+        for axis, first, side in ((0, place[1], window.cols), (1, place[0], window.rows))
     )
     frame = np.array([left / CELL_MM - cols // 2, top / CELL_MM - rows // 2, step])
-    if wanted is None:
-        wanted = np.ones([part.stop - part.start for part in place], np.bool_)
-    return dimple_light(-pucker.height_mm, frame, wanted, towards, key_share, CELL_MM) - np.float32(1.0)
+    # Heights, not depths.
+    facing = towards[:2] / (-2.0 * CELL_MM * towards[2])
+    add_slopes(out, pucker.height_mm, frame, wanted, facing, key_share)

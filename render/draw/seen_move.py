@@ -13,7 +13,9 @@ from render.model import freeze
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from render.model import ClothMove, Floats
+    from render.model import ClothMove
+
+    Places = NDArray[np.floating[Any]]
 
 FINER = 4  # places where the way back is solved, to a cell of the cloth's grid: between them it runs straight
 ROUNDS = 3  # each brings a place nearer by a factor of the cloth's strain, a tenth at most
@@ -36,14 +38,14 @@ class SeenMove:
     def __post_init__(self) -> None:
         freeze(self, back_mm=(-1, -1, 2))
 
-    def cells(self, at_mm: Floats, axis: int) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    def cells(self, at_mm: Places, axis: int) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
         """Of places along x (axis 0) or y (1): which of those held lies before, and the share of the way to
         the next."""
         cell, share = _cells(at_mm, self.origin_mm[axis], self.step_mm, self.count[axis])
         return cell - self.first[axis], share
 
 
-def seen_move(move: ClothMove, x_mm: Floats, y_mm: Floats) -> SeenMove:
+def seen_move(move: ClothMove, x_mm: Places, y_mm: Places) -> SeenMove:
     """Around columns `x_mm` and rows `y_mm`, which rise."""
     rows, cols = move.u_mm.shape[:2]
     count, step = (FINER * (cols - 1) + 1, FINER * (rows - 1) + 1), move.cell_mm / FINER
@@ -58,7 +60,7 @@ def seen_move(move: ClothMove, x_mm: Floats, y_mm: Floats) -> SeenMove:
 
 
 def _cells(
-    at_mm: Floats, origin_mm: float, step_mm: float, count: int
+    at_mm: Places, origin_mm: float, step_mm: float, count: int
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     place = np.clip((at_mm - origin_mm) / step_mm, 0.0, count - 1.0)
     cell = np.minimum(place.astype(np.int64), count - 2)

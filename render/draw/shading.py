@@ -10,12 +10,12 @@ import numpy as np
 from render.draw.exposure import white_card_linear
 from render.draw.filaments import PER_MM, filaments, packed_filaments
 from render.draw.lit_thread import CHANNELS
+from render.draw.reach import SHADOW_STEPS
 from render.draw.shadow import (
     OCCLUSION_GAIN,
     OCCLUSION_MM,
     SHADOW_FIRST_MM,
     SHADOW_GROWTH,
-    SHADOW_STEPS,
 )
 from render.draw.sheen import SheenTable, dye_albedo, lamp_direction, sheen_table
 from render.draw.surface import (

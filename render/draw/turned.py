@@ -27,8 +27,8 @@ from render.draw.layers import (
     raster_part,
 )
 from render.draw.lobes import fibonacci_sphere, lobe_norms, lobe_shape, upward_shares
+from render.draw.reach import key_shadow, sky_open
 from render.draw.shading import LEAST_PX_PER_MM, dyes_of, shadow_taps, sky_taps
-from render.draw.shadow import key_shadow, sky_open
 from render.draw.sheen import BELOW_LINEAR, lamp_direction, sheen_table
 from render.draw.turned_kernel import FRAME, UP_AZIMUTHS, UP_ROLLS, UP_TILTS, shade_turned
 from render.model import freeze
@@ -231,8 +231,8 @@ def _light_tile(
     edge = halo * sub
     around, per_mm = sky_taps(window.px_per_mm * sub)
     height = buffers.height_mm
-    lit = key_shadow(height, height, buffers.strand, edge, taps, rise)
-    sky = sky_open(height, height, buffers.strand, edge, around, per_mm)
+    heights = height, height, height, buffers.strand, edge
+    lit, sky = key_shadow(*heights, taps, rise)[0], sky_open(*heights, around, per_mm)[0]
     inner = (slice(edge, -edge), slice(edge, -edge))
     thread, cloth_share, covered = out
     strand, along, across = buffers.strand[inner], buffers.along[inner], buffers.across[inner]

@@ -8,7 +8,7 @@ import numpy as np
 from numba import njit
 
 from render.draw.block_rows import pressed_level
-from render.draw.mapped import mix_down, places_along
+from render.draw.mapped import mix_down, mixed, places_along
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -46,11 +46,11 @@ def hidden_share(
     rows, cols = pile_mm.shape[0] - 2 * edge_px, pile_mm.shape[1] - 2 * edge_px
     out = np.zeros((rows, cols), np.float32)
     cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
-    line = np.empty(cell[-1] + 3)
+    line = np.empty(cell[-1] + 3, np.float32)
     for r in range(rows):
         mix_down(dimple, begin, frame[1] + r * frame[2], 0, 1, line)
         for c in range(cols):
-            pressed = line[cell[c]] * (1.0 - share[c]) + line[cell[c] + 1] * share[c]
+            pressed = mixed(line[cell[c]], line[cell[c] + 1], share[c])
             y, x = r + edge_px, c + edge_px
             level = pressed_level(pile_mm[y, x], pressed)
             thick = max(1.0 + FIBRES * bright[y, x], LEAST) / THINS_MM

@@ -19,7 +19,7 @@ def test_dimple_light_is_lambert_on_its_slope() -> None:
     rng = np.random.default_rng(11)
     dimple = (0.3 * rng.random((41, 45))).astype(np.float32)
     towards, key_share = np.array([-0.48, -0.48, 0.73]), 0.55
-    frame = np.array([-9.3, -8.1, 0.61])
+    frame = np.array([-9.3125, -8.125, 0.609375])
     got = shadow.dimple_light(dimple, frame, np.ones((24, 29), bool), towards, key_share, CELL_MM)
 
     rows = frame[1] + frame[2] * np.arange(24)[:, None] + 20

@@ -6,7 +6,7 @@ import naive
 import numpy as np
 import pytest
 
-from render.draw.pucker import Pucker, drawn_out, held_down, pucker_of, ridge_light
+from render.draw.pucker import Pucker, add_ridge_light, drawn_out, held_down, pucker_of
 from render.draw.stack import CELL_MM
 from render.model import ClothMove, Window
 
@@ -67,10 +67,13 @@ def test_stitching_holds_the_cloth_flat() -> None:
 def test_light_from_the_other_side_swaps_light_and_shade() -> None:
     found = pucker_of(pressed(0.05), BOX, 1)
     assert found is not None
-    window, place = Window((0.0, 0.0), 8.0, 120, 120), (slice(10, 70), slice(20, 90))
-    one, other = (
-        ridge_light(found, window, place, np.array([way * 0.6, 0.0, 0.8]), 0.6) for way in (1.0, -1.0)
-    )
+    window, wanted = Window((0.0, 0.0), 8.0, 120, 120), np.ones((60, 70), bool)
+    wanted[:7, :9] = False
+    one, other = np.zeros((2, 60, 70), np.float32)
+    for light, way in ((one, 1.0), (other, -1.0)):
+        towards = np.array([way * 0.6, 0.0, 0.8])
+        add_ridge_light(light, found, window, (10, 20), wanted, towards=towards, key_share=0.6)
+    assert not one[:7, :9].any()
     assert np.abs(one).max() > 0.005
     assert one == pytest.approx(-other, abs=1e-6)
 
@@ -79,13 +82,9 @@ def test_a_plane_slope_is_lit_by_lamberts_law() -> None:
     """Height 0.1 x: a card that leans so gets 1 - 0.1 tan of the lamp's zenith angle more or less."""
     x = -10.0 + 0.5 * np.arange(41)
     plane = Pucker(np.tile(0.1 * x, (41, 1)).astype(np.float32), (-10.0, -10.0))
-    lit = ridge_light(
-        plane,
-        Window((0.0, 0.0), 10.0, 60, 60),
-        (slice(0, 60), slice(0, 60)),
-        np.array([0.6, 0.0, 0.8]),
-        1.0,
-    )
+    lit, window = np.zeros((60, 60), np.float32), Window((0.0, 0.0), 10.0, 60, 60)
+    towards, all_of_it = np.array([0.6, 0.0, 0.8]), np.ones((60, 60), bool)
+    add_ridge_light(lit, plane, window, (0, 0), all_of_it, towards=towards, key_share=1.0)
     # The surface's normal is (-0.1, 0, 1): towards a lamp on the right it turns away.
     assert lit == pytest.approx(-0.1 * 0.6 / 0.8, abs=2e-3)
 

@@ -119,7 +119,8 @@ def lay(
 ) -> ClothLayer:
     """The cloth (rows, cols) where columns lie at `x_mm`, rows at `y_mm`.
 
-    `axes` turns design to cloth coordinates; how far cloth has `moved` is taken off first. Pixels that are not `wanted (rows, cols)` stay 0.
+    `axes` turns design to cloth coordinates; how far the cloth has `moved` is taken off first. Pixels
+    that are not `wanted (rows, cols)` stay 0.
     """
     rows, cols = len(y_mm), len(x_mm)
     back = STILL if moved is None else moved.back_mm

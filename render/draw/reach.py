@@ -1,0 +1,148 @@
+"""How much of lamp and dome reaches each place past what stands higher around it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+from render.draw.apart import Apart
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float32]
+    Wholes = NDArray[np.int32]
+    Steps = NDArray[np.int64]
+
+SHADOW_STEPS = 11
+AROUND = 8  # directions in which the dome is looked for, at each distance
+WHOLE = 4096.0  # of what closes a direction: summed in whole numbers, the same in any order
+_f = np.float32
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def key_shadow(
+    upper_mm: Floats,
+    lower_mm: Floats,
+    height: Floats,
+    bare: Wholes,
+    halo: int,
+    taps: Steps,
+    rise: NDArray[np.float64],
+) -> Floats:
+    """How much of the key lamp (2, rows, cols) reaches what lies at `upper_mm` and `lower_mm` in each pixel,
+    in [0, 1].
+
+    `height` is that of all that may stand in the way. Cloth (`bare` -1) does not shade cloth
+    here: its own light has that already. `taps (K, 2)` are pixel steps towards the lamp, none or
+    `SHADOW_STEPS`; `rise (K, 2)` the mm that a ray has climbed there and the mm over which the edge of a
+    shadow fades. All but the result have `halo` pixels around it.
+    """
+    rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
+    wide = height.shape[1]
+    out = np.ones((2, rows, cols), np.float32)
+    if len(taps) == 0:
+        return out
+    steps = taps[:, 0] * wide + taps[:, 1]
+    ray, per_mm = rise[:, 0].astype(np.float32), (1.0 / rise[:, 1]).astype(np.float32)
+    upper, lower, there, name = upper_mm.ravel(), lower_mm.ravel(), height.ravel(), bare.ravel()
+    for r in range(rows):
+        at = (r + halo) * wide + halo
+        lamp_row(at, cols, upper, lower, name, there, name, steps, ray, per_mm, out[0, r], out[1, r])
+    return out
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def sky_open(
+    upper_mm: Floats,
+    lower_mm: Floats,
+    height: Floats,
+    bare: Wholes,
+    halo: int,
+    taps: Steps,
+    per_mm: NDArray[np.float64],
+) -> Floats:
+    """Share of the dome (2, rows, cols) that what lies at `upper_mm` and `lower_mm` in each pixel sees, in
+    (0, 1].
+
+    As `key_shadow`, of which cloth does not close the sky of cloth. `taps (K, 2)` are pixel steps around it,
+    `AROUND` at each distance; `per_mm (K,)` what closes per mm of height there.
+    """
+    rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
+    wide = height.shape[1]
+    out, closed = np.empty((2, rows, cols), np.float32), np.empty((2, cols), np.int32)
+    steps, gain = taps[:, 0] * wide + taps[:, 1], (per_mm * WHOLE).astype(np.float32)
+    upper, lower, there, name = upper_mm.ravel(), lower_mm.ravel(), height.ravel(), bare.ravel()
+    for r in range(rows):
+        at = (r + halo) * wide + halo
+        closed[:] = 0
+        for k in range(0, len(steps), AROUND):
+            some, its = steps[k : k + AROUND], gain[k : k + AROUND]
+            dome_row(at, cols, upper, lower, name, there, name, some, its, closed[0], closed[1])
+        for layer in range(2):
+            for c in range(cols):
+                out[layer, r, c] = 1.0 - closed[layer, c] / (WHOLE * len(taps))
+    return out
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def lamp_row(
+    at: int,
+    count: int,
+    upper: Floats,
+    lower: Floats,
+    bare: Wholes,
+    height: Floats,
+    name: Wholes,
+    steps: Steps,
+    ray: Floats,
+    per_mm: Floats,
+    lit: Floats,
+    lit_low: Floats,
+) -> None:
+    """Light of the lamp on a row of so many pixels, the first of which is number `at` of all.
+
+    How many steps there are is known: the compiler takes them apart, and many pixels at once.
+    """
+    for c in range(count):
+        own = np.uintp(at + c)
+        high, low, cloth = upper[own], lower[own], bare[own]
+        left = left_low = _f(1.0)
+        for k in range(SHADOW_STEPS):
+            i = np.uintp(at + steps[k] + c)
+            there, free = height[i], (cloth & name[i]) < 0
+            share = _f(0.5) - (there - high - ray[k]) * per_mm[k]
+            left = min(left, max(_f(1.0) if free else share, _f(0.0)))
+            share = _f(0.5) - (there - low - ray[k]) * per_mm[k]
+            left_low = min(left_low, max(_f(1.0) if free else share, _f(0.0)))
+        lit[np.uintp(c)], lit_low[np.uintp(c)] = left, left_low
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def dome_row(
+    at: int,
+    count: int,
+    upper: Floats,
+    lower: Floats,
+    bare: Wholes,
+    height: Floats,
+    name: Wholes,
+    steps: Steps,
+    gain: Floats,
+    closed: Wholes,
+    closed_low: Wholes,
+) -> None:
+    """Add what closes the dome at one distance, as `lamp_row`."""
+    for c in range(count):
+        own = np.uintp(at + c)
+        high, low, cloth = upper[own], lower[own], bare[own]
+        total = total_low = np.int32(0)
+        for k in range(AROUND):
+            i = np.uintp(at + steps[k] + c)
+            there, counts = height[i], np.int32(0) if (cloth & name[i]) < 0 else np.int32(-1)
+            total += np.int32(min(max((there - high) * gain[k], _f(0.0)), _f(WHOLE))) & counts
+            total_low += np.int32(min(max((there - low) * gain[k], _f(0.0)), _f(WHOLE))) & counts
+        closed[np.uintp(c)] += total
+        closed_low[np.uintp(c)] += total_low
