@@ -57,6 +57,7 @@ def test_a_running_stitch_is_buried_in_fleece_and_a_film_keeps_it_on_top() -> No
     assert filmed > 1.5 * fleece
 
 
+@pytest.mark.twin
 @pytest.mark.parametrize("sub", [1, 2, 3])
 def test_hidden_share_matches_beers_law_place_by_place(sub: int) -> None:
     rng = np.random.default_rng(7)
