@@ -16,7 +16,7 @@ from render.materials.stabilisers import holding_for
 from render.materials.threads import threads_for
 from render.model import View
 from render.plan import plan
-from render.sew import sew
+from render.sew.sewn_cache import cached_sew
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -79,7 +79,7 @@ def plan_design(design: Design, job: Job, *, rotate_deg: float = 0.0, mirror: bo
 def sew_planned(planned: PlannedDesign, job: Job, *, keep_rests: bool = False) -> SewnDesign:
     """Sew a planned design, see `sew_design`."""
     holding = None if job.as_programmed else holding_for(job, planned.plan.box_mm)
-    sewn = sew(planned.plan, holding, keep_rests=keep_rests)
+    sewn = cached_sew(planned.plan, holding, keep_rests=keep_rests)
     return SewnDesign(sewn, planned.threads, holding, planned.notes + sewn.notes)
 
 

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.disk_cache import code_of, kept
 from render.draw import exposure, lobes
-from render.draw.disk_cache import code_of, kept
 from render.draw.emission import on_screen, total_linear
 from render.draw.exposure import unbalanced_card, white_card_linear
 from render.draw.lobes import (
@@ -34,7 +34,7 @@ from render.model import freeze
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from render.draw.disk_cache import Arrays
+    from render.disk_cache import Arrays
     from render.draw.lobes import Vector
     from render.model import Colour, FibreLobes, Light
 

@@ -37,7 +37,7 @@ def light_reaching(parts: tuple[Part, ...], light: Light) -> NDArray[np.float32]
     The dome's share counts its light by the cosine to the point's own normal, against a point that
     faces the viewer freely. Kept on disk between runs.
     """
-    from render.draw import disk_cache
+    from render import disk_cache
 
     def make() -> dict[str, NDArray[np.float32]]:
         return {"reaching": _made(parts, light)}

@@ -1,7 +1,8 @@
 """Whole commands on the crest, all caches warm: python -m tests.bench.commands.
 
 Processor seconds of `draw`, child processes included, beside those of importing the libraries that it
-needs, bare; and the seconds on the clock of a proof for the screen with its page to print.
+needs, bare: with the design sewn before, as when a picture is drawn again in other colours, and sewn anew.
+And the seconds on the clock of a proof for the screen with its page to print.
 """
 
 from __future__ import annotations
@@ -18,40 +19,39 @@ CREST = ["examples/crest.dst", "--job", "examples/crest.job.toml", "--force", "-
 LIBRARIES = (
     "import numpy, scipy.linalg, scipy.ndimage, scipy.sparse.linalg, numba, PIL.Image, typer, pydantic"
 )
-RUNS = 3
+MAIN = "from render.cli import main; main()"
+SEWN_ANEW = f"from render.sew import sewn_cache; sewn_cache.kept = lambda *_, make, **__: make(); {MAIN}"
+RUNS = 5
 
 
 def main() -> None:
-    """Measure and print."""
+    """Measure in turn, so that all meet the same neighbours, and print the least of each."""
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
-        bare = _best([sys.executable, "-c", LIBRARIES], folder)
-        draw = _best([*_command("draw"), str(folder / "crest.png")], folder)
-        proof = _best([*_command("proof"), str(folder / "crest.html")], folder)
-    print(f"importing the libraries: {bare[0]:.2f} s of the processors")
-    print(f"draw: {draw[0]:.2f} s of the processors, {draw[1]:.2f} s on the clock")
-    print(f"that is {draw[0] / bare[0]:.1f} times the import")
-    print(f"proof: {proof[0]:.2f} s of the processors, {proof[1]:.2f} s on the clock")
+        commands = {
+            "importing the libraries": [LIBRARIES],
+            "draw": [MAIN, "draw", *CREST, str(folder / "crest.png")],
+            "draw, sewn anew": [SEWN_ANEW, "draw", *CREST, str(folder / "anew.png")],
+            "proof": [MAIN, "proof", *CREST, str(folder / "crest.html")],
+        }
+        rounds = [{name: _took(words, folder) for name, words in commands.items()} for _ in range(RUNS + 1)]
+    bare_s = min(one["importing the libraries"][0] for one in rounds[1:])
+    print("| | s of the processors | times the import | s on the clock |\n|---|---|---|---|")
+    for name in commands:
+        processors_s, clock_s = (min(one[name][which] for one in rounds[1:]) for which in range(2))
+        print(f"| {name} | {processors_s:.2f} | {processors_s / bare_s:.1f} | {clock_s:.2f} |")
 
 
-def _command(name: str) -> list[str]:
-    return [sys.executable, "-c", "from render.cli import main; main()", name, *CREST]
-
-
-def _best(command: list[str], folder: Path) -> tuple[float, float]:
-    """The least processor seconds and the least seconds on the clock of a few runs, after a first one."""
+def _took(words: list[str], folder: Path) -> tuple[float, float]:
+    """Processor seconds and seconds on the clock of one run of Python."""
     # As installed: modules are compiled once.
     environment = {**os.environ, "PYTHONPYCACHEPREFIX": str(folder / "compiled")}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)
-    took: list[tuple[float, float]] = []
-    for _ in range(RUNS + 1):
-        before, began = os.times(), time.perf_counter()
-        subprocess.run(command, cwd=ROOT, env=environment, check=True, capture_output=True)
-        after = os.times()
-        own = after.children_user - before.children_user + after.children_system - before.children_system
-        took.append((own, time.perf_counter() - began))
-    seconds, clock = zip(*took[1:], strict=True)
-    return min(seconds), min(clock)
+    before, began = os.times(), time.perf_counter()
+    subprocess.run([sys.executable, "-c", *words], cwd=ROOT, env=environment, check=True, capture_output=True)
+    after = os.times()
+    own = after.children_user - before.children_user + after.children_system - before.children_system
+    return own, time.perf_counter() - began
 
 
 if __name__ == "__main__":

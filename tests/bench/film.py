@@ -13,6 +13,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from render.animation import Film, FilmOrder, Pace, film_of
 from render.animation.frames import frames_of, key_pictures
 from render.materials.job import make_job
 from render.read import read_design
+from render.sew import sew
 from render.write.video import Shape, film_file
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -60,9 +62,10 @@ def main() -> None:
 
 
 def film_of_crest(seconds: float) -> Film:
-    """The crest read, sewn and laid out."""
+    """The crest read, sewn in earnest, though it may be on disk, and laid out."""
     order = FilmOrder(size_px=(SIDE_PX, SIDE_PX), fps=FPS, pace=Pace(seconds=seconds))
-    return film_of(read_design(EXAMPLES / "crest.dst"), make_job(EXAMPLES / "crest.job.toml"), order)
+    with patch("render.preview.cached_sew", sew):
+        return film_of(read_design(EXAMPLES / "crest.dst"), make_job(EXAMPLES / "crest.job.toml"), order)
 
 
 def encode(path: Path, frames: Iterable[np.ndarray]) -> None:

@@ -15,6 +15,7 @@ STAGES = {"read", "plan", "sew", "draw", "inspect", "compose", "write"}
 LAYER = {
     "errors": 0,
     "_kernel_cache": 0,
+    "disk_cache": 0,
     "model": 1,
     "colour": 2,
     "words": 2,

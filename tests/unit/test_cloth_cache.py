@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from render.draw import disk_cache
+from render import disk_cache
 from render.draw.cloth import tile_cache as cache
 from render.draw.cloth.tile import Tile, build_tile
 from render.materials.fabrics import load_fabric
@@ -123,6 +123,19 @@ def test_the_oldest_tiles_make_room(
     assert not killed.exists()
     assert busy.exists()
     assert len(files(tmp_path)) == 2 + 1
+
+
+def test_large_tiles_make_room_sooner(
+    built: list[Tile], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cache.cached_tile(STRUCTURE)
+    size = files(tmp_path)[0].stat().st_size
+    # Room for two, and then for none: the last one written stays all the same.
+    for room, left in ((size * 5 // 2, 2), (1, 1)):
+        monkeypatch.setattr(disk_cache, "MOST_BYTES", room)
+        for seed in range(10 * left, 10 * left + 3):
+            cache.cached_tile(STRUCTURE, seed=seed)
+        assert len(files(tmp_path)) == left
 
 
 def test_a_full_disk_leaves_nothing_behind(

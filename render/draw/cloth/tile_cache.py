@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from render import colour
+from render.disk_cache import code_of, kept
 from render.draw import exposure
 from render.draw.cloth import lit, relief, sizing
 from render.draw.cloth.fibres import FIELDS
@@ -20,11 +21,10 @@ from render.draw.cloth.tile import (
     Tile,
     build_tile,
 )
-from render.draw.disk_cache import code_of, kept
 
 if TYPE_CHECKING:
+    from render.disk_cache import Arrays
     from render.draw.cloth.lit import Plane
-    from render.draw.disk_cache import Arrays
     from render.model import Colour, Light
 
 UNDYED_SRGB = (0.70, 0.685, 0.64)  # raw cotton, as the weft of denim (estimate)

@@ -15,6 +15,7 @@ import numpy as np
 
 from render import colour
 from render.colour import to_linear
+from render.disk_cache import code_of, kept
 from render.draw import exposure
 from render.draw.cloth import lit, relief, sizing
 from render.draw.cloth.laying import piece_of
@@ -22,14 +23,13 @@ from render.draw.cloth.lit import BOUNCE, BRIGHTEST, SPECULAR_SHARE, exact_turn
 from render.draw.cloth.photo import photo_texels
 from render.draw.cloth.tile import CODE_VERSION
 from render.draw.cloth.tile_cache import UNDYED_SRGB, cached_tile, tile_facts
-from render.draw.disk_cache import code_of, kept
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from render.disk_cache import Arrays
     from render.draw.cloth.laying import Piece
     from render.draw.cloth.lit import Plane
-    from render.draw.disk_cache import Arrays
     from render.model import Colour, Fabric, Light
 
 DEGREE = 7  # nodes of the polynomial: colours come out within a level of 255

@@ -10,6 +10,7 @@ import sys
 import tempfile
 import zipfile
 from functools import cache
+from itertools import accumulate
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
     Arrays = dict[str, NDArray[Any]]
 
-MOST_KEPT = 32  # of each kind; what was written longest ago goes first
+MOST_KEPT, MOST_BYTES = 32, 512 * 2**20  # of each kind; what was written longest ago goes first
 ABANDONED_S = 24 * 3600  # writing takes seconds: what is that old, a killed process left
 
 
@@ -105,8 +106,12 @@ def _store(arrays: Arrays, folder: Path, name: str, kind: str) -> bool:
 
 
 def _forget_oldest(folder: Path, kind: str, begun_before: float) -> None:
-    """Remove what was written longest ago beyond `MOST_KEPT`, and what was begun before and not finished."""
-    stored = sorted(folder.glob(f"{kind}-*.npz"), key=lambda path: path.stat().st_mtime_ns, reverse=True)
+    """Remove what was written longest ago beyond `MOST_KEPT` and `MOST_BYTES`, the last one written aside,
+    and what was begun before and not finished."""
+    stored = [(path, path.stat()) for path in folder.glob(f"{kind}-*.npz")]
+    stored.sort(key=lambda one: one[1].st_mtime_ns, reverse=True)
+    room = list(accumulate(about.st_size for _, about in stored))
+    kept_n = max(1, min(MOST_KEPT, sum(size <= MOST_BYTES for size in room)))
     unfinished = [path for path in folder.glob("tmp*.part") if path.stat().st_mtime < begun_before]
-    for path in [*stored[MOST_KEPT:], *unfinished]:
+    for path in [*(path for path, _ in stored[kept_n:]), *unfinished]:
         path.unlink(missing_ok=True)
