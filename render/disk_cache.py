@@ -9,6 +9,7 @@ import os
 import sys
 import tempfile
 import zipfile
+import zlib
 from functools import cache
 from itertools import accumulate
 from pathlib import Path
@@ -23,7 +24,9 @@ if TYPE_CHECKING:
 
     Arrays = dict[str, NDArray[Any]]
 
-MOST_KEPT, MOST_BYTES = 32, 512 * 2**20  # of each kind; what was written longest ago goes first
+MOST_KEPT, MOST_BYTES = 32, 512 * 2**20  # of each kind; what was used longest ago goes first
+# What reading a file with any byte changed was seen to raise.
+_DAMAGED = (OSError, EOFError, ValueError, KeyError, RuntimeError, zipfile.BadZipFile, zlib.error)
 ABANDONED_S = 24 * 3600  # writing takes seconds: what is that old, a killed process left
 
 
@@ -82,9 +85,13 @@ def _load(path: Path, fits: Callable[[Arrays], bool]) -> Arrays | None:
     try:
         with np.load(path, allow_pickle=False) as stored:
             arrays = {name: stored[name] for name in stored.files}
-    except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile):
+    except _DAMAGED:
         return None
-    return arrays if fits(arrays) else None
+    if not fits(arrays):
+        return None
+    with contextlib.suppress(OSError):  # a folder that can only be read is of use, too
+        os.utime(path)
+    return arrays
 
 
 def _store(arrays: Arrays, folder: Path, name: str, kind: str) -> bool:
@@ -96,7 +103,8 @@ def _store(arrays: Arrays, folder: Path, name: str, kind: str) -> bool:
         with os.fdopen(handle, "wb") as stream:
             np.savez(stream, allow_pickle=False, **arrays)
         Path(partial).replace(folder / name)
-        _forget_oldest(folder, kind, (folder / name).stat().st_mtime - ABANDONED_S)
+        with contextlib.suppress(OSError):  # others clear up at the same time
+            _forget_oldest(folder, kind, (folder / name).stat().st_mtime - ABANDONED_S)
     except OSError:
         if partial is not None:
             with contextlib.suppress(OSError):
@@ -106,8 +114,8 @@ def _store(arrays: Arrays, folder: Path, name: str, kind: str) -> bool:
 
 
 def _forget_oldest(folder: Path, kind: str, begun_before: float) -> None:
-    """Remove what was written longest ago beyond `MOST_KEPT` and `MOST_BYTES`, the last one written aside,
-    and what was begun before and not finished."""
+    """Remove what was used longest ago beyond `MOST_KEPT` and `MOST_BYTES`, the last one aside, and what was
+    begun before and not finished."""
     stored = [(path, path.stat()) for path in folder.glob(f"{kind}-*.npz")]
     stored.sort(key=lambda one: one[1].st_mtime_ns, reverse=True)
     room = list(accumulate(about.st_size for _, about in stored))

@@ -51,6 +51,26 @@ def test_help_tells_the_exit_codes() -> None:
         assert listed == ["0", "1", "2", "65", "70", "74", "130"]
 
 
+@pytest.mark.parametrize(
+    ("before", "last"),
+    [
+        ("import atexit; atexit.register(print, 'put away')", "put away"),
+        (
+            "import threading; "
+            "work = lambda: (threading.main_thread().join(), print('worked to the end')); "
+            "threading.Thread(target=work).start()",
+            "worked to the end",
+        ),
+    ],
+)
+def test_leaving_waits_for_what_is_still_to_do(before: str, last: str) -> None:
+    script = f"{before}; from render.cli import main; main()"
+    done = subprocess.run([sys.executable, "-c", script, "list", "hoops"], capture_output=True, check=True)
+    lines = done.stdout.decode().splitlines()
+    assert len(lines) > 5
+    assert lines[-1] == last
+
+
 def test_version() -> None:
     import render
 

@@ -86,6 +86,19 @@ def test_a_damaged_file_is_built_again(built: list[Tile], tmp_path: Path, damage
     assert len(built) == 2
 
 
+def test_no_byte_that_changed_stops_the_work(tmp_path: Path) -> None:
+    """Least of all one that says that the file is packed or locked in a way it is not."""
+    stored = tmp_path / "small.npz"
+    np.savez(stored, numbers=np.arange(3.0))
+    sound = stored.read_bytes()
+    lost = 0
+    for at, byte in enumerate(sound):
+        for other in {byte ^ 1, 8} - {byte}:
+            stored.write_bytes(sound[:at] + bytes([other]) + sound[at + 1 :])
+            lost += disk_cache._load(stored, lambda found: set(found) == {"numbers"}) is None
+    assert lost > len(sound)
+
+
 def test_a_closed_cache_falls_back_to_the_temporary_folder(
     built: list[Tile], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -123,6 +136,18 @@ def test_the_oldest_tiles_make_room(
     assert not killed.exists()
     assert busy.exists()
     assert len(files(tmp_path)) == 2 + 1
+
+
+def test_what_is_used_stays(built: list[Tile], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(disk_cache, "MOST_KEPT", 2)
+    for seed in (1, 2):
+        cache.cached_tile(STRUCTURE, seed=seed)
+        for path in files(tmp_path):
+            os.utime(path, ns=(path.stat().st_atime_ns, path.stat().st_mtime_ns - 10**9))
+    cache.cached_tile(STRUCTURE, seed=1)
+    cache.cached_tile(STRUCTURE, seed=3)
+    cache.cached_tile(STRUCTURE, seed=1)
+    assert len(built) == 3
 
 
 def test_large_tiles_make_room_sooner(
