@@ -10,6 +10,7 @@ import atexit
 import contextlib
 import gc
 import os
+import re
 import signal
 import sys
 import threading
@@ -101,7 +102,7 @@ def run(arguments: list[str] | None = None) -> int:
     try:
         code = app(arguments, prog_name="twillight", standalone_mode=False) or 0
     except TwillightError as error:
-        return _fail(str(error), error.exit_code, debug=debug)
+        return _fail(_by_its_option(str(error)), error.exit_code, debug=debug)
     except typer.TyperException as error:
         return _fail(_misuse(error), 2, debug=debug)
     except (typer.Abort, KeyboardInterrupt):
@@ -130,6 +131,12 @@ def _fail(message: str, code: int, *, debug: bool) -> int:
         traceback.print_exc()
     print(f"twillight: {' '.join(message.split())}", file=sys.stderr)
     return code
+
+
+def _by_its_option(reason: str) -> str:
+    """What is wrong with a value of the options, by the option's own name."""
+    found = re.match(r"the options(?:: |, )(?!there )([a-z_]+)(?:: | (?=must |is ))", reason)
+    return reason if found is None else f"--{found[1].replace('_', '-')} {reason[found.end() :]}"
 
 
 def _first_cause(error: BaseException) -> BaseException:

@@ -230,7 +230,7 @@ def _on_garment(
     from render.scene import draw_scenes, scene_for
 
     scene = scene_for(design, job, name, **own)
-    return lambda sets: draw_scenes(scene, frame, sets, **turned)
+    return lambda sets, progress: draw_scenes(scene, frame, sets, **turned, progress=progress)
 
 
 def _on_photo(
@@ -247,7 +247,7 @@ def _on_photo(
     picture = read_photo(photo)
     shape = (picture.srgb.shape[0], picture.srgb.shape[1])
     target = OnPhoto(picture, placing, read_mask(mask, shape) if mask is not None else None)
-    return lambda sets: draw_on(design, job, target, sets, **turned)
+    return lambda sets, progress: draw_on(design, job, target, sets, **turned, progress=progress)
 
 
 def _say(account: dict[str, Any], *, as_json: bool) -> None:

@@ -7,11 +7,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from threading import Event
+
     from render.model import Picture
     from render.scene.sets import ColourSet
 
 Planned = list[tuple[str, str, Path]]
-Drawer = Callable[[list["ColourSet"]], "list[Picture]"]
+# Draws in the sets it is given, and tells the share done.
+Drawer = Callable[[list["ColourSet"], Callable[[float], None]], "list[Picture]"]
 SCENES_AT_ONCE = 2  # one is sewn while another is drawn; each holds up to a gigabyte
 
 
@@ -43,36 +46,58 @@ def draw_all(
 ) -> dict[str, Any]:
     """Draw what is not there yet, all colours of a garment together and garments side by side; each is
     written as soon as it is drawn, so that a run that was stopped goes on where it was."""
-    from concurrent.futures import ThreadPoolExecutor, as_completed
+    from concurrent.futures import CancelledError
+    from threading import Event
 
     from render.scene.sets import file_word
     from render.terminal import Progress
     from render.write.picture import write_picture
 
-    def draw_and_write(name: str) -> list[Picture]:
+    stopped = Event()
+    shares = dict.fromkeys(drawers, 0.0)
+
+    def draw_and_write(name: str, progress: Progress) -> list[Picture]:
+        def told(share: float) -> None:
+            if stopped.is_set():
+                raise CancelledError
+            shares[name] = share
+            progress(sum(shares.values()) / len(shares))
+
         missing = [(word, path) for where, word, path in plan if where == name]
         if len(plan) > 1 and not force:
             missing = [(word, path) for word, path in missing if not path.exists()]
         words = {word for word, _ in missing}
-        pictures = (
-            drawers[name]([asked for asked in sets if file_word(asked.name) in words]) if missing else []
-        )
+        wanted = [asked for asked in sets if file_word(asked.name) in words]
+        pictures = drawers[name](wanted, told) if missing else []
         for picture, (_, path) in zip(pictures, missing, strict=True):
             write_picture(picture, path, force=force)
         return pictures
 
-    with Progress() as progress, ThreadPoolExecutor(SCENES_AT_ONCE) as pool:
-        tasks = [pool.submit(draw_and_write, name) for name in drawers]
+    with Progress() as progress:
+        if len(drawers) == 1:
+            # Without a thread of its own, drawing ends when the program is told to end.
+            pictures = [picture for name in drawers for picture in draw_and_write(name, progress)]
+        else:
+            pictures = _side_by_side(list(drawers), lambda name: draw_and_write(name, progress), stopped)
+    return {"drawn": len(pictures), "notes": list(dict.fromkeys(n for one in pictures for n in one.notes))}
+
+
+def _side_by_side(names: list[str], draw: Callable[[str], list[Picture]], stopped: Event) -> list[Picture]:
+    """The pictures of all names. When one fails, those that are being drawn are finished and written; when
+    the program is told to end, they stop where they hear that they are `stopped`."""
+    from concurrent.futures import ThreadPoolExecutor, as_completed
+
+    with ThreadPoolExecutor(SCENES_AT_ONCE) as pool:
+        tasks = [pool.submit(draw, name) for name in names]
         try:
-            for count, task in enumerate(as_completed(tasks)):
+            for task in as_completed(tasks):
                 task.result()
-                progress((count + 1) / len(drawers))
-        except BaseException:
-            # What is being drawn is written; nothing else is begun.
+        except BaseException as error:
+            if not isinstance(error, Exception):
+                stopped.set()
             pool.shutdown(wait=False, cancel_futures=True)
             raise
-    pictures = [picture for task in tasks for picture in task.result()]
-    return {"drawn": len(pictures), "notes": list(dict.fromkeys(n for one in pictures for n in one.notes))}
+    return [picture for task in tasks for picture in task.result()]
 
 
 def write_sheet(output: str, title: str, plan: Planned, *, force: bool) -> None:

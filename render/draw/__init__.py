@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 __all__ = ["draw", "draw_onto", "draw_turned"]
 
+HEIGHTS_PER_MM = 10.0  # pixels a mm of cloth whose light is drawn elsewhere: only its heights count
+
 
 def draw(
     sewn: Sewn,
@@ -90,10 +92,17 @@ def draw_turned(
     job: Job,
     window: Window,
     surface: Turned,
+    progress: Callable[[float], None] | None = None,
 ) -> TurnedLayers:
     """Thread of the sewn design as the window shows it on a surface that is turned from the viewer,
-    once for each set of thread colours."""
-    ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
+    once for each set of thread colours. `progress` hears the share done in [0, 1]."""
+    ground = ground_for(
+        sewn,
+        job,
+        window.px_per_mm,
+        load_fabric,
+        cloth_per_mm=min(window.px_per_mm, HEIGHTS_PER_MM),
+    )
     strands = strands_of(sewn, thread_sets[0], job, ground.hidden)
     return draw_turned_layers(
         strands,
@@ -104,4 +113,5 @@ def draw_turned(
         light=job.light,
         window=window,
         surface=surface,
+        progress=progress,
     )

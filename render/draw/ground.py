@@ -80,20 +80,28 @@ class Ground:
         return max(tops)
 
 
-def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[str], Fabric]) -> Ground:
-    """Light the job's cloth and its appliqué pieces.
+def ground_for(
+    sewn: Sewn,
+    job: Job,
+    px_per_mm: float,
+    load_fabric: Callable[[str], Fabric],
+    *,
+    cloth_per_mm: float | None = None,
+) -> Ground:
+    """Light the job's cloth and its appliqué pieces, sized for `px_per_mm`; the cloth for `cloth_per_mm`
+    where it is given.
 
     A piece has the outline of the block that the job calls appliqué: the placement line.
     """
 
-    def lit(fabric: Fabric, colour: tuple[float, float, float] | None) -> LitCloth:
+    def lit(fabric: Fabric, colour: tuple[float, float, float] | None, per_mm: float = px_per_mm) -> LitCloth:
         return light_cloth(
             fabric,
             job.light,
             colour_srgb=colour,
             turn_deg=job.fabric_turn_deg,
             mirrored=False,
-            px_per_mm=px_per_mm,
+            px_per_mm=per_mm,
             seed=job.seed,
         )
 
@@ -114,7 +122,7 @@ def ground_for(sewn: Sewn, job: Job, px_per_mm: float, load_fabric: Callable[[st
     foam = tuple((block, one.height_mm) for block, one in job.blocks.items() if one.kind == "foam")
     film = bool(job.topping) and job.topping != "none" and job.finish == "off-machine"
     pucker = None if sewn.cloth is None else pucker_of(sewn.cloth, sewn.plan.box_mm, job.seed)
-    cloth = lit(job.fabric, job.fabric_colour_srgb)
+    cloth = lit(job.fabric, job.fabric_colour_srgb, cloth_per_mm or px_per_mm)
     open_ = job.fabric.structure.get("kind") not in {"pile", "terry"}
     return Ground(
         cloth, tuple(pieces), film, hidden, job.seed, sewn.cloth, pucker, _pile_mm(job), foam, open_

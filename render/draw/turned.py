@@ -34,7 +34,7 @@ from render.draw.turned_kernel import FRAME, UP_AZIMUTHS, UP_ROLLS, UP_TILTS, sh
 from render.model import freeze
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -99,6 +99,7 @@ def draw_turned_layers(
     light: Light,
     window: Window,
     surface: Turned,
+    progress: Callable[[float], None] | None = None,
 ) -> TurnedLayers:
     """Draw the window for every set of threads; the sets differ in colour only."""
     # What shows the surface averages over these pixels again: their own sub-pixels are only for scales
@@ -120,6 +121,8 @@ def draw_turned_layers(
 
     def draw_tile(tile: Part) -> None:
         top, left, high, wide = tile
+        if progress is not None:
+            progress(top / rows)
         place = (slice(top, top + high), slice(left, left + wide))
         if not _cells(surface, window, tile, surface.shown).any():
             share[place], covered[place], pressed[place] = 1.0, 0.0, 1.0

@@ -16,7 +16,7 @@ from render.scene.picture import Colouring, Frame, draw_scene, set_up
 from render.scene.sets import coloured
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from render.model import Design, Job, Picture
     from render.scene.photo import OnPhoto
@@ -89,9 +89,11 @@ def draw_scenes(
     rotate_deg: float = 0.0,
     mirror: bool = False,
     with_flat: bool = False,
+    progress: Callable[[float], None] | None = None,
 ) -> list[Picture]:
     """The scene in the job's own colours, or once for each set; `with_flat` beside the design as it lies
-    flat. Raises InputError or UsageError."""
+    flat. `progress` is told the share done, in [0, 1], from several threads. Raises InputError or
+    UsageError."""
     setting = scene.setting
     if frame.transparent and not setting.cut_out:
         raise UsageError(
@@ -105,7 +107,7 @@ def draw_scenes(
     garment_srgb = scene.job.fabric_colour_srgb or setting.colour_srgb
     base = Colouring("", ready.threads, garment_srgb, setting.trim_srgb)
     colourings = [coloured(base, one) for one in sets] or [base]
-    pictures = draw_scene(ready, scene.job, prepared.result(), colourings)
+    pictures = draw_scene(ready, scene.job, prepared.result(), colourings, progress)
     if not with_flat:
         return pictures
     return [
@@ -127,6 +129,7 @@ def draw_on(
     *,
     rotate_deg: float = 0.0,
     mirror: bool = False,
+    progress: Callable[[float], None] | None = None,
 ) -> list[Picture]:
     """The design on a photograph in the job's own thread colours, or once for each set, whose garment
     colours say nothing here. Raises InputError or UsageError."""
@@ -135,4 +138,4 @@ def draw_on(
     ready = sew_design(design, job, rotate_deg=rotate_deg, mirror=mirror)
     base = Colouring("", ready.threads, (0.5,) * 3, (0.5,) * 3)
     thread_sets = [coloured(base, one).threads for one in sets] or [ready.threads]
-    return draw_on_photo(ready, job, target, thread_sets)
+    return draw_on_photo(ready, job, target, thread_sets, progress)

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from render.scene.view import Stage
 
 BAND_ROWS = 96
-OVERSAMPLE = 1.3  # pixels of the flat thread a pixel of the picture
+OVERSAMPLE = 1.15  # pixels of the flat thread a pixel of the picture
 MOST_THREAD_PX = 14_000_000
 MOST_LIGHT = 120_000_000  # numbers of light that are held at a time, of four bytes each
 
@@ -92,20 +92,40 @@ def framed(setting: Setting, frame: Frame) -> Setting:
 
 
 def draw_scene(
-    ready: SewnDesign, job: Job, prepared: SetUp, colourings: Sequence[Colouring]
+    ready: SewnDesign,
+    job: Job,
+    prepared: SetUp,
+    colourings: Sequence[Colouring],
+    progress: Callable[[float], None] | None = None,
 ) -> list[Picture]:
     """One picture a colouring; what colours do not change is worked out once for as many as fit into
-    memory."""
+    memory. `progress` is told the share done, in [0, 1], from several threads."""
     together = max(1, MOST_LIGHT // (3 * prepared.frame.rows * prepared.frame.cols))
     pictures: list[Picture] = []
     for first in range(0, len(colourings), together):
-        pictures += _drawn(prepared, ready, job, colourings[first : first + together])
+        some = colourings[first : first + together]
+        told = part_of(progress, first / len(colourings), (first + len(some)) / len(colourings))
+        pictures += _drawn(prepared, ready, job, some, told)
     return pictures
 
 
-def _drawn(prepared: SetUp, ready: SewnDesign, job: Job, colourings: Sequence[Colouring]) -> list[Picture]:
+def part_of(progress: Callable[[float], None] | None, begin: float, end: float) -> Callable[[float], None]:
+    """Tells the progress of a part of the work, in [0, 1], that of the whole."""
+    if progress is None:
+        return lambda share: None
+    return lambda share: progress(begin + (end - begin) * share)
+
+
+def _drawn(
+    prepared: SetUp,
+    ready: SewnDesign,
+    job: Job,
+    colourings: Sequence[Colouring],
+    progress: Callable[[float], None],
+) -> list[Picture]:
     here, frame = prepared.here, prepared.frame
-    layers = thread_on(here, ready, job, [one.threads for one in colourings])
+    threads = [one.threads for one in colourings]
+    layers = thread_on(here, ready, job, threads, part_of(progress, 0.0, 0.5))
     cloths = cloths_for(here, prepared.undyed, prepared.lamps, colourings, job.seed)
     scene = _Lit(here, layers, prepared.lamps, cloths)
     # Of a cut-out, the last channel is what is solid.
@@ -115,6 +135,7 @@ def _drawn(prepared: SetUp, ready: SewnDesign, job: Job, colourings: Sequence[Co
     backdrop = np.tile(_backdrop(here.setting, frame), len(colourings))
 
     def band(top: int) -> None:
+        progress(0.5 + 0.3 * top / frame.rows)
         rows = min(BAND_ROWS, frame.rows - top)
         looks = looks_in(here, top, rows)
         solid = _depth_of(here, looks, circle[top : top + rows])
@@ -127,7 +148,8 @@ def _drawn(prepared: SetUp, ready: SewnDesign, job: Job, colourings: Sequence[Co
             out += backdrop[top : top + rows] * (1.0 - solid)[..., None]
 
     in_bands(frame.rows, band)
-    return _developed(light, circle, frame, here, job.seed, ready.notes)
+    developed = _developed(light, circle, frame, here, job.seed, part_of(progress, 0.8, 1.0))
+    return [replace(one, notes=ready.notes) for one in developed]
 
 
 def in_bands(rows: int, task: Callable[[int], None]) -> None:
@@ -137,7 +159,11 @@ def in_bands(rows: int, task: Callable[[int], None]) -> None:
 
 
 def thread_on(
-    here: Stage, ready: SewnDesign, job: Job, thread_sets: Sequence[tuple[Thread, ...]]
+    here: Stage,
+    ready: SewnDesign,
+    job: Job,
+    thread_sets: Sequence[tuple[Thread, ...]],
+    progress: Callable[[float], None],
 ) -> TurnedLayers:
     """The design on the garment's cloth, as far as the picture shows it."""
     left, top, right, bottom = ready.sewn.plan.box_mm
@@ -170,6 +196,7 @@ def thread_on(
         job=job,
         window=window,
         surface=surface,
+        progress=progress,
     )
     centre = (window.centre_mm[0] - offset[0], window.centre_mm[1] - offset[1])
     return replace(layers, window=replace(window, centre_mm=centre))
@@ -246,7 +273,7 @@ def _developed(
     frame: Frame,
     here: Stage,
     seed: int,
-    notes: tuple[str, ...],
+    progress: Callable[[float], None],
 ) -> list[Picture]:
     """Through the lens onto the sensor, and from its light to sRGB: each three channels a picture."""
     setting, cut_out = here.setting, int(frame.transparent)
@@ -255,6 +282,7 @@ def _developed(
     picture, curve = spreading(light, circle), tone_curve()
 
     def band(top: int) -> None:
+        progress(top / frame.rows)
         last = min(top + BAND_ROWS, frame.rows)
         spread = np.empty((last - top, *light.shape[1:]), np.float32)
         spread_rows(picture, top, last, spread)
@@ -266,4 +294,4 @@ def _developed(
 
     in_bands(frame.rows, band)
     dpi = here.seen.px / here.seen.focus_mm * MM_PER_INCH
-    return [Picture(one, dpi, notes) for one in pixels]
+    return [Picture(one, dpi) for one in pixels]

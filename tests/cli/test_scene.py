@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -73,7 +74,7 @@ def test_garments_are_drawn_side_by_side_and_what_was_drawn_stays(tmp_path: Path
     together = threading.Barrier(2, timeout=30)
 
     def drawer(name: str, waits: bool = False, broken: bool = False) -> Drawer:
-        def draw(sets: list[ColourSet]) -> list[Picture]:
+        def draw(sets: list[ColourSet], progress: Callable[[float], None]) -> list[Picture]:
             if waits:
                 together.wait()
             if broken:
@@ -92,6 +93,40 @@ def test_garments_are_drawn_side_by_side_and_what_was_drawn_stays(tmp_path: Path
     drawn.clear()
     account = draw_all({name: drawer(name) for name in names}, (), plan, force=False)
     assert (drawn, account["drawn"]) == (["three"], 1)
+
+
+def test_told_to_end_it_stops_what_is_being_drawn(tmp_path: Path) -> None:
+    """The first is ended as Ctrl-C would; the second, which would never end by itself, hears of it."""
+    drawing = threading.Event()
+
+    def ended(sets: list[ColourSet], progress: Callable[[float], None]) -> list[Picture]:
+        assert drawing.wait(30)
+        raise KeyboardInterrupt
+
+    def endless(sets: list[ColourSet], progress: Callable[[float], None]) -> list[Picture]:
+        drawing.set()
+        while True:
+            progress(0.5)
+
+    plan = planned(str(tmp_path / "all.png"), ["one", "two"], (), force=False)
+    with pytest.raises(KeyboardInterrupt):
+        draw_all({"one": ended, "two": endless}, (), plan, force=False)
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--on", "polo", "--fabric-colour", "x"], "twillight: --fabric-colour 'x' is no colour"),
+        (["--on", "polo", "--seed", "-5"], "twillight: --seed must be a number from 0"),
+        (["--photo", "x.jpg", "--corners", "1,2"], "twillight: --corners must be 4 points such as 812,640"),
+    ],
+)
+def test_a_wrong_value_is_called_by_its_option(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, options: list[str], words: str
+) -> None:
+    assert run(["scene", BADGE, "-o", str(tmp_path / "x.png"), *options]) == 65
+    assert capsys.readouterr().err.startswith(words)
 
 
 @pytest.mark.parametrize(

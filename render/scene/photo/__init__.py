@@ -19,12 +19,12 @@ from render.scene.light import thread_looks
 from render.scene.mesh import Material, Part, joined
 from render.scene.photo.matching import OWN_BLUR_PX, look_of
 from render.scene.photo.placing import homography
-from render.scene.picture import BAND_ROWS, thread_on
+from render.scene.picture import BAND_ROWS, part_of, thread_on
 from render.scene.setting import Setting
 from render.scene.view import Stage, looks_in
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -53,9 +53,14 @@ class OnPhoto:
 
 
 def draw_on_photo(
-    ready: SewnDesign, job: Job, target: OnPhoto, thread_sets: Sequence[tuple[Thread, ...]]
+    ready: SewnDesign,
+    job: Job,
+    target: OnPhoto,
+    thread_sets: Sequence[tuple[Thread, ...]],
+    progress: Callable[[float], None] | None = None,
 ) -> list[Picture]:
-    """One picture for each set of threads. Raises InputError for a design beyond the photograph."""
+    """One picture for each set of threads; `progress` is told the share done, in [0, 1], from several
+    threads. Raises InputError for a design beyond the photograph."""
     left, top, right, bottom = ready.sewn.plan.box_mm
     design = (right - left, bottom - top)
     law = homography(target.place, design)
@@ -65,10 +70,12 @@ def draw_on_photo(
     light = _lit_from(job.light, look.azimuth_deg if azimuth is None else azimuth)
     job = replace(job, light=light)
     here = photo_stage(target, law, design, look if target.place.folds else None, box, light)
-    layers = thread_on(here, ready, job, thread_sets)
+    layers = thread_on(here, ready, job, thread_sets, part_of(progress, 0.0, 0.7))
     notes = (*ready.notes, *target.photo.notes, *_told(look, azimuth, job))
     pictures = []
+    told = part_of(progress, 0.7, 1.0)
     for which in range(len(thread_sets)):
+        told(which / len(thread_sets))
         planes = np.zeros((*target.photo.srgb.shape[:2], 5), np.float32)
         planes[..., 3:] = 1.0
         for first in range(box[0], box[2], BAND_ROWS):
