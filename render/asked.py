@@ -5,10 +5,12 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING, Any
 
-from render.errors import UsageError
+from render.errors import InputError, UsageError
 
 if TYPE_CHECKING:
-    from render.model import Design, View
+    from render.model import Colour, Design, View
+
+LARGEST = 1e6  # no photograph has so many pixels a side
 
 
 def check_output(output: str, *, force: bool, as_json: bool) -> None:
@@ -43,6 +45,36 @@ def view_of(*, dpi: float | None, width_px: int | None, crop_hoop: str | None, *
             ) from None
         hoop_mm = (width, height)
     return View(dpi=300.0 if dpi is None else dpi, width_px=width_px, hoop_mm=hoop_mm, **framing)
+
+
+def pairs_of(text: str, option: str, count: int, between: str = ",") -> list[tuple[float, float]]:
+    """So many pairs of numbers: places in pixels, or a size. Raises UsageError."""
+    try:
+        found = [(float(x), float(y)) for x, y in (pair.lower().split(between) for pair in text.split())]
+    except ValueError:
+        found = []
+    if len(found) != count or not all(abs(part) < LARGEST for pair in found for part in pair):
+        what = (
+            f"{count} places in pixels"
+            if count > 1
+            else "a place in pixels"
+            if between == ","
+            else "a size in mm"
+        )
+        raise UsageError(
+            f"{option} {text[:60]!r}: write {what} such as {'812,640' if between == ',' else '90x70'}"
+        )
+    return found
+
+
+def colour_of(text: str | None, option: str) -> Colour | None:
+    """The colour that an option names, if it was given. Raises UsageError."""
+    from render.colour import parse_colour
+
+    try:
+        return None if text is None else parse_colour(text)
+    except InputError as error:
+        raise UsageError(f"{option}: {error}") from None
 
 
 def read_file(source: str, max_stitches: int | None) -> Design:

@@ -10,12 +10,12 @@ import atexit
 import contextlib
 import gc
 import os
-import re
 import signal
 import sys
 import threading
 import traceback
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from functools import cache
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
@@ -96,13 +96,19 @@ for _name, _command in COMMANDS.items():
     app.command(_name, epilog=f"\b\nExample:\n  {EXAMPLES[_name]}\n\n{EPILOG}")(_command)
 
 
+@cache
+def _assembled() -> Callable[..., Any]:
+    """The commands as typer makes them of these functions, which takes a while."""
+    return typer.main.get_command(app)
+
+
 def run(arguments: list[str] | None = None) -> int:
     """Run the command line and return its exit code; an error is one line on standard error."""
     debug = "--debug" in (sys.argv if arguments is None else arguments)
     try:
-        code = app(arguments, prog_name="twillight", standalone_mode=False) or 0
+        code = _assembled()(arguments, prog_name="twillight", standalone_mode=False) or 0
     except TwillightError as error:
-        return _fail(_by_its_option(str(error)), error.exit_code, debug=debug)
+        return _fail(str(error), error.exit_code, debug=debug)
     except typer.TyperException as error:
         return _fail(_misuse(error), 2, debug=debug)
     except (typer.Abort, KeyboardInterrupt):
@@ -131,12 +137,6 @@ def _fail(message: str, code: int, *, debug: bool) -> int:
         traceback.print_exc()
     print(f"twillight: {' '.join(message.split())}", file=sys.stderr)
     return code
-
-
-def _by_its_option(reason: str) -> str:
-    """What is wrong with a value of the options, by the option's own name."""
-    found = re.match(r"the options(?:: |, )(?!there )([a-z_]+)(?:: | (?=must |is ))", reason)
-    return reason if found is None else f"--{found[1].replace('_', '-')} {reason[found.end() :]}"
 
 
 def _first_cause(error: BaseException) -> BaseException:

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from render.asked import pairs_of
 from render.cli.options import AsJson, Debug, FabricName, Force
 from render.cli.say import standard_output
 from render.errors import UsageError
@@ -48,7 +49,7 @@ def fit_thread(
 
     if Path(output).suffix != ".toml":
         raise UsageError(f"{output!r} is no name for a thread list: end it in .toml")
-    corner_places, paper_places = _places(corners, "--corners", 4), _places(paper, "--paper", 1)
+    corner_places, paper_places = pairs_of(corners, "--corners", 4), pairs_of(paper, "--paper", 1)
     check_destination(output, force=force)
     import numpy as np
 
@@ -78,16 +79,3 @@ def fit_thread(
         for line in summary_of(account):
             print(line)
         print(f"{output}: sew the first block in it by --threads {output}, or copy it into a list of yours")
-
-
-def _places(text: str, option: str, count: int) -> list[tuple[float, float]]:
-    """So many places in pixels."""
-    try:
-        found = [(float(x), float(y)) for x, y in (pair.split(",") for pair in text.split())]
-    except ValueError:
-        found = []
-    if len(found) != count or not all(0 <= part < 1e6 for place in found for part in place):
-        raise UsageError(
-            f"{option} {text[:60]!r}: write {count} place{'s' if count > 1 else ''} in pixels such as 812,640"
-        )
-    return found

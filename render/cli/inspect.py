@@ -28,7 +28,7 @@ from render.cli.options import (
 )
 from render.cli.say import standard_output
 from render.cli.watch import look_again, wait_for_change
-from render.errors import TwillightError, UsageError
+from render.errors import InputError, TwillightError, UsageError
 
 if TYPE_CHECKING:
     from render.inspection import Report
@@ -122,19 +122,21 @@ def inspect(
         one=not folder,
         force=force,
         waive=bool(waive),
+        why=bool(why),
+        heads=heads != 1 and quantity is None,
         maps=bool(maps),
         watch=watch,
         piped=design == "-",
     )
     order = make_job(
         job,
-        fabric=fabric or ("cap-front" if cap and job is None else None),
+        fabric="cap-front" if cap and job is None and fabric is None else fabric,
         fabric_colour=fabric_colour,
         threads=threads,
         thread=tuple(thread or ()),
         machine=machine,
         stabiliser=stabiliser,
-        hoop=hoop or ("cap-frame" if cap else None),
+        hoop="cap-frame" if cap and hoop is None else hoop,
         held=held,
         needle_tension_n=needle_tension_n,
     )
@@ -150,7 +152,10 @@ def inspect(
 
     shown: list[MapName] = [one.value for one in maps or ()]
     if folder:
-        levels = _folder(Path(design), look, as_json=as_json)
+        levels, unread = _folder(Path(design), look, as_json=as_json)
+        if unread:
+            count = f"{len(unread)} files" if len(unread) > 1 else unread[0]
+            raise InputError(f"{count} cannot be read, for the reason given above: the others were looked at")
     else:
         report = look(design)
         _one(report, order, output, shown, as_json=as_json, everything=everything, force=force)
@@ -171,6 +176,8 @@ def _check(
     one: bool,
     force: bool,
     waive: bool,
+    why: bool,
+    heads: bool,
     maps: bool,
     watch: bool,
     piped: bool,
@@ -188,6 +195,10 @@ def _check(
         raise UsageError("--map is drawn into the report: name it with -o")
     if waive and job is None:
         raise UsageError("--waive writes into a job file: name it with --job")
+    if why and not waive:
+        raise UsageError("--why says why a finding is waived: name the finding with --waive")
+    if heads:
+        raise UsageError("--heads are those that sew an order: say of how many pieces with --quantity")
     if (waive or watch) and not one:
         raise UsageError("--waive and --watch work on one stitch file: name one instead of a folder")
     if watch and piped:
@@ -235,21 +246,21 @@ def _write(report: Report, order: Job, output: str, maps: list[MapName], *, forc
         write_picture(stacked(report_strips(report, order, maps)), output, force=force)
 
 
-def _folder(folder: Path, look: Any, *, as_json: bool) -> set[str]:
-    """One line a stitch file, and how many of them can be sewn; the severities found."""
+def _folder(folder: Path, look: Any, *, as_json: bool) -> tuple[set[str], list[str]]:
+    """Print one line a stitch file; the severities found, and the files that cannot be read."""
     from render.read import known_formats
 
     endings = {f".{ending}" for form in known_formats() for ending in form.extensions}
     paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in endings)
     if not paths:
         raise UsageError(f"there is no stitch file in {folder}: name another folder, or one stitch file")
-    accounts, levels = [], set()
+    accounts, levels, unread = [], set(), []
     for path in paths:
         try:
             report = look(str(path))
         except TwillightError as error:
             accounts.append({"file": path.name, "verdict": f"cannot be read: {error}"})
-            levels.add("fix")
+            unread.append(path.name)
             continue
         accounts.append({"file": path.name, **report.account})
         levels |= {one.severity for one in report.found.problems}
@@ -259,7 +270,7 @@ def _folder(folder: Path, look: Any, *, as_json: bool) -> set[str]:
         else:
             width = max(len(one["file"]) for one in accounts)
             print("\n".join(f"{one['file']:<{width}}  {one['verdict']}" for one in accounts))
-    return levels
+    return levels, unread
 
 
 def _save_waivers(report: Report, job: str | None, numbers: list[int], why: str) -> None:

@@ -151,8 +151,7 @@ def scene(
     Cap, polo, towel and more, or your own photo of a blank one.
     """
     started = time.perf_counter()
-    from render.asked import read_file
-    from render.colour import parse_colour
+    from render.asked import colour_of, read_file
     from render.errors import UsageError
     from render.materials.job import make_job
     from render.scene import frame_of
@@ -161,7 +160,7 @@ def scene(
     placing = asked_place(
         place,
         corners_px=corners,
-        size_mm=corners_mm,
+        corners_mm=corners_mm,
         points_px=points,
         distance_mm=distance_mm,
         centre_px=centre,
@@ -170,21 +169,22 @@ def scene(
     )
     if photo is not None and (on or transparent or trim_colour or background or with_flat):
         raise UsageError("--photo brings its own garment: leave out --on and what is for built-in scenes")
-    if photo is None and (placing is not None or mask or save_place):
+    if photo is None and (placing, mask, save_place) != (None, None, None):
         raise UsageError("a placement and a mask belong to a --photo: name it, or leave them out")
     if not on and photo is None:
         raise UsageError(
             f"name what the design is sewn on: --on {', --on '.join(_scene_names())}, or a --photo"
         )
     sets = load_colour_sets(colour_sets) if colour_sets is not None else ()
-    if trim_colour is not None and not sets:
-        sets = (ColourSet("", None, parse_colour(trim_colour), {}),)
+    trim_srgb = colour_of(trim_colour, "--trim-colour")
+    if trim_srgb is not None and not sets:
+        sets = (ColourSet("", None, trim_srgb, {}),)
     plan = planned(output, on or ["photo"], sets, force=force)
     frame = frame_of(
         shape,
         width_px,
         transparent=transparent,
-        backdrop_srgb=parse_colour(background) if background is not None else None,
+        backdrop_srgb=colour_of(background, "--background"),
         vignette=vignette,
     )
     order = make_job(

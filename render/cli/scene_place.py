@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from render.asked import pairs_of
+
 if TYPE_CHECKING:
     from render.scene.photo.placing import Place
 
-
-# What the values of a placement file are called on the command line.
-OPTIONS = {
-    "corners_px": "--corners",
-    "size_mm": "--corners-mm",
-    "points_px": "--points",
-    "distance_mm": "--distance-mm",
-    "centre_px": "--centre",
-    "cylinder_mm": "--cylinder-mm",
+# What is typed as pairs: the option, how many, and what stands between the two numbers.
+_PAIRS = {
+    "corners_px": ("--corners", 4, ","),
+    "points_px": ("--points", 2, ","),
+    "centre_px": ("--centre", 1, ","),
+    "corners_mm": ("--corners-mm", 1, "x"),
 }
 
 
@@ -25,43 +24,19 @@ def asked_place(path: str | None, **given: Any) -> Place | None:
     from dataclasses import replace
 
     from render.errors import UsageError
-    from render.scene.photo.placing import load_place
+    from render.materials.own_file import OPTIONS, number
+    from render.scene.photo.placing import CYLINDER_MM, load_place, place_of
 
-    facts = {key: value for key, value in given.items() if value}
-    for key, separator in (("corners_px", ","), ("points_px", ","), ("centre_px", ","), ("size_mm", "x")):
+    facts = {key: value for key, value in given.items() if value is not None and value is not False}
+    for key, (option, count, between) in _PAIRS.items():
         if key in facts:
-            facts[key] = _numbers(facts[key], separator, OPTIONS[key])
-    for key in ("centre_px", "size_mm"):
-        if key in facts:
-            facts[key] = facts[key][0]
+            pairs = pairs_of(facts[key], option, count, between)
+            facts[key] = [list(pair) for pair in pairs] if count > 1 else list(pairs[0])
     if path is None:
-        return _of_options(facts) if facts else None
+        return place_of(facts, OPTIONS) if facts else None
     loaded = load_place(path)
     if not set(facts) <= {"folds", "cylinder_mm"}:
         raise UsageError("--place says where the design lies: leave out the points and corners")
+    if "cylinder_mm" in facts:
+        number(facts, "cylinder_mm", OPTIONS, *CYLINDER_MM)
     return replace(loaded, **facts)
-
-
-def _of_options(facts: dict[str, Any]) -> Place:
-    """The placement; what is wrong with it is told by the options' own names."""
-    from render.errors import InputError
-    from render.scene.photo.placing import place_of
-
-    try:
-        return place_of(facts, "the options")
-    except InputError as error:
-        reason = str(error).removeprefix("the options").lstrip(":, ").replace("[812, 640]", "812,640")
-        for key, option in OPTIONS.items():
-            reason = reason.replace(key, option)
-        raise InputError(reason) from None
-
-
-def _numbers(text: str, separator: str, option: str) -> list[list[float]]:
-    from render.errors import UsageError
-
-    try:
-        return [[float(part) for part in pair.lower().split(separator)] for pair in text.split()]
-    except ValueError:
-        raise UsageError(
-            f"{option} {text[:60]!r} cannot be read: write numbers such as 812{separator}640"
-        ) from None

@@ -43,8 +43,9 @@ def swatch(
     from render.write.page import encode_pages, page_format
     from render.write.stitch_file import encode_stitches, stitch_format
 
+    check_destination(output, force=force)
     readings = str(Path(output).with_suffix(".csv"))
-    for path in (output, readings, *([sheet] if sheet is not None else [])):
+    for path in (readings, *([sheet] if sheet is not None else [])):
         check_destination(path, force=force)
     made = make_swatch()
     files = {output: encode_stitches(made.design, stitch_format(output))}

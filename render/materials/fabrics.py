@@ -135,7 +135,7 @@ def load_fabric(name_or_folder: str) -> Fabric:
     if name_or_folder.endswith(".toml"):
         return _based_on_another(name_or_folder)
     folder = textures_folder() / name_or_folder if name_or_folder in names else Path(name_or_folder)
-    if not folder.is_dir():
+    if not name_or_folder or not folder.is_dir():
         near = difflib.get_close_matches(name_or_folder, names, 1)
         hint = f" (did you mean {near[0]}?)" if near else ""
         raise InputError(

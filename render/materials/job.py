@@ -68,7 +68,7 @@ from render.errors import InputError
 from render.materials.fabrics import load_fabric
 from render.materials.lights import load_light
 from render.materials.machines import load_machine
-from render.materials.own_file import check_keys, number, read_toml, shown, whole
+from render.materials.own_file import OPTIONS, check_keys, named, number, read_toml, shown, whole
 from render.materials.stabilisers import held_names, hoop_names, stabiliser_names
 from render.materials.threads import load_threads, parse_override, threads_from_rows
 from render.materials.waivers import waivers_from_rows
@@ -144,14 +144,14 @@ def make_job(
     asked |= {"in_hoop": in_hoop, "as_programmed": as_programmed}
     asked = {key: value for key, value in asked.items() if value is not None}
     values |= asked
-    place = path if path is not None else "the options"
+    place = path if path is not None else OPTIONS
     # Who said it: a wrong option is not looked for in the job file.
-    said = {key: "the options" if key in asked else place for key in _CHOICES}
+    said = {key: OPTIONS if key in asked else place for key in _CHOICES}
     listed = load_threads(threads) if threads is not None else _listed(values, place)
     changes = {block: change for text in thread for block, change in parse_override(text).items()}
     if values["finish"] not in get_args(Finish):
         wrong, finishes = shown(values["finish"]), " or ".join(get_args(Finish))
-        raise InputError(f"{said['finish']}: finish is {finishes}, not {wrong}")
+        raise InputError(f"{named(said['finish'], 'finish')} is {finishes}, not {wrong}")
     cloth = load_fabric(values["fabric"])
     return Job(
         fabric=cloth,
@@ -182,14 +182,14 @@ def _known(values: Mapping[str, Any], key: str, names: tuple[str, ...], place: s
     """One of the names, or None where the key is not there."""
     value = _text(values, key, place)
     if value is not None and value not in names:
-        raise InputError(f"{place}: there is no {key} {shown(value)}: choose {', '.join(names)}")
+        raise InputError(f"{named(place, key)} {shown(value)} is not known: choose {', '.join(names)}")
     return value
 
 
 def _switch(values: Mapping[str, Any], key: str, place: str) -> bool:
     value = values.get(key, False)
     if not isinstance(value, bool):
-        raise InputError(f"{place}: {key} must be true or false, not {shown(value)}")
+        raise InputError(f"{named(place, key)} must be true or false, not {shown(value)}")
     return value
 
 
@@ -268,13 +268,13 @@ def _colour(values: Mapping[str, Any], key: str, place: str) -> Colour | None:
     try:
         return parse_colour(text) if text is not None else None
     except InputError as error:
-        raise InputError(f"{place}, {key}: {error}") from None
+        raise InputError(f"{named(place, key)}: {error}") from None
 
 
 def _fact(value: object, key: str, place: str) -> str:
     """What is shown of a fact: its text as it stands, a number or date as TOML writes it."""
     if isinstance(value, dict | list):
-        raise InputError(f"{place}: {key} must be text in quotes, not a list or table")
+        raise InputError(f"{named(place, key)} must be text in quotes, not a list or table")
     try:
         return str(value)
     except ValueError:  # Python prints no whole number of more than 4300 digits
@@ -284,5 +284,5 @@ def _fact(value: object, key: str, place: str) -> str:
 def _text(values: Mapping[str, Any], key: str, place: str) -> str | None:
     value = values.get(key)
     if value is not None and not isinstance(value, str):
-        raise InputError(f"{place}: {key} must be text in quotes, not {shown(value)}")
+        raise InputError(f"{named(place, key)} must be text in quotes, not {shown(value)}")
     return value

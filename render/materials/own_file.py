@@ -13,6 +13,7 @@ from render.materials.presets import preset, preset_names
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+OPTIONS = "the options"  # the place of a value that came with a command instead of from a file
 _LARGEST_MB = 1  # written by hand, such a file has a few thousand bytes
 
 
@@ -50,6 +51,8 @@ def read_text(path: str, what: str) -> str:
 
 def read_bytes(path: str, what: str, *, most_mb: int) -> bytes:
     """The bytes of a file of at most so many million, or InputError saying why it cannot be read."""
+    if not path:
+        raise InputError(f"the name of the {what} file is empty: give one, or leave it out")
     try:
         with Path(path).open("rb") as file:
             data = file.read(most_mb * 1_000_000 + 1)
@@ -81,6 +84,11 @@ def shown(value: object) -> str:
     return text if len(text) <= 60 else f"{text[:57]}..."
 
 
+def named(place: str, key: str) -> str:
+    """How a message names a value: the option as it is typed, or the place and its key there."""
+    return f"--{key.removesuffix('_px').replace('_', '-')}" if place == OPTIONS else f"{place}: {key}"
+
+
 def check_keys(values: Mapping[str, Any], known: Iterable[str], place: str) -> None:
     """Refuse the first key that is not known, naming the nearest that is."""
     known = tuple(known)
@@ -96,7 +104,7 @@ def number(values: Mapping[str, Any], key: str, place: str, low: float, high: fl
     value = values.get(key)
     if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
         raise InputError(
-            f"{place}: {key} must be a number from {low:.10g} to {high:.10g}, not {shown(value)}"
+            f"{named(place, key)} must be a number from {low:.10g} to {high:.10g}, not {shown(value)}"
         )
     return float(value)
 
@@ -105,5 +113,5 @@ def whole(values: Mapping[str, Any], key: str, place: str, low: int, high: int) 
     """A whole number in [low, high] that must be there."""
     value = number(values, key, place, low, high)
     if not value.is_integer():
-        raise InputError(f"{place}: {key} must be a whole number, not {shown(values[key])}")
+        raise InputError(f"{named(place, key)} must be a whole number, not {shown(values[key])}")
     return int(value)

@@ -43,8 +43,6 @@ class View:
         if self.hoop_mm is not None and not all(isfinite(side) and side > 0 for side in self.hoop_mm):
             width, height = self.hoop_mm
             raise UsageError(f"a hoop of {width:g} x {height:g} mm makes no picture: give sides above 0")
-        if not isfinite(self.rotate_deg):
-            raise UsageError(f"the design cannot be rotated by {self.rotate_deg:g} degrees: give a number")
 
 
 @dataclass(frozen=True, slots=True)

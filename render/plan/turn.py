@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.errors import UsageError
+
 if TYPE_CHECKING:
     from render.model import Floats
 
@@ -20,8 +22,10 @@ def on_grid(xy_mm: Floats) -> Floats:
 def turned(xy_mm: Floats, middle_mm: Floats, degrees: float, *, mirror: bool = False) -> Floats:
     """Points (N, 2) mirrored left to right, then turned clockwise as seen (y runs down).
 
-    Quarter turns of points on the grid are exact: only signs and axes change.
+    Quarter turns of points on the grid are exact: only signs and axes change. Raises UsageError.
     """
+    if not np.isfinite(degrees):
+        raise UsageError(f"the design cannot be rotated by {degrees:g} degrees: give a number")
     x, y = (xy_mm - middle_mm).T
     if mirror:
         x = -x

@@ -23,6 +23,8 @@ def check_destination(path: str | os.PathLike[str], *, force: bool = False) -> P
     there already and `force` is not set, OutputError when no file can be made there.
     """
     asked = Path(path)
+    if not os.fspath(path):
+        raise OutputError("the name of the file to write is empty: give one")
     try:
         target = asked.resolve()
         if target.is_dir():

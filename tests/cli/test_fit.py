@@ -266,7 +266,7 @@ def test_fit_refuses_readings(
         (["-o", "f.toml", "--tension-prior", "30"], 2, "--tension-prior 30 is no share"),
         (["-o", "f.toml", "--fabric", "there.toml"], 2, "is based on another fabric: fit that one"),
         (["-o", "f.toml", "--fabric", "jersy"], 65, "did you mean jersey?"),
-        (["-o", "f.toml", "--stabiliser", "paper"], 65, "there is no stabiliser 'paper'"),
+        (["-o", "f.toml", "--stabiliser", "paper"], 65, "--stabiliser 'paper' is not known"),
         (["-o", "f.toml", "--hoop", "cap-frame"], 2, "does not fit the hoop cap-frame: name the one"),
         ([], 2, "--output"),
     ],

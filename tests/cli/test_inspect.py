@@ -105,10 +105,15 @@ def test_a_folder_gets_a_line_a_file(tmp_path: Path, capsys: pytest.CaptureFixtu
     (tmp_path / "a.vp3").write_bytes(WORDMARK.read_bytes())
     (tmp_path / "b.dst").write_bytes(b"no stitches at all")
     (tmp_path / "notes.txt").write_text("not a stitch file")
-    assert inspect(tmp_path, "--fabric", "twill") == 0
-    lines = capsys.readouterr().out.splitlines()
+    assert inspect(tmp_path, "--fabric", "twill") == 65  # b.dst is no stitch file; the others were looked at
+    said = capsys.readouterr()
+    lines = said.out.splitlines()
     assert [line.split()[0] for line in lines] == ["a.vp3", "b.dst"]
     assert "cannot be read" in lines[1]
+    assert said.err.startswith("twillight: b.dst cannot be read")
+    (tmp_path / "b.dst").unlink()
+    assert inspect(tmp_path, "--fabric", "twill") == 0
+    capsys.readouterr()
     assert inspect(tmp_path, "-o", tmp_path / "x.png") == 2
 
 

@@ -53,7 +53,7 @@ def test_picture_is_written_and_not_replaced(tmp_path: Path, capsys: pytest.Capt
     ("arguments", "code", "words"),
     [
         (("--fabric", "jersy"), 65, "did you mean jersey"),
-        (("--stabiliser", "paper"), 65, "there is no stabiliser"),
+        (("--stabiliser", "paper"), 65, "--stabiliser 'paper' is not known"),
         (("-o", "x.doc"), 2, "names no picture format"),
     ],
 )

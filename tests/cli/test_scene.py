@@ -117,21 +117,6 @@ def test_told_to_end_it_stops_what_is_being_drawn(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (["--on", "polo", "--fabric-colour", "x"], "twillight: --fabric-colour 'x' is no colour"),
-        (["--on", "polo", "--seed", "-5"], "twillight: --seed must be a number from 0"),
-        (["--photo", "x.jpg", "--corners", "1,2"], "twillight: --corners must be 4 points such as 812,640"),
-    ],
-)
-def test_a_wrong_value_is_called_by_its_option(
-    capsys: pytest.CaptureFixture[str], tmp_path: Path, options: list[str], words: str
-) -> None:
-    assert run(["scene", BADGE, "-o", str(tmp_path / "x.png"), *options]) == 65
-    assert capsys.readouterr().err.startswith(words)
-
-
-@pytest.mark.parametrize(
-    ("options", "words"),
-    [
         (["--on", "rocket"], "there is no scene 'rocket'"),
         ([], "name what the design is sewn on"),
         (["--on", "polo", "--shape", "round"], "there is no shape 'round'"),

@@ -161,7 +161,7 @@ def test_paths_count_from_the_job_file(job_file: Path, monkeypatch: pytest.Monke
         ("[[block]]\nnumber = 1\nkind = 'puff'", "kind is applique or foam or open, not 'puff'"),
         ("[[block]]\nnumber = 1\nkind = 'foam'", "block 1: height_mm must be a number from 0.1"),
         ("[[block]]\nnumber = 1\nkind = 'open'\ncolour = 'red'", "'colour' is not known here"),
-        ("[[block]]\nnumber = 1\nkind = 'applique'\ncolour = 'rd'", "block 1, colour: 'rd' is no colour"),
+        ("[[block]]\nnumber = 1\nkind = 'applique'\ncolour = 'rd'", "block 1: colour: 'rd' is no colour"),
         ("[[block]]\nnumber = 1\nkind = 'open'\n" * 2, "block 1: this block stands here twice"),
         ("[[block]]\nnumber = 2\nkind = 'applique'\nfabric = 'twil'", "block 2: there is no fabric 'twil'"),
         ("shop = ", "not valid TOML"),
@@ -179,7 +179,7 @@ def test_jobs_that_cannot_be_used(tmp_path: Path, text: str, message: str) -> No
 def test_options_that_make_no_sense() -> None:
     with pytest.raises(UsageError, match="--thread '0=red'"):
         make_job(thread=("0=red",))
-    with pytest.raises(InputError, match="the options: finish is off-machine or cleaned"):
+    with pytest.raises(InputError, match="--finish is off-machine or cleaned"):
         make_job(finish="shiny")
     with pytest.raises(InputError, match=r"cannot read the job file none\.toml"):
         make_job("none.toml")
@@ -229,7 +229,7 @@ def test_the_documented_machine_profile_works_and_names_every_key(tmp_path: Path
 def test_a_wrong_option_is_not_blamed_on_the_job_file(tmp_path: Path) -> None:
     path = tmp_path / "crest.job.toml"
     path.write_text('hoop = "hexagon"\n', "utf-8")
-    with pytest.raises(InputError, match=r"crest\.job\.toml: there is no hoop 'hexagon'"):
+    with pytest.raises(InputError, match=r"crest\.job\.toml: hoop 'hexagon' is not known"):
         make_job(str(path))
-    with pytest.raises(InputError, match=r"^the options: there is no hoop 'octagon'"):
+    with pytest.raises(InputError, match=r"^--hoop 'octagon' is not known: choose round-120"):
         make_job(str(path), hoop="octagon")

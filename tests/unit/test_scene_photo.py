@@ -35,7 +35,7 @@ CORNERS = [[120.0, 90.0], [318.0, 104.0], [305.0, 262.0], [110.0, 240.0]]
 
 
 def test_four_corners_give_the_homography_of_scikit_image() -> None:
-    law = homography(place_of({"corners_px": CORNERS, "size_mm": [90, 70]}, "here"), (50.0, 50.0))
+    law = homography(place_of({"corners_px": CORNERS, "corners_mm": [90, 70]}, "here"), (50.0, 50.0))
     box = np.array([[-45.0, -35.0], [45.0, -35.0], [45.0, 35.0], [-45.0, 35.0]])
     theirs = ProjectiveTransform.from_estimate(box, np.array(CORNERS))
     points = np.random.default_rng(2).uniform(-60, 60, (400, 2))
@@ -73,7 +73,7 @@ def test_a_placement_file_holds_what_it_was_given(tmp_path: Path) -> None:
     place = place_of(
         {
             "corners_px": CORNERS,
-            "size_mm": [80, 60.5],
+            "corners_mm": [80, 60.5],
             "cylinder_mm": 88,
             "folds": True,
             "light_azimuth_deg": 200,

@@ -115,7 +115,7 @@ def photo_stage(
     points = flat.copy()
     radius = target.place.cylinder_mm
     if radius is not None:
-        wide = (target.place.size_mm or design)[0]
+        wide = (target.place.corners_mm or design)[0]
         turn = flat[..., 0] / radius
         points[..., 0] = radius * np.sin(turn)
         points[..., 2] = radius * (np.cos(turn) - np.cos(min(wide / 2 / radius, np.pi / 2)))

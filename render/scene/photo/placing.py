@@ -3,7 +3,7 @@
 ```toml
 # written by --save-place, used by --place
 corners_px = [[812, 640], [1460, 668], [1441, 1302], [798, 1275]]  # top left and on, clockwise
-size_mm = [90, 90]          # of what has these corners; without it, the design itself
+corners_mm = [90, 90]          # of what has these corners; without it, the design itself
 
 # or, seen squarely:
 points_px = [[700, 400], [1500, 410]]
@@ -28,7 +28,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from render.errors import InputError
-from render.materials.own_file import check_keys, number, read_toml, shown
+from render.materials.own_file import OPTIONS, check_keys, named, number, read_toml, shown
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
 _KEYS = (
     "corners_px",
-    "size_mm",
+    "corners_mm",
     "points_px",
     "distance_mm",
     "centre_px",
@@ -49,6 +49,7 @@ _KEYS = (
     "folds",
 )
 FARTHEST_PX = 1e6
+CYLINDER_MM = (10.0, 5000.0)  # least and largest radius
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ class Place:
     """Where the design lies, as its file has it; either corners or two points."""
 
     corners_px: tuple[Point, ...] = ()
-    size_mm: Point | None = None
+    corners_mm: Point | None = None
     points_px: tuple[Point, ...] = ()
     distance_mm: float | None = None
     centre_px: Point | None = None
@@ -78,25 +79,30 @@ def place_of(facts: dict[str, Any], place: str) -> Place:
     corners = _points(facts, "corners_px", 4, place)
     points = _points(facts, "points_px", 2, place)
     if bool(corners) == bool(points):
-        raise InputError(f"{place}: give either four corners_px or two points_px with their distance_mm")
+        either = "four corners_px or two points_px with their distance_mm"
+        if place == OPTIONS:
+            either = "--corners, or --points with --distance-mm"
+        raise InputError(f"{place}: give either {either}")
     folds = facts.get("folds", False)
     if not isinstance(folds, bool):
-        raise InputError(f"{place}: folds must be true or false, not {shown(folds)}")
+        raise InputError(f"{named(place, 'folds')} must be true or false, not {shown(folds)}")
     made = Place(
         corners,
-        _pair(facts, "size_mm", place, 1.0, 2000.0),
+        _pair(facts, "corners_mm", place, 1.0, 2000.0),
         points,
         number(facts, "distance_mm", place, 1.0, 5000.0) if points else None,
         _pair(facts, "centre_px", place, -FARTHEST_PX, FARTHEST_PX),
         number({"turn_deg": 0.0, **facts}, "turn_deg", place, -360, 360),
-        number(facts, "cylinder_mm", place, 10.0, 5000.0) if "cylinder_mm" in facts else None,
+        number(facts, "cylinder_mm", place, *CYLINDER_MM) if "cylinder_mm" in facts else None,
         number(facts, "light_azimuth_deg", place, -360, 360) if "light_azimuth_deg" in facts else None,
         folds,
     )
     if corners:
         _check_corners(np.array(corners), place)
     elif math.dist(*made.points_px) < 4.0:
-        raise InputError(f"{place}: the two points_px are hardly apart: choose two far from each other")
+        raise InputError(
+            f"{named(place, 'points_px')}: the two are hardly apart: choose two far from each other"
+        )
     return made
 
 
@@ -130,7 +136,7 @@ def homography(place: Place, design_mm: Point) -> NDArray[np.float64]:
     On a cylinder this is the plane through the design's left and right edge.
     """
     if place.corners_px:
-        wide, high = place.size_mm or design_mm
+        wide, high = place.corners_mm or design_mm
         if place.cylinder_mm is not None:
             wide = 2 * place.cylinder_mm * float(np.sin(min(wide / 2 / place.cylinder_mm, np.pi / 2)))
         box = np.array([[-wide, -high], [wide, -high], [wide, high], [-wide, high]]) / 2
@@ -161,7 +167,7 @@ def _check_corners(corners: NDArray[np.float64], place: str) -> None:
     turns = run[:, 0] * after[:, 1] - run[:, 1] * after[:, 0]
     if not (turns > 16.0).all():
         raise InputError(
-            f"{place}: corners_px must go round clockwise from the top left, as a rectangle is seen"
+            f"{named(place, 'corners_px')} must go round clockwise from the top left, as a rectangle is seen"
         )
 
 
@@ -170,12 +176,14 @@ def _points(facts: dict[str, Any], key: str, count: int, place: str) -> tuple[Po
     if value is None:
         return ()
     if not isinstance(value, list) or len(value) != count:
-        raise InputError(f"{place}: {key} must be {count} points such as [812, 640], not {shown(value)}")
-    return tuple(_pair_of(one, f"{place}, {key}", -FARTHEST_PX, FARTHEST_PX) for one in value)
+        raise InputError(
+            f"{named(place, key)} must be {count} points such as {[812, 640]}, not {shown(value)}"
+        )
+    return tuple(_pair_of(one, named(place, key), -FARTHEST_PX, FARTHEST_PX) for one in value)
 
 
 def _pair(facts: dict[str, Any], key: str, place: str, low: float, high: float) -> Point | None:
-    return _pair_of(facts[key], f"{place}, {key}", low, high) if key in facts else None
+    return _pair_of(facts[key], named(place, key), low, high) if key in facts else None
 
 
 def _pair_of(value: object, place: str, low: float, high: float) -> Point:
