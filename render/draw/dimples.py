@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import os
 from concurrent.futures import ThreadPoolExecutor
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
 
+from render.draw.apart import Apart
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    Sums = NDArray[np.signedinteger[Any]]
 
 # Three boxes so wide blur like a Gaussian of 0.25 and of 0.8 mm.
 NEAR_CELLS, FAR_CELLS = 5, 17
@@ -20,93 +24,125 @@ PIERCED = 2.0  # what a needle hole adds to the map of cover
 # (estimates: a 75/11 needle is 0.75 mm thick, and cloth closes to about half of that around the thread).
 PIT_MM, PIT_CELLS, MOST_PITS = 0.22, 3, 1.3
 EDGE_CELLS = 24  # empty border of the map, so dimples fade out inside it
-BAND_ROWS = 128
+TILE_CELLS = 256  # its sums stay in the caches
 
 
 def dimples_mm(cover: NDArray[np.float32], pit_mm: float = PIT_MM) -> NDArray[np.float32]:
     """Depth in mm for a map that is 1 where thread lies, `PIERCED` more at needle holes, else 0, with a
     border of `EDGE_CELLS` zeros."""
     depth = np.empty(cover.shape, np.float32)
-
-    def fill(top: int) -> None:
-        press(cover, top, pit_mm, depth[top : top + BAND_ROWS])
-
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        list(pool.map(fill, range(0, len(cover), BAND_ROWS)))
+        list(pool.map(lambda top: press(cover, top, pit_mm, depth), range(0, len(cover), TILE_CELLS)))
     return depth
 
 
 @njit(cache=True, nogil=True)
 def press(cover: NDArray[np.float32], top: int, pit_mm: float, depth: NDArray[np.float32]) -> None:
     """Fill rows of the depth, from row `top` of the map on; a needle hole is so deep."""
-    rows, cols = depth.shape
-    around = 3 * (FAR_CELLS // 2)
-    near = np.zeros((rows + 2 * around, cols), np.int32)
-    far = np.zeros((rows + 2 * around, cols), np.int32)
-    pits = np.zeros((rows + 2 * around, cols), np.int32)
-    any_cover = False
-    for r in range(rows + 2 * around):
-        row = top + r - around
-        if 0 <= row < cover.shape[0]:
-            for c in range(cols):
-                near[r, c] = far[r, c] = np.int32(cover[row, c]) & 1
-                pits[r, c] = np.int32(cover[row, c]) >> 1
-                any_cover |= near[r, c] > 0
-    if not any_cover:
-        depth[:] = 0.0
-        return
-    # Sums of whole numbers are exact: the same however the map is turned.
-    for _ in range(3):
-        _sum_along(near, NEAR_CELLS)
-        _sum_along(far, FAR_CELLS)
-        _sum_down(near, NEAR_CELLS)
-        _sum_down(far, FAR_CELLS)
-    for _ in range(2):
-        _sum_along(pits, PIT_CELLS)
-        _sum_down(pits, PIT_CELLS)
-    whole = PIT_CELLS * PIT_CELLS  # of a single one in its middle
-    near_step, far_step = NEAR_MM / NEAR_CELLS**6, FAR_MM / FAR_CELLS**6
-    for r in range(rows):
-        for c in range(cols):
-            mm = near_step * near[r + around, c] + far_step * far[r + around, c]
-            mm += pit_mm * min(pits[r + around, c] / whole, MOST_PITS)
-            # On a binary grid, so that turning the map by a quarter changes no bit of it.
-            depth[r, c] = np.rint(mm * 4096.0) / 4096.0
+    rows = min(TILE_CELLS, len(cover) - top)
+    side = TILE_CELLS + 3 * (FAR_CELLS - 1)
+    # Fresh memory would cost as much as the sums; small ones take half of it.
+    room, line = np.empty((2, side * side), np.int32), np.empty((2, side), np.int32)
+    small, short = np.empty((3, side * side), np.int16), np.empty((2, side), np.int16)
+    steps = np.array([FAR_MM / FAR_CELLS**6, NEAR_MM / NEAR_CELLS**6, pit_mm, 1.0 / PIT_CELLS**2])
+    for left in range(0, cover.shape[1], TILE_CELLS):
+        cols = min(TILE_CELLS, cover.shape[1] - left)
+        tile = (top, left, rows, cols)
+        far = boxed(cover, tile, 0, FAR_CELLS, 3, line, room[0], room[1])
+        if not far.any():  # which looks furthest
+            depth[top : top + rows, left : left + cols] = 0.0
+            continue
+        near = boxed(cover, tile, 0, NEAR_CELLS, 3, short, small[0], small[1])
+        pits = boxed(cover, tile, 1, PIT_CELLS, 2, short, small[0], small[2])
+        for r in range(rows):
+            deepen(far[r, :cols], near[r, :cols], pits[r, :cols], steps, depth[top + r, left : left + cols])
 
 
 @njit(cache=True, nogil=True)
-def _sum_along(grid: NDArray[np.int32], cells: int) -> None:
-    """Replace each cell by the sum of `cells` around it in its row; beyond the grid is nothing."""
-    rows, cols = grid.shape
-    half = cells // 2
-    line = np.zeros(cols + cells, np.int32)
-    for r in range(rows):
-        for c in range(cols):
-            line[c + half + 1] = grid[r, c]
-        total = np.int32(0)
-        for c in range(half + 1, cells):
-            total += line[c]
-        for c in range(cols):
-            total += line[c + cells] - line[c]
-            grid[r, c] = total
+def boxed(
+    cover: NDArray[np.float32],
+    tile: tuple[int, int, int, int],
+    bit: int,
+    cells: int,
+    times: int,
+    line: Sums,
+    spare: Sums,
+    out: Sums,
+) -> Sums:
+    """One bit of the map summed over a box of so many cells each way, several times over, around each cell
+    of a tile (top, left, rows, columns); beyond the map is nothing. Sums of whole numbers are exact: the
+    same however the map is turned. Boxes are 3, 5 or 17 cells wide; `line (2, n)`, `spare` and `out` are
+    room for the tile and what lies around it. Gives the rows of the tile, and more columns."""
+    top, left, rows, cols = tile
+    around = times * (cells // 2)
+    high, wide = rows + 2 * around, cols + 2 * around
+    begin, stop = max(around - left, 0), min(cover.shape[1] - left + around, wide)
+    out[: high * wide] = 0
+    for r in range(max(around - top, 0), min(len(cover) - top + around, high)):
+        at = (top + r - around) * cover.shape[1] + left - around + begin
+        take_bit(cover.ravel(), at, stop - begin, np.int32(bit), r * wide + begin, out)
+    # What is summed beyond the end of a row is never asked for.
+    for _ in range(times):
+        sum_along(out, high, wide, cells, line[0], line[1], spare)
+        sum_down(spare, high, wide, cells, line[0], out)
+        high -= cells - 1
+    return out[: rows * wide].reshape(rows, wide)
 
 
-@njit(cache=True, nogil=True)
-def _sum_down(grid: NDArray[np.int32], cells: int) -> None:
-    """The same in its column. Rows at the grid's top and bottom lack what lies beyond."""
-    rows, cols = grid.shape
-    half = cells // 2
-    old = np.zeros((cells, cols), np.int32)
-    total = np.zeros(cols, np.int32)
-    for r in range(half):
-        for c in range(cols):
-            total[c] += grid[r, c]
-    for r in range(rows):
-        gone, kept = old[(r - half - 1) % cells], old[r % cells]
-        if r + half < rows:
-            for c in range(cols):
-                total[c] += grid[r + half, c]
-        for c in range(cols):
-            total[c] -= gone[c]
-            kept[c] = grid[r, c]
-            grid[r, c] = total[c]
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def take_bit(cover: NDArray[np.float32], at: int, count: int, bit: Any, to: int, out: Sums) -> None:
+    """Copy one bit of so many cells, from number `at` on, to where number `to` is."""
+    for c in range(count):
+        out[np.uintp(to + c)] = np.int32(cover[np.uintp(at + c)]) >> bit & np.int32(1)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def sum_along(grid: Sums, rows: int, wide: int, cells: int, spare: Sums, room: Sums, out: Sums) -> None:
+    """Fill `out` with the sum of so many cells from each on along its row: sums of sums are added up."""
+    for row in range(rows):
+        at = row * wide
+        for c in range(wide - 1):
+            spare[np.uintp(c)] = grid[np.uintp(at + c)] + grid[np.uintp(at + c + 1)]
+        if cells == 3:
+            for c in range(wide - 2):
+                out[np.uintp(at + c)] = spare[np.uintp(c)] + grid[np.uintp(at + c + 2)]
+            continue
+        for c in range(wide - 3):
+            room[np.uintp(c)] = spare[np.uintp(c)] + spare[np.uintp(c + 2)]
+        if cells == 5:
+            for c in range(wide - 4):
+                out[np.uintp(at + c)] = room[np.uintp(c)] + grid[np.uintp(at + c + 4)]
+            continue
+        for c in range(wide - 7):
+            spare[np.uintp(c)] = room[np.uintp(c)] + room[np.uintp(c + 4)]
+        for c in range(wide - 15):
+            room[np.uintp(c)] = spare[np.uintp(c)] + spare[np.uintp(c + 8)]
+        for c in range(wide - 16):
+            out[np.uintp(at + c)] = room[np.uintp(c)] + grid[np.uintp(at + c + 16)]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def sum_down(grid: Sums, rows: int, wide: int, cells: int, total: Sums, out: Sums) -> None:
+    """Fill `out` with the sum of so many cells from each on down its column, of rows that have as many."""
+    for c in range(wide):
+        total[np.uintp(c)] = 0
+    for row in range(cells - 1):
+        for c in range(wide):
+            total[np.uintp(c)] += grid[np.uintp(row * wide + c)]
+    for row in range(rows - cells + 1):
+        gone, come = row * wide, (row + cells - 1) * wide
+        for c in range(wide):
+            whole = total[np.uintp(c)] + grid[np.uintp(come + c)]
+            out[np.uintp(gone + c)] = whole
+            total[np.uintp(c)] = whole - grid[np.uintp(gone + c)]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def deepen(
+    far: Sums, near: Sums, pits: Sums, steps: NDArray[np.float64], depth: NDArray[np.float32]
+) -> None:
+    """Depth of a row; `steps` are what each sum adds, and of how many needle holes a sum is one."""
+    for c in range(len(depth)):
+        mm = steps[1] * near[c] + steps[0] * far[c] + steps[2] * min(pits[c] * steps[3], MOST_PITS)
+        # On a binary grid, so that turning the map by a quarter changes no bit of it.
+        depth[c] = np.rint(mm * 4096.0) / 4096.0
