@@ -138,9 +138,7 @@ def sum_down(grid: Sums, rows: int, wide: int, cells: int, total: Sums, out: Sum
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def deepen(
-    far: Sums, near: Sums, pits: Sums, steps: NDArray[np.float64], depth: NDArray[np.float32]
-) -> None:
+def deepen(far: Sums, near: Sums, pits: Sums, steps: NDArray[np.float64], depth: NDArray[np.float32]) -> None:
     """Depth of a row; `steps` are what each sum adds, and of how many needle holes a sum is one."""
     for c in range(len(depth)):
         mm = steps[1] * near[c] + steps[0] * far[c] + steps[2] * min(pits[c] * steps[3], MOST_PITS)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from render.colour import to_srgb
 from render.draw import cloth
 from render.draw.cloth import laying, lit, tile, tile_cache
+from render.draw.cloth.laid_texels import packed
 from render.draw.seen_move import SeenMove
 from render.materials.fabrics import fabric_names, load_fabric
 from render.model import Fabric, Lamp, Light, Window
@@ -133,7 +134,9 @@ def plain_tiling(piece: laying.Piece) -> laying.Piece:
 def likeness_at_tile(piece: laying.Piece, size_mm: float, repeat_mm: float) -> float:
     """How much more alike 300 mm of cloth is to itself one tile on than a few repeats on."""
     px = 6.0
-    layer = laying.lay(piece, (np.arange(1800) + 0.5) / px, (np.arange(150) + 0.5) / px, np.eye(2))
+    layer = laying.lay(
+        piece, packed(piece.texels), (np.arange(1800) + 0.5) / px, (np.arange(150) + 0.5) / px, np.eye(2)
+    )
     light = layer.radiance_linear[..., 1].astype(float)
     light -= light.mean()
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from render.draw.cloth import laying, lit, sizing
+from render.draw.cloth.laid_texels import packed
 from render.model import Lamp
 
 
@@ -31,7 +32,7 @@ def test_a_texel_spreads_as_far_as_a_pixel(px_per_mm: float) -> None:
     piece = laying.Piece(
         fine,
         (fine.shape[1] / size[0], fine.shape[0] / size[1]),
-        np.zeros((1, 2), np.int64),
+        np.zeros((laying.SHIFTS, 2), np.int64),
         9.0,
         0.14,
         np.array([[1.0, 0.0], [1.0, 0.0]]),
@@ -40,7 +41,7 @@ def test_a_texel_spreads_as_far_as_a_pixel(px_per_mm: float) -> None:
     )
     # Dense samples of what a pixel centred at each place would hold.
     at = np.linspace(0.0, size[0], 1024, endpoint=False)
-    spread = laying.lay(piece, at, at, np.eye(2)).height_mm.sum(axis=0)
+    spread = laying.lay(piece, packed(fine), at, at, np.eye(2)).height_mm.sum(axis=0)
     middle = (at * spread).sum() / spread.sum()
     variance_px = (((at - middle) * px_per_mm) ** 2 * spread).sum() / spread.sum()
     # The bright sample itself was drawn as a point; it stands for its own width.

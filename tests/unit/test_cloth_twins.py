@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
 from render.draw.cloth import fibres, laying, lit, pile, relief, yarns
+from render.draw.cloth.laid_texels import packed
 from render.draw.seen_move import SeenMove
 
 RNG_SEED = 4
@@ -198,7 +199,7 @@ def test_laying_matches(moved: bool) -> None:
     known = SeenMove(back, (-42.6, 3.5), 1.3, (5, 4), (0, 0)) if moved else None
     at = np.meshgrid((y - 3.5) / 1.3, (x + 42.6) / 1.3, indexing="ij")
     shift = np.dstack([map_coordinates(part, at, order=1, mode="nearest") for part in back.T.swapaxes(1, 2)])
-    got = laying.lay(piece, x, y, axes, known)
+    got = laying.lay(piece, packed(piece.texels), x, y, axes, known)
 
     def fields_at(u: float, v: float) -> Any:
         return naive.slow_fields(u, v, piece.slow, laying.DRAPE, laying.MOTTLE, laying.WANDER_MM, piece.seed)

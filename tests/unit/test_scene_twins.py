@@ -12,6 +12,7 @@ from render.colour import to_srgb
 from render.compose.encoding import shoulder
 from render.draw import lobes, turned, turned_kernel
 from render.draw.cloth import laying
+from render.draw.cloth.laid_texels import packed
 from render.draw.cloth.scattered import add_planes
 from render.materials.fibres import load_fibres
 from render.scene import cloth, develop, gather, lens, light, raster, visibility
@@ -195,7 +196,7 @@ def test_cloth_at_scattered_places_is_the_cloth_of_a_rectangle() -> None:
     piece = laying.Piece(texels, (10.0, 11.0), shifts, 2.5, 0.14, streaks, slow, 12)
     axes = np.array([[0.8, 0.6], [-0.6, 0.8]])
     x, y = np.arange(-9, 9) * 0.375, np.arange(14) * 0.5
-    laid = laying.lay(piece, x, y, axes)
+    laid = laying.lay(piece, packed(texels), x, y, axes)
     places = np.stack(np.meshgrid(x, y), -1).reshape(-1, 2).astype(np.float32)
     planes = np.full((14 * 18, 4), 0.25, np.float32)
     chosen = np.flatnonzero(np.arange(len(planes)) % 3)[::-1].copy()

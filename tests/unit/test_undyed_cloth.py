@@ -37,6 +37,6 @@ def test_every_colour_comes_out_within_a_level_of_255(name: str) -> None:
         lit = light_cloth(
             fabric, light, colour_srgb=colour, turn_deg=30.0, mirrored=False, px_per_mm=5.0, seed=3
         )
-        want = laying.lay(lit.piece, x, y, lit.axes).radiance_linear.reshape(-1, 3)
+        want = laying.lay(lit.piece, lit.texels, x, y, lit.axes).radiance_linear.reshape(-1, 3)
         levels = np.abs(to_srgb(shoulder(shown)) - to_srgb(shoulder(want))) * 255
         assert levels.max() < 1.0

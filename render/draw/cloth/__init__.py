@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.draw.cloth.laid_texels import Packed, packed
 from render.draw.cloth.laying import ClothLayer, Piece, lay, piece_of
 from render.draw.cloth.lit import exact_turn
 from render.draw.cloth.photo import photo_texels
@@ -24,12 +25,13 @@ __all__ = ["ClothLayer", "LitCloth", "lay_cloth", "light_cloth"]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LitCloth:
-    """A lit, coloured cloth ready to be laid: the piece, and the turn of design to cloth axes.
+    """A lit, coloured cloth ready to be laid: the piece, its texels packed, the turn of design to cloth axes.
 
     `axes (2, 2)` takes design mm to cloth mm.
     """
 
     piece: Piece
+    texels: Packed
     axes: NDArray[np.float64]
 
 
@@ -70,7 +72,7 @@ def light_cloth(
     axes = np.array([[c, s], [-s, c]])
     if mirrored:
         axes[0] = -axes[0]
-    return LitCloth(piece, axes)
+    return LitCloth(piece, packed(texels), axes)
 
 
 def lay_cloth(
@@ -93,4 +95,4 @@ def lay_cloth(
     """
     x = window.centre_mm[0] + (first_col + np.arange(cols) + 0.5 - window.cols / 2) / window.px_per_mm
     y = window.centre_mm[1] + (first_row + np.arange(rows) + 0.5 - window.rows / 2) / window.px_per_mm
-    return lay(lit.piece, x, y, lit.axes, moved, wanted)
+    return lay(lit.piece, lit.texels, x, y, lit.axes, moved, wanted)

@@ -5,13 +5,14 @@ What is known of them lies in rows of `BATCH` numbers of one array, as in `rende
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
 
 from render.draw.apart import Apart
-from render.draw.grain import mix32
+from render.model import freeze
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,12 +23,79 @@ if TYPE_CHECKING:
 
 SHIFTS = 64  # among which each corner of the triangle grid picks one
 BATCH = 512
-# Rows of numbers: lightness of the place, weights of its triangle's corners, where it is between texels.
-GAIN, FIRST, SECOND, THIRD, BETWEEN = (BATCH * row for row in range(5))
-# And of whole numbers: its column in the rectangle, its place in steps of 1/65536 texel, its corners' shifts.
-COLUMN, AT_X, AT_Y, ONE, TWO, THREE, NAMES = (BATCH * row for row in range(7))
+# What a place shows of the tile: one corner's share always, sometimes those of two more.
+SEEN = 3 * BATCH
+# Rows of numbers: the place's lightness, shares of its second and third corner; of all that is seen its
+# share, and what comes of it, RGB and height.
+GAIN, SECOND, THIRD = (BATCH * row for row in range(3))
+SHARE, RED, GREEN, BLUE, LEVEL, NUMBERS = (3 * BATCH + SEEN * row for row in range(6))
+# And of whole numbers: the place in steps of 1/65536 texel, shifts of its second and third corner; of all
+# that is seen its column in the rectangle and its place in the tile.
+AT_X, AT_Y, TWO, THREE = (BATCH * row for row in range(4))
+COLUMN, X, Y, NAMES = (4 * BATCH + SEEN * row for row in range(4))
+FULL = 32767.0  # steps of a packed texel's numbers between 0 and the most there is
 _f = np.float32
 _i = np.int32
+_u = np.uint32
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Packed:
+    """A tile of light and height for reading many texels at a time: two of a texel's numbers in one.
+
+    `texels` (R + 1, C + 1, 2), the first row and column again at the end; red below green, blue below height,
+    in steps of `step` (2,) of light and of mm.
+    """
+
+    texels: NDArray[np.int32]
+    step: NDArray[np.float32]
+
+    def __post_init__(self) -> None:
+        freeze(self, texels=(-1, -1, 2), step=(2,))
+
+
+def packed(texels: Floats) -> Packed:
+    """Of `texels` (R, C, 4)."""
+    texels = np.ascontiguousarray(texels, np.float32)
+    most = np.full(4, 1e-9, np.float32)
+    find_most(texels, most)
+    step = np.array([most[:3].max(), most[3]]) / np.float32(FULL)
+    out = np.empty((texels.shape[0] + 1, texels.shape[1] + 1, 2), np.int32)
+    pack(texels, np.float32(1.0) / step, out)
+    out[-1], out[:, -1] = out[0], out[:, 0]
+    out[-1, -1] = out[0, 0]
+    return Packed(out, step)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def find_most(texels: Floats, most: Floats) -> None:
+    """Raise the four numbers of `most` to the farthest from 0 of each plane."""
+    flat = texels.reshape(-1)
+    one, two, three, four = most
+    for n in range(len(flat) // 4):
+        at = np.uintp(4 * n)
+        one, two = max(one, abs(flat[at])), max(two, abs(flat[at + np.uintp(1)]))
+        three, four = max(three, abs(flat[at + np.uintp(2)])), max(four, abs(flat[at + np.uintp(3)]))
+    most[0], most[1], most[2], most[3] = one, two, three, four
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def pack(texels: Floats, per: Floats, out: Wholes) -> None:
+    """Fill all but the last row and column of `out`, see `Packed`; `per` is one over its step."""
+    rows, cols, _ = texels.shape
+    flat, made = texels.reshape(-1), out.reshape(-1)
+    light, mm = per
+    for r in range(rows):
+        for c in range(cols):
+            at, to = np.uintp(4 * (r * cols + c)), np.uintp(2 * (r * (cols + 1) + c))
+            red, green = _i(np.rint(flat[at] * light)), _i(np.rint(flat[at + np.uintp(1)] * light))
+            blue, level = _i(np.rint(flat[at + np.uintp(2)] * light)), _i(np.rint(flat[at + np.uintp(3)] * mm))
+            made[to], made[to + np.uintp(1)] = _joined(red, green), _joined(blue, level)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _joined(low: Any, high: Any) -> Any:
+    return _i((low & _i(0xFFFF)) | _i(high << 16))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -43,9 +111,10 @@ def lay_texels(
     share_x: Places,
     cell_y: NDArray[np.int64],
     share_y: Places,
-    texels: Floats,
+    texels: Wholes,
+    step: Floats,
     scale: Places,
-    shifts: NDArray[np.int64],
+    shifts: Wholes,
     nodes: Floats,
     first: NDArray[np.int64],
     tones_x: Floats,
@@ -53,18 +122,20 @@ def lay_texels(
     streaks: Places,
     seed: int,
 ) -> None:
-    """Fill light and height of the wanted pixels. `scale`: columns and rows a mm, cell mm, blend width.
+    """Fill light and height of the wanted pixels, which are 0. `texels` and `step` are those of `Packed`,
+    `scale`: columns and rows a mm, cell mm, blend width.
 
     `back (R, C, 2)` is how far cloth has moved at some places, empty where it lies still; columns and rows
     lie so far between a place and the next.
     """
     rows, cols = height.shape
-    numbers, names = np.empty(BETWEEN, np.float32), np.empty(NAMES, np.int32)
+    numbers, names = np.empty(NUMBERS, np.float32), np.empty(NAMES, np.int32)
     places = np.empty(2 * BATCH)
-    high, wide, _ = texels.shape
+    high, wide = texels.shape[0] - 1, texels.shape[1] - 1
     across, flat = nodes.shape[1], nodes.ravel()
-    tile = texels.ravel()
+    tile, moves = texels.ravel(), shifts.ravel()
     line = np.empty(2 * back.shape[1])
+    size = np.array([wide * 65536.0, high * 65536.0])
     for r in range(rows):
         begin = 0
         if line.size:
@@ -75,8 +146,13 @@ def lay_texels(
                 go_back(count, names, places, x_mm, y_mm[r], axes, line, cell_x, share_x)
             else:
                 go_to(count, names, places, x_mm, y_mm[r], axes)
-            tell(count, places, numbers, names, scale, flat, across, first, tones_x, tones_y, streaks, seed)
-            pick(count, numbers, names, tile, high, wide, shifts, light[r], height[r])
+            tell(
+                count, places, numbers, names, scale, size, flat, across, first, tones_x, tones_y, streaks,
+                moves, seed,
+            )  # fmt: skip
+            seen = add_corners(count, numbers, names, moves, _i(wide << 16), _i(high << 16))
+            fetch(seen, numbers, names, tile, wide + 1)
+            put(count, seen, numbers, names, step, light[r], height[r])
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -136,51 +212,77 @@ def tell(
     numbers: Floats,
     names: Wholes,
     scale: Places,
+    size: Places,
     nodes: Floats,
     across: int,
     first: NDArray[np.int64],
     tones_x: Floats,
     tones_y: Floats,
     streaks: Places,
+    moves: Wholes,
     seed: int,
 ) -> None:
-    """How light each place is, which shifts of the tile it shows and how much of each."""
-    per_mm_x, per_mm_y, cell, blend = scale[0], scale[1], scale[2], _f(scale[3])
+    """How light each place is, which shifts of the tile it shows and how much of each: first the one of
+    which most is seen."""
+    per_mm_x, per_mm_y, blend = scale[0], scale[1], _f(scale[3])
+    per_cell, slant = _f(1.0 / scale[2]), _f(1.1547005383792517 / scale[2])
     for j in range(count):
-        u, v = places[j], places[BATCH + j]
+        # Only the place in the tile asks for more than single precision.
+        at_u, at_v = places[j], places[BATCH + j]
+        u, v = _f(at_u), _f(at_v)
         # The slow fields lie at whole millimetres.
-        gu, gv = u - first[0], v - first[1]
-        left, top = _i(gu), _i(gv)
-        at, p, q = 3 * (top * across + left), _f(gu - left), _f(gv - top)
+        left, top = _i(np.floor(u)) - _i(first[0]), _i(np.floor(v)) - _i(first[1])
+        at, p, q = _i(_i(3) * (top * _i(across) + left)), u - np.floor(u), v - np.floor(v)
         gain = _slow(nodes, at, across, p, q)
-        u += _slow(nodes, at + 1, across, p, q)
-        v += _slow(nodes, at + 2, across, p, q)
-        gain *= _f(1.0) + _f(streaks[0, 1]) * _tone(u / streaks[0, 0] - 0.5, tones_x, first[2])
-        gain *= _f(1.0) + _f(streaks[1, 1]) * _tone(v / streaks[1, 0] - 0.5, tones_y, first[3])
-        b = v * (1.1547005383792517 / cell)
-        a = u / cell - 0.5 * b
-        down, right = np.floor(a), np.floor(b)
-        fa, fb, i, k = _f(a - down), _f(b - right), np.int64(down), np.int64(right)
+        right, down = _slow(nodes, at + _i(1), across, p, q), _slow(nodes, at + _i(2), across, p, q)
+        u, v = u + right, v + down
+        gain *= _f(1.0) + _f(streaks[0, 1]) * _tone(u * _f(1.0 / streaks[0, 0]), tones_x, first[2])
+        gain *= _f(1.0) + _f(streaks[1, 1]) * _tone(v * _f(1.0 / streaks[1, 0]), tones_y, first[3])
+        b = v * slant
+        a = u * per_cell - _f(0.5) * b
+        fa, fb = a - np.floor(a), b - np.floor(b)
+        i, k = _i(np.floor(a)), _i(np.floor(b))
         up = fa + fb < _f(1.0)
-        corner = 0 if up else 1
-        names[ONE + j] = _word(i + corner, k + corner, seed)
-        names[TWO + j] = _word(i + 1, k, seed)
-        names[THREE + j] = _word(i, k + 1, seed)
+        corner = _i(0) if up else _i(1)
+        name_one = _word(i + corner, k + corner, seed)
+        name_two, name_three = _word(i + _i(1), k, seed), _word(i, k + _i(1), seed)
         one = _f(1.0) - fa - fb if up else fa + fb - _f(1.0)
         two, three = fa if up else _f(1.0) - fb, fb if up else _f(1.0) - fa
-        least = max(max(one, two), three) - blend
-        one, two, three = max(one - least, _f(0.0)), max(two - least, _f(0.0)), max(three - least, _f(0.0))
-        share = _f(1.0) / (one + two + three)
-        numbers[GAIN + j] = gain
-        numbers[FIRST + j], numbers[SECOND + j], numbers[THIRD + j] = one * share, two * share, three * share
-        names[AT_X + j] = _i(np.floor((u * per_mm_x - 0.5) * 65536.0 + 0.5))
-        names[AT_Y + j] = _i(np.floor((v * per_mm_y - 0.5) * 65536.0 + 0.5))
+        most = max(max(one, two), three)
+        is_three = three == most
+        is_two = (two == most) & (three < most)
+        name = name_three if is_three else name_two if is_two else name_one
+        name_two, two = (name_one if is_two else name_two), (one if is_two else two)
+        name_three, three = (name_one if is_three else name_three), (one if is_three else three)
+        two, three = max(two - (most - blend), _f(0.0)), max(three - (most - blend), _f(0.0))
+        share = _f(1.0) / (blend + two + three)
+        numbers[GAIN + j], numbers[SHARE + j] = gain, blend * share
+        numbers[SECOND + j], numbers[THIRD + j] = two * share, three * share
+        names[TWO + j], names[THREE + j] = name_two, name_three
+        x, y = _within((at_u + right) * per_mm_x, size[0]), _within((at_v + down) * per_mm_y, size[1])
+        names[AT_X + j], names[AT_Y + j] = x, y
+        names[X + j] = _wrapped(x + moves[2 * name], _i(size[0]))
+        names[Y + j] = _wrapped(y + moves[2 * name + 1], _i(size[1]))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _within(texel: Any, size: Any) -> Any:
+    """A place in steps of 1/65536 texel, within the tile."""
+    at = np.floor((texel - 0.5) * 65536.0 + 0.5)
+    at -= np.floor(at * (1.0 / size)) * size
+    at += size if at < 0.0 else 0.0
+    return _i(at - size if at >= size else at)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _wrapped(at: Any, size: Any) -> Any:
+    return _i(at - size if at >= size else at)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _slow(nodes: Floats, at: Any, across: Any, p: Any, q: Any) -> Any:
     """A slow field between four nodes."""
-    one, low = np.uintp(at), np.uintp(at + 3 * across)
+    one, low = np.uintp(at), np.uintp(at + _i(3) * _i(across))
     above = nodes[one] + (nodes[one + np.uintp(3)] - nodes[one]) * p
     below = nodes[low] + (nodes[low + np.uintp(3)] - nodes[low]) * p
     return above + (below - above) * q
@@ -189,68 +291,84 @@ def _slow(nodes: Floats, at: Any, across: Any, p: Any, q: Any) -> Any:
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _tone(at: Any, tones: Floats, first: Any) -> Any:
     """Tone of the yarn here, eased into its neighbour's."""
+    at -= _f(0.5)
     whole = np.floor(at)
-    f, k = _f(at - whole), np.uintp(np.int64(whole) - first)
+    f, k = at - whole, np.uintp(_i(whole) - _i(first))
     f = f * f * (_f(3.0) - _f(2.0) * f)
     return tones[k] + (tones[k + np.uintp(1)] - tones[k]) * f
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _word(i: Any, j: Any, seed: Any) -> Any:
-    """The shift of a corner of the triangle grid."""
-    return _i(mix32(int(i) * 0x27D4EB2F + int(j) * 0x165667B1 + seed) & (SHIFTS - 1))
+    """The shift of a corner of the triangle grid: `mix32`, in words of 32 bits."""
+    h = _u(_u(i) * _u(0x27D4EB2F) + _u(j) * _u(0x165667B1) + _u(seed))
+    h = _u(h ^ (h >> _u(16)))
+    h = _u(h * _u(0x85EBCA6B))
+    h = _u(h ^ (h >> _u(13)))
+    h = _u(h * _u(0xC2B2AE35))
+    h = _u(h ^ (h >> _u(16)))
+    return _i(h & _u(SHIFTS - 1))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def pick(
-    count: int,
-    numbers: Floats,
-    names: Wholes,
-    texels: Floats,
-    high: int,
-    wide: int,
-    shifts: NDArray[np.int64],
-    light: Floats,
-    height: Floats,
-) -> None:
-    """Mix what each place shows of the tile."""
-    turns_x, turns_y = 1.0 / wide, 1.0 / high
+def add_corners(count: int, numbers: Floats, names: Wholes, moves: Wholes, wide: Any, high: Any) -> int:
+    """Note second and third corners where they are seen, and return how much is seen in all."""
+    seen = count
     for j in range(count):
-        red = green = blue = level = _f(0.0)
-        for k in range(3):
-            share = numbers[FIRST + k * BATCH + j]
-            if share <= _f(0.0):
-                continue
-            word = np.uintp(names[ONE + k * BATCH + j])
-            x, y = names[AT_X + j] + shifts[word, 0], names[AT_Y + j] + shifts[word, 1]
-            fx, fy = _f(x & 65535) * _f(1.0 / 65536.0), _f(y & 65535) * _f(1.0 / 65536.0)
-            c0, r0 = _wrapped(x >> 16, wide, turns_x), _wrapped(y >> 16, high, turns_y)
-            c1, r1 = c0 + 1 if c0 + 1 < wide else 0, r0 + 1 if r0 + 1 < high else 0
-            a, b = np.uintp(4 * (r0 * wide + c0)), np.uintp(4 * (r0 * wide + c1))
-            d, e = np.uintp(4 * (r1 * wide + c0)), np.uintp(4 * (r1 * wide + c1))
-            s01, s11 = share * fx * (_f(1.0) - fy), share * fx * fy
-            s00, s10 = share * (_f(1.0) - fx) * (_f(1.0) - fy), share * (_f(1.0) - fx) * fy
-            red += _mixed(texels, a, b, d, e, 0, s00, s01, s10, s11)
-            green += _mixed(texels, a, b, d, e, 1, s00, s01, s10, s11)
-            blue += _mixed(texels, a, b, d, e, 2, s00, s01, s10, s11)
-            level += _mixed(texels, a, b, d, e, 3, s00, s01, s10, s11)
-        c, gain = np.uintp(names[COLUMN + j]), numbers[GAIN + j]
-        light[c, 0], light[c, 1], light[c, 2] = red * gain, green * gain, blue * gain
-        height[c] = level
+        for k in range(2):
+            share = numbers[SECOND + k * BATCH + j]
+            if share > _f(0.0):
+                word = np.uintp(2 * names[TWO + k * BATCH + j])
+                numbers[SHARE + seen], names[COLUMN + seen] = share, j
+                names[X + seen] = _wrapped(names[AT_X + j] + moves[word], wide)
+                names[Y + seen] = _wrapped(names[AT_Y + j] + moves[word + np.uintp(1)], high)
+                seen += 1
+    return seen
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def fetch(seen: int, numbers: Floats, names: Wholes, texels: Wholes, wide: int) -> None:
+    """What all that is seen shows of the tile, between four texels."""
+    down = np.uintp(2 * wide)
+    for n in range(seen):
+        x, y = names[X + n], names[Y + n]
+        fx, fy = _f(x & 65535) * _f(1.0 / 65536.0), _f(y & 65535) * _f(1.0 / 65536.0)
+        a = np.uintp(2 * ((y >> 16) * _i(wide) + (x >> 16)))
+        b, d, e = a + np.uintp(2), a + down, a + down + np.uintp(2)
+        share = numbers[SHARE + n]
+        right, left = share * fx, share * (_f(1.0) - fx)
+        s00, s01, s10, s11 = left * (_f(1.0) - fy), right * (_f(1.0) - fy), left * fy, right * fy
+        one, two, three, four = texels[a], texels[b], texels[d], texels[e]
+        numbers[RED + n] = _low(one) * s00 + _low(two) * s01 + _low(three) * s10 + _low(four) * s11
+        numbers[GREEN + n] = _high(one) * s00 + _high(two) * s01 + _high(three) * s10 + _high(four) * s11
+        after = np.uintp(1)
+        one, two, three, four = texels[a + after], texels[b + after], texels[d + after], texels[e + after]
+        numbers[BLUE + n] = _low(one) * s00 + _low(two) * s01 + _low(three) * s10 + _low(four) * s11
+        numbers[LEVEL + n] = _high(one) * s00 + _high(two) * s01 + _high(three) * s10 + _high(four) * s11
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _mixed(
-    texels: Floats, a: Any, b: Any, d: Any, e: Any, k: int, s00: Any, s01: Any, s10: Any, s11: Any
-) -> Any:
-    """Weighted sum of channel k of four texels."""
-    m = np.uintp(k)
-    return texels[a + m] * s00 + texels[b + m] * s01 + texels[d + m] * s10 + texels[e + m] * s11
+def _low(two: Any) -> Any:
+    return _f(_i(two << 16) >> 16)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _wrapped(index: Any, n: Any, turns: Any) -> Any:
-    """index modulo n; a division would cost more than all the rest."""
-    k = index - np.int64(np.floor(index * turns)) * n
-    k -= n if k >= n else 0
-    return k + n if k < 0 else k
+def _high(two: Any) -> Any:
+    return _f(two >> 16)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def put(
+    count: int, seen: int, numbers: Floats, names: Wholes, step: Floats, light: Floats, height: Floats
+) -> None:
+    """Add up what is seen in each place, and put that into its pixel."""
+    for n in range(count, seen):
+        j = np.uintp(names[COLUMN + n])
+        numbers[RED + j] += numbers[RED + n]
+        numbers[GREEN + j] += numbers[GREEN + n]
+        numbers[BLUE + j] += numbers[BLUE + n]
+        numbers[LEVEL + j] += numbers[LEVEL + n]
+    for j in range(count):
+        c, gain = np.uintp(names[COLUMN + j]), numbers[GAIN + j] * step[0]
+        light[c, 0], light[c, 1] = numbers[RED + j] * gain, numbers[GREEN + j] * gain
+        light[c, 2], height[c] = numbers[BLUE + j] * gain, numbers[LEVEL + j] * step[1]

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.cloth.laid_texels import SHIFTS, lay_texels
+from render.draw.cloth.laid_texels import SHIFTS, Packed, lay_texels
 from render.draw.grain import lattice_unit, noise2
 
 if TYPE_CHECKING:
@@ -111,13 +111,15 @@ def piece_shifts(repeats: tuple[int, int], texels_shape: tuple[int, int], seed: 
 
 def lay(
     piece: Piece,
+    texels: Packed,
     x_mm: Floats,
     y_mm: Floats,
     axes: Floats,
     moved: SeenMove | None = None,
     wanted: NDArray[np.bool_] | None = None,
 ) -> ClothLayer:
-    """The cloth (rows, cols) where columns lie at `x_mm`, rows at `y_mm`.
+    """The cloth (rows, cols) where columns lie at `x_mm`, rows at `y_mm`; `texels` are the packed ones of
+    the piece.
 
     `axes` turns design to cloth coordinates; how far the cloth has `moved` is taken off first. Pixels
     that are not `wanted (rows, cols)` stay 0.
@@ -138,9 +140,10 @@ def lay(
         back,
         *(nowhere if moved is None else moved.cells(x_mm, 0)),
         *(nowhere if moved is None else moved.cells(y_mm, 1)),
-        piece.texels,
+        texels.texels,
+        texels.step,
         np.array([*piece.per_mm, piece.cell_mm, piece.blend]),
-        piece.shifts,
+        piece.shifts.astype(np.int32),
         slow.nodes,
         slow.first,
         slow.tones[0].astype(np.float32),
