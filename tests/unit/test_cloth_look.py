@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from render.colour import to_srgb
 from render.draw import cloth
 from render.draw.cloth import laying, lit, tile, tile_cache
-from render.draw.cloth.laid_texels import packed
+from render.draw.cloth.packed import packed
 from render.draw.seen_move import SeenMove
 from render.materials.fabrics import fabric_names, load_fabric
 from render.model import Fabric, Lamp, Light, Window

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from render.draw.cloth import laying, lit, sizing
-from render.draw.cloth.laid_texels import packed
+from render.draw.cloth.packed import packed
 from render.model import Lamp
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
 from render.draw.cloth import fibres, laying, lit, pile, relief, yarns
-from render.draw.cloth.laid_texels import packed
+from render.draw.cloth.packed import packed
 from render.draw.seen_move import SeenMove
 
 RNG_SEED = 4
@@ -208,6 +208,20 @@ def test_laying_matches(moved: bool) -> None:
         place = axes @ (np.array([x[c], y[r]]) - shift[r, c])
         want = naive.cloth_at(piece, place, fields_at)
         np.testing.assert_allclose([*got.radiance_linear[r, c], got.height_mm[r, c]], want, atol=3e-4)
+
+
+def test_packed_texels_are_the_texels() -> None:
+    texels = np.random.default_rng(2).normal(size=(7, 9, 4)).astype(np.float32)
+    found = packed(texels)
+    low, high = found.texels << 16 >> 16, found.texels >> 16
+    light, mm = found.step
+    planes = [low[..., 0] * light, high[..., 0] * light, low[..., 1] * light, high[..., 1] * mm]
+    got = np.stack(planes, -1)
+    assert np.abs(got[:-1, :-1] - texels).max(axis=(0, 1)) == pytest.approx(
+        0, abs=0.6 * float(max(light, mm))
+    )
+    assert (got[-1] == got[0]).all()
+    assert (got[:, -1] == got[:, 0]).all()
 
 
 def test_tones_and_slow_fields_match() -> None:

@@ -12,7 +12,7 @@ from render.colour import to_srgb
 from render.compose.encoding import shoulder
 from render.draw import lobes, turned, turned_kernel
 from render.draw.cloth import laying
-from render.draw.cloth.laid_texels import packed
+from render.draw.cloth.packed import packed
 from render.draw.cloth.scattered import add_planes
 from render.materials.fibres import load_fibres
 from render.scene import cloth, develop, gather, lens, light, raster, visibility

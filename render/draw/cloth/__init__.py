@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.cloth.laid_texels import Packed, packed
 from render.draw.cloth.laying import ClothLayer, Piece, lay, piece_of
 from render.draw.cloth.lit import exact_turn
+from render.draw.cloth.packed import Packed, packed
 from render.draw.cloth.photo import photo_texels
 from render.draw.cloth.sizing import resized
 from render.draw.cloth.tile_cache import cached_tile, lit_texels

@@ -5,14 +5,13 @@ What is known of them lies in rows of `BATCH` numbers of one array, as in `rende
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
 
 from render.draw.apart import Apart
-from render.model import freeze
+from render.draw.cloth.packed import high_of, low_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -33,69 +32,9 @@ SHARE, RED, GREEN, BLUE, LEVEL, NUMBERS = (3 * BATCH + SEEN * row for row in ran
 # that is seen its column in the rectangle and its place in the tile.
 AT_X, AT_Y, TWO, THREE = (BATCH * row for row in range(4))
 COLUMN, X, Y, NAMES = (4 * BATCH + SEEN * row for row in range(4))
-FULL = 32767.0  # steps of a packed texel's numbers between 0 and the most there is
 _f = np.float32
 _i = np.int32
 _u = np.uint32
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Packed:
-    """A tile of light and height for reading many texels at a time: two of a texel's numbers in one.
-
-    `texels` (R + 1, C + 1, 2), the first row and column again at the end; red below green, blue below height,
-    in steps of `step` (2,) of light and of mm.
-    """
-
-    texels: NDArray[np.int32]
-    step: NDArray[np.float32]
-
-    def __post_init__(self) -> None:
-        freeze(self, texels=(-1, -1, 2), step=(2,))
-
-
-def packed(texels: Floats) -> Packed:
-    """Of `texels` (R, C, 4)."""
-    texels = np.ascontiguousarray(texels, np.float32)
-    most = np.full(4, 1e-9, np.float32)
-    find_most(texels, most)
-    step = np.array([most[:3].max(), most[3]]) / np.float32(FULL)
-    out = np.empty((texels.shape[0] + 1, texels.shape[1] + 1, 2), np.int32)
-    pack(texels, np.float32(1.0) / step, out)
-    out[-1], out[:, -1] = out[0], out[:, 0]
-    out[-1, -1] = out[0, 0]
-    return Packed(out, step)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def find_most(texels: Floats, most: Floats) -> None:
-    """Raise the four numbers of `most` to the farthest from 0 of each plane."""
-    flat = texels.reshape(-1)
-    one, two, three, four = most
-    for n in range(len(flat) // 4):
-        at = np.uintp(4 * n)
-        one, two = max(one, abs(flat[at])), max(two, abs(flat[at + np.uintp(1)]))
-        three, four = max(three, abs(flat[at + np.uintp(2)])), max(four, abs(flat[at + np.uintp(3)]))
-    most[0], most[1], most[2], most[3] = one, two, three, four
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def pack(texels: Floats, per: Floats, out: Wholes) -> None:
-    """Fill all but the last row and column of `out`, see `Packed`; `per` is one over its step."""
-    rows, cols, _ = texels.shape
-    flat, made = texels.reshape(-1), out.reshape(-1)
-    light, mm = per
-    for r in range(rows):
-        for c in range(cols):
-            at, to = np.uintp(4 * (r * cols + c)), np.uintp(2 * (r * (cols + 1) + c))
-            red, green = _i(np.rint(flat[at] * light)), _i(np.rint(flat[at + np.uintp(1)] * light))
-            blue, level = _i(np.rint(flat[at + np.uintp(2)] * light)), _i(np.rint(flat[at + np.uintp(3)] * mm))
-            made[to], made[to + np.uintp(1)] = _joined(red, green), _joined(blue, level)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _joined(low: Any, high: Any) -> Any:
-    return _i((low & _i(0xFFFF)) | _i(high << 16))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -311,9 +250,9 @@ def _word(i: Any, j: Any, seed: Any) -> Any:
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def add_corners(count: int, numbers: Floats, names: Wholes, moves: Wholes, wide: Any, high: Any) -> int:
+def add_corners(count: int, numbers: Floats, names: Wholes, moves: Wholes, wide: Any, high: Any) -> Any:
     """Note second and third corners where they are seen, and return how much is seen in all."""
-    seen = count
+    seen = np.int64(count)
     for j in range(count):
         for k in range(2):
             share = numbers[SECOND + k * BATCH + j]
@@ -339,22 +278,13 @@ def fetch(seen: int, numbers: Floats, names: Wholes, texels: Wholes, wide: int) 
         right, left = share * fx, share * (_f(1.0) - fx)
         s00, s01, s10, s11 = left * (_f(1.0) - fy), right * (_f(1.0) - fy), left * fy, right * fy
         one, two, three, four = texels[a], texels[b], texels[d], texels[e]
-        numbers[RED + n] = _low(one) * s00 + _low(two) * s01 + _low(three) * s10 + _low(four) * s11
-        numbers[GREEN + n] = _high(one) * s00 + _high(two) * s01 + _high(three) * s10 + _high(four) * s11
+        numbers[RED + n] = low_of(one) * s00 + low_of(two) * s01 + low_of(three) * s10 + low_of(four) * s11
+        green = high_of(one) * s00 + high_of(two) * s01 + high_of(three) * s10 + high_of(four) * s11
         after = np.uintp(1)
         one, two, three, four = texels[a + after], texels[b + after], texels[d + after], texels[e + after]
-        numbers[BLUE + n] = _low(one) * s00 + _low(two) * s01 + _low(three) * s10 + _low(four) * s11
-        numbers[LEVEL + n] = _high(one) * s00 + _high(two) * s01 + _high(three) * s10 + _high(four) * s11
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _low(two: Any) -> Any:
-    return _f(_i(two << 16) >> 16)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _high(two: Any) -> Any:
-    return _f(two >> 16)
+        numbers[BLUE + n] = low_of(one) * s00 + low_of(two) * s01 + low_of(three) * s10 + low_of(four) * s11
+        level = high_of(one) * s00 + high_of(two) * s01 + high_of(three) * s10 + high_of(four) * s11
+        numbers[GREEN + n], numbers[LEVEL + n] = green, level
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -363,11 +293,11 @@ def put(
 ) -> None:
     """Add up what is seen in each place, and put that into its pixel."""
     for n in range(count, seen):
-        j = np.uintp(names[COLUMN + n])
-        numbers[RED + j] += numbers[RED + n]
-        numbers[GREEN + j] += numbers[GREEN + n]
-        numbers[BLUE + j] += numbers[BLUE + n]
-        numbers[LEVEL + j] += numbers[LEVEL + n]
+        to = np.uintp(names[COLUMN + n])
+        numbers[RED + to] += numbers[RED + n]
+        numbers[GREEN + to] += numbers[GREEN + n]
+        numbers[BLUE + to] += numbers[BLUE + n]
+        numbers[LEVEL + to] += numbers[LEVEL + n]
     for j in range(count):
         c, gain = np.uintp(names[COLUMN + j]), numbers[GAIN + j] * step[0]
         light[c, 0], light[c, 1] = numbers[RED + j] * gain, numbers[GREEN + j] * gain

@@ -15,12 +15,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.cloth.laid_texels import SHIFTS, Packed, lay_texels
+from render.draw.cloth.laid_texels import SHIFTS, lay_texels
 from render.draw.grain import lattice_unit, noise2
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from render.draw.cloth.packed import Packed
     from render.draw.seen_move import SeenMove
 
     Plane = NDArray[np.floating[Any]]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from render import colour
-from render.disk_cache import code_of, kept
+from render.disk_cache import code_of, kept, made_key
 from render.draw import exposure
 from render.draw.cloth import lit, relief, sizing
 from render.draw.cloth.fibres import FIELDS
@@ -39,9 +39,15 @@ def cached_tile(structure: dict[str, Any], *, seed: int = 0) -> Tile:
         arrays: Arrays = {name: getattr(tile, name) for name in _ARRAYS}
         return {**arrays, "size_mm": np.array(tile.size_mm), "repeats": np.array(tile.repeats)}
 
-    arrays = kept("tile", tile_facts(structure, seed), made_by=str(CODE_VERSION), make=make, fits=_fits)
+    facts = tile_facts(structure, seed)
+    arrays = kept("tile", facts, made_by=str(CODE_VERSION), make=make, fits=_fits)
     (width, height), (across, down) = arrays["size_mm"].tolist(), arrays["repeats"].tolist()
-    return Tile(**{name: arrays[name] for name in _ARRAYS}, size_mm=(width, height), repeats=(across, down))
+    return Tile(
+        **{name: arrays[name] for name in _ARRAYS},
+        size_mm=(width, height),
+        repeats=(across, down),
+        name=made_key([CODE_VERSION, facts]),
+    )
 
 
 def lit_texels(
@@ -68,12 +74,24 @@ def lit_texels(
         )
         return {"texels": sizing.resized(np.dstack([shining, tile.height_mm]), tile.size_mm, px_per_mm)}
 
+    made_from = [
+        tile.name or _content_of(tile),
+        finish,
+        asdict(light),
+        colour_srgb,
+        turn_deg,
+        mirrored,
+        px_per_mm,
+    ]
+    code = code_of(lit.__file__, relief.__file__, sizing.__file__, exposure.__file__, colour.__file__)
+    return kept("lit", made_from, made_by=code, make=make, fits=_lit_fits)["texels"]
+
+
+def _content_of(tile: Tile) -> str:
     bare = hashlib.blake2b(str((tile.size_mm, tile.repeats)).encode(), digest_size=16)
     for name in _ARRAYS:
         bare.update(np.ascontiguousarray(getattr(tile, name)).data)
-    made_from = [bare.hexdigest(), finish, asdict(light), colour_srgb, turn_deg, mirrored, px_per_mm]
-    code = code_of(lit.__file__, relief.__file__, sizing.__file__, exposure.__file__, colour.__file__)
-    return kept("lit", made_from, made_by=code, make=make, fits=_lit_fits)["texels"]
+    return bare.hexdigest()
 
 
 def _lit_fits(arrays: Arrays) -> bool:
