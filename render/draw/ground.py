@@ -12,9 +12,10 @@ from scipy.ndimage import binary_closing
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.dimples import PIT_MM
 from render.draw.grain import noise2
+from render.draw.laid import CELL_MM, map_shape
 from render.draw.pucker import Pucker, pucker_of
 from render.draw.seen_move import seen_move
-from render.draw.stack import CELL_MM, Rise, map_shape
+from render.draw.stack import Rise
 from render.draw.strands import Strands, unmoved
 
 if TYPE_CHECKING:
@@ -71,6 +72,11 @@ class Ground:
     def pit_mm(self) -> float:
         """How deep a needle hole is seen to be: pile and loops close over it."""
         return PIT_MM if self.needle_holes else 0.0
+
+    @property
+    def below_linear(self) -> NDArray[np.float64]:
+        """Mean colour (3,) of the cloth as it is lit, white card = 1."""
+        return self.cloth.mean_linear
 
     @property
     def highest_mm(self) -> float:

@@ -13,6 +13,7 @@ import numpy as np
 
 from render.draw.block_rows import pressed_cloth
 from render.draw.ground import lay_ground, standing_pile
+from render.draw.laid import CELL_MM
 from render.draw.pucker import add_ridge_light, held_down
 from render.draw.raster import Buffers, PixelStrands, rasterise, to_pixels
 from render.draw.reach import key_shadow, sky_open
@@ -26,7 +27,7 @@ from render.draw.shadow import (
     merge_blocks,
     merge_cloth,
 )
-from render.draw.stack import CELL_MM
+from render.draw.thickness import thickness_at
 from render.draw.veil import hidden_share, lit_by_fibres
 from render.model import Layers
 
@@ -112,7 +113,7 @@ def prepare(
         ground,
         pixel_strands,
         strand_boxes(pixel_strands, window, sub),
-        shading_for(strands, pixel_strands, threads, lobes, light, sub, twist),
+        shading_for(strands, pixel_strands, threads, lobes, light, ground.below_linear, sub, twist),
         ridges,
         ground.highest_mm,
         window,
@@ -180,12 +181,15 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         darken_pits(bed.dimple_mm, _inner_frame(drawing, part), blocks.bare, edge, lit, sky)
     thread = np.empty((high, wide, 3), np.float32)
     share, covered = np.empty((high, wide), np.float32), np.empty((high, wide), np.float32)
+    thick = np.empty((high, wide), np.float32)
+    thickness_at(drawing.stacked.thread_mm, _map_frame(drawing.strands, window, top, left, 1), thick)
     corner = top * sub - window.rows * sub / 2 + 0.5, left * sub - window.cols * sub / 2 + 0.5
     shade(
         buffers.strand,
         buffers.height_mm,
         lit,
         sky,
+        thick,
         pixel_strands.start_px,
         shading.numbers,
         shading.wholes,
@@ -193,6 +197,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         shading.dye,
         shading.tables,
         shading.kind,
+        shading.shown,
         shading.texture,
         np.array([*corner, shading.key_share, *shading.key_linear]),
         sub,

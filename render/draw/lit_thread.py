@@ -13,7 +13,7 @@ from numba import njit
 
 from render.draw.apart import Apart
 from render.draw.dye import dye_left
-from render.draw.profile import ASIDE, SLIMNESS, course_at
+from render.draw.profile import ASIDE, HALF_HEIGHT, SLIMNESS, course_at
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
 from render.draw.surface import (
     AZIMUTH,
@@ -35,6 +35,7 @@ from render.draw.surface import (
     whole_of,
     wound,
 )
+from render.draw.thickness import PER_MM, STEPS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -45,10 +46,10 @@ if TYPE_CHECKING:
 BATCH = 512
 # Rows of numbers: sub-pixels from the strand's start, light that reaches the place; where it is along and
 # across the strand; how filaments lie there and how light they are; its share of the way between samples of
-# the sheen; the light it sends, RGB.
+# the sheen; the light it sends, RGB; how much thread lies there, in mm and then in steps of what shows of it.
 X, Y, KEY, SKY, ALONG, ACROSS = (BATCH * row for row in range(6))
 STRAY, TILTED, ROLLED, LIGHTNESS, GROOVE, HAIRY = (BATCH * row for row in range(6, 12))
-BY_AZIMUTH, BY_TILT, BY_ROLL, RED, GREEN, BLUE, PLACES = (BATCH * row for row in range(12, 19))
+BY_AZIMUTH, BY_TILT, BY_ROLL, RED, GREEN, BLUE, THICK, PLACES = (BATCH * row for row in range(12, 20))
 # And of whole numbers: the strand, the column of pixels, how many sub-pixels, the samples of the sheen
 # before the place and after it.
 NAME, COLUMN, MANY, SAMPLE, NEXT, NAMES = (BATCH * row for row in range(6))
@@ -75,20 +76,22 @@ def light_threads(
     foil: bool,
     tables: Floats,
     kind: Wholes,
+    shown: Floats,
     texture: Wholes,
     key_linear: Floats,
 ) -> None:
     """Fill in the light of `count` places, of which strand, place and light that reaches them are known.
 
     `sheen (BATCH * CHANNELS,)` is room to work in; `dye (T, 6)`, `logs` and `lift` of `dye_powers`, which
-    of the `tables` is of which `kind`, and of strands what `thread_surface` wants.
+    of the `tables` is of which `kind`, `shown` what shows of a thread by its thickness, and of strands what
+    `thread_surface` wants.
     """
     lie(count, places, names, numbers, wholes, profile, dye, texture)
     if foil:
         wind(count, places, names, numbers, wholes, dye)
     find(count, places, names, numbers, wholes, kind)
     mix(count, CHANNELS, places, names, tables, sheen)
-    tint(count, places, names, wholes, sheen, dye, logs, lift, key_linear)
+    tint(count, places, names, wholes, sheen, dye, logs, lift, shown, key_linear)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -118,6 +121,9 @@ def lie(
         places[ALONG + j], places[ACROSS + j], places[STRAY + j] = k, v, stray
         places[TILTED + j], places[ROLLED + j] = tilt, roll
         places[LIGHTNESS + j], places[GROOVE + j], places[HAIRY + j] = tone, groove, hair
+        # At least this strand lies there, if not all that the map knows.
+        own = _f(2.0) * course_at(profile, here, w, HALF_HEIGHT) * np.sqrt(ONE - v * v)
+        places[THICK + j] = min(max(own, places[THICK + j]) * _f(PER_MM), _f(STEPS - 1.001))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -186,6 +192,7 @@ def tint(
     dye: Floats,
     logs: Floats,
     lift: Floats,
+    shown: Floats,
     key_linear: Floats,
 ) -> None:
     """What each place sends of the light that reaches it, dyed."""
@@ -199,12 +206,24 @@ def tint(
         sides = places[LIGHTNESS + j] * groove
         deep, deeper = sheen[at + BY_KEY], sheen[at + BY_REST]
         red, green, blue = key_linear[0], key_linear[1], key_linear[2]
-        one = _body(t, 0, volume * red, sheen[at + 5], deep, deeper, dye, logs, lift, key, sky) * sides
-        two = _body(t, 1, volume * green, sheen[at + 6], deep, deeper, dye, logs, lift, key, sky) * sides
-        three = _body(t, 2, volume * blue, sheen[at + 7], deep, deeper, dye, logs, lift, key, sky) * sides
+        thick = _i(places[THICK + j])
+        part, row = places[THICK + j] - _f(thick), np.uintp(3 * STEPS) * t + np.uintp(3 * thick)
+        one = _body(t, 0, volume * red, sheen[at + 5], deep, deeper, dye, logs, lift, key, sky)
+        two = _body(t, 1, volume * green, sheen[at + 6], deep, deeper, dye, logs, lift, key, sky)
+        three = _body(t, 2, volume * blue, sheen[at + 7], deep, deeper, dye, logs, lift, key, sky)
+        one *= sides * _showing(shown, row, part)
+        two *= sides * _showing(shown, row + np.uintp(1), part)
+        three *= sides * _showing(shown, row + np.uintp(2), part)
         places[RED + j] = one + (skin * red + gloss * sheen[at + 2] * sky)
         places[GREEN + j] = two + (skin * green + gloss * sheen[at + 3] * sky)
         places[BLUE + j] = three + (skin * blue + gloss * sheen[at + 4] * sky)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _showing(shown: Floats, row: Any, part: Any) -> Any:
+    """What shows of a thread between two steps of thickness."""
+    here = shown[row]
+    return here + (shown[row + np.uintp(3)] - here) * part
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

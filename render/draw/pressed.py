@@ -8,8 +8,8 @@ import numpy as np
 from numba import njit
 
 from render.draw.dimples import EDGE_CELLS, FAR_CELLS, dimples_mm
+from render.draw.laid import CELL_MM, map_shape, mark_cover, mark_holes
 from render.draw.patches import mark_boxes, rectangles
-from render.draw.stack import CELL_MM, map_shape, mark_cover, mark_holes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 # Twist is never even: the grooves run ahead and behind by this share of their spacing, over
 # such lengths, or they would draw a net across neighbouring rows (estimate).
 TWIST_WANDER, TWIST_WANDER_MM = 0.3, 3.5
-HOLE_DARK = 0.10  # of the light, what the needle hole keeps from a thread that goes down into it (estimate)
+HOLE_DARK = 0.06  # of the light, what the needle hole keeps from a thread that goes down into it (estimate)
 HOLE_MM = 0.28  # over this length
 # What has gone down by more than the first in so many samples sees less sky; half at the second (estimates).
 SUNK_FROM_MM, SUNK_HALF_MM, SUNK_SAMPLES = 0.10, 0.26, 3

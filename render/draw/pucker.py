@@ -13,8 +13,8 @@ from numba import njit
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from render.draw.grain import hash_unit
+from render.draw.laid import CELL_MM as MAP_MM
 from render.draw.shadow import add_slopes
-from render.draw.stack import CELL_MM as MAP_MM
 from render.model import freeze
 
 if TYPE_CHECKING:

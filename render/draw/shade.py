@@ -26,6 +26,7 @@ from render.draw.lit_thread import (
     PLACES,
     RED,
     SKY,
+    THICK,
     X,
     Y,
     light_threads,
@@ -52,6 +53,7 @@ def shade(
     height: Floats,
     lit: Floats,
     sky: Floats,
+    thick_mm: Floats,
     start: NDArray[np.float64],
     numbers: Floats,
     wholes: Wholes,
@@ -59,6 +61,7 @@ def shade(
     dye: Floats,
     tables: Floats,
     kind: Wholes,
+    shown: Floats,
     texture: Wholes,
     frame: NDArray[np.float64],
     supersample: int,
@@ -72,13 +75,14 @@ def shade(
     A pixel is blocks of two by two sub-pixels; the first begins `edge` rows and columns within `strand`
     and `height`. Those of a block that show the same strand are shaded as one, at their middle. `lit` and
     `sky (2, rows, cols)` say how much of the key lamp and of the dome reaches the highest strand of each
-    block, and what lies lower.
+    block, and what lies lower; `thick_mm (rows, cols)` how much thread lies over each pixel.
 
     Per strand: `start` in sub-pixels, `numbers` and `wholes` as `surface` names their columns. Per thread:
     `dye (T, 6)` RGB albedo, gloss, flake, fuzz; `kind (T,)` which of the sheen `tables`, all of them
-    packed one after the other (E, `CHANNELS`). `texture` are the packed filaments; `frame` is (y of the
-    first sub-pixel, x of it, key share of the cloth's light, RGB of the key lamp). Fills `thread_linear
-    (rows, cols, 3)`, `cloth_share` and `covered (rows, cols)`.
+    packed one after the other (E, `CHANNELS`); `shown (T, STEPS, 3)` what shows of it by thickness.
+    `texture` are the packed filaments; `frame` is (y of the first sub-pixel, x of it, key share of the
+    cloth's light, RGB of the key lamp). Fills `thread_linear (rows, cols, 3)`, `cloth_share` and `covered
+    (rows, cols)`.
     """
     rows, cols = covered.shape
     share, half = 1.0 / (supersample * supersample), supersample // 2
@@ -88,6 +92,7 @@ def shade(
     of_strands = numbers.ravel(), wholes.ravel(), profile.ravel()
     places, names = np.empty(PLACES, np.float32), np.empty(NAMES, np.int32)
     sheen, tables, texture = np.empty(BATCH * CHANNELS, np.float32), tables.ravel(), texture.ravel()
+    shown = shown.ravel()
     # Summed in whole numbers: the same in any order, however the design is turned.
     sums = np.empty((cols, SUMS), np.int64)
     for row in range(rows):
@@ -107,6 +112,7 @@ def shade(
                     low_mm,
                     above,
                     below,
+                    thick_mm[row],
                     start,
                     frame[1],
                     frame[0] + r,
@@ -127,6 +133,7 @@ def shade(
                     foil,
                     tables,
                     kind,
+                    shown,
                     texture,
                     key_linear,
                 )
@@ -148,6 +155,7 @@ def gather(
     low_mm: Floats,
     lit: Floats,
     sky: Floats,
+    thick_mm: Floats,
     start: NDArray[np.float64],
     x0: float,
     y0: float,
@@ -188,7 +196,7 @@ def gather(
             u = np.uintp(i)
             places[X + count] = _f(x0 + (c + right) - start[u, 0])
             places[Y + count] = _f(y0 + down - start[u, 1])
-            places[KEY + count], places[SKY + count] = key, open_sky
+            places[KEY + count], places[SKY + count], places[THICK + count] = key, open_sky, thick_mm[pixel]
             names[NAME + count], names[COLUMN + count], names[MANY + count] = i, pixel, many
             count += 1
         block += one

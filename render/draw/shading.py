@@ -17,7 +17,7 @@ from render.draw.shadow import (
     SHADOW_FIRST_MM,
     SHADOW_GROWTH,
 )
-from render.draw.sheen import SheenTable, dye_albedo, lamp_direction, sheen_table
+from render.draw.sheen import SheenTable, dye_albedo, flat_linear, lamp_direction, sheen_table
 from render.draw.surface import (
     AZIMUTH,
     BEFORE,
@@ -38,17 +38,20 @@ from render.draw.surface import (
     WHOLES,
     WORD,
 )
+from render.draw.thickness import shown_shares
+from render.model import Light
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.draw.raster import PixelStrands
     from render.draw.strands import Strands
-    from render.model import FibreLobes, Light, Thread
+    from render.model import FibreLobes, Thread
 
 # Below this many sub-pixels a mm the plies of a thread are lost, so small pictures are
 # drawn at it and averaged: their colours and sheen match those of large ones.
 LEAST_PX_PER_MM = 20.0
+EVEN = Light("even", "", (), (1.0, 1.0, 1.0))  # light from everywhere above
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,6 +63,7 @@ class Shading:
     dye: NDArray[np.float32]
     tables: NDArray[np.float32]
     kind: NDArray[np.int32]
+    shown: NDArray[np.float32]
     key_linear: NDArray[np.float64]
     texture: NDArray[np.int32]
     shadow_taps: NDArray[np.int64]
@@ -82,10 +86,12 @@ def shading_for(
     threads: tuple[Thread, ...],
     lobes: dict[str, FibreLobes],
     light: Light,
+    below_linear: NDArray[np.float64],
     sub: int,
     twist: float,
 ) -> Shading:
-    """The tables of the threads under this light, and the light's way, at the scale of `pixel_strands`."""
+    """The tables of the threads under this light on cloth of colour `below_linear`, and the light's way, at
+    the scale of `pixel_strands`."""
     kinds = sorted({t.shines_as for t in threads})
     tables = [sheen_table(lobes[kind], light) for kind in kinds]
     per_mm = pixel_strands.px_per_mm
@@ -99,12 +105,14 @@ def shading_for(
     lean = np.array([lobes[t.shines_as].lean_deg for t in threads], np.float32)
     if len(threads):
         numbers[:, WANDER] += lean[strands.thread]
+    dye = dyes_of(threads, kinds, tables, lobes, light)
     return Shading(
         numbers,
         wholes,
-        dyes_of(threads, kinds, tables, lobes, light),
+        dye,
         np.concatenate(packed) if packed else np.zeros((0, CHANNELS), np.float32),
         np.array([kinds.index(t.shines_as) for t in threads], np.int32),
+        _shown(dye[:, :3], threads, lobes, below_linear),
         key_linear(light),
         packed_filaments(filaments(per_mm)),
         taps,
@@ -193,6 +201,19 @@ def dyes_of(
         albedo, gloss = dye_albedo(target, table, light, fibre.emission_yield)  # type: ignore[arg-type]
         rows.append([*albedo, gloss, fibre.flake, fibre.fuzz])
     return np.array(rows, np.float32).reshape(-1, 6)
+
+
+def _shown(
+    albedo: NDArray[np.float32],
+    threads: tuple[Thread, ...],
+    lobes: dict[str, FibreLobes],
+    below_linear: NDArray[np.float64],
+) -> NDArray[np.float32]:
+    """What shows of each thread by its thickness, see `shown_shares`."""
+    fibres = [lobes[t.shines_as] for t in threads]
+    deep = [flat_linear(one, sheen_table(f, EVEN)) for one, f in zip(albedo, fibres, strict=True)]
+    scatter = np.array([f.scatter_per_mm for f in fibres])
+    return shown_shares(np.array(deep).reshape(-1, 3), below_linear, scatter)
 
 
 def _key_share(light: Light) -> float:

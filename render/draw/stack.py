@@ -7,18 +7,27 @@ the top surface; the heights it fixes make every tile of the picture independent
 from __future__ import annotations
 
 import itertools
-import os
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
 
 from render.draw.bending import DIVE_MM, HOLE_SINK, PLUNGES, dive, held_up, pull_taut
 from render.draw.cords import CONTINUES, lift_loose, loose_parts
-from render.draw.dimples import EDGE_CELLS, PIERCED, PIT_MM, dimples_mm
+from render.draw.dimples import PIT_MM, dimples_mm
+from render.draw.laid import (
+    ACROSS,
+    CELL_MM,
+    HIGH,
+    MOST_STEPS,
+    PER_MM,
+    cover_of,
+    map_shape,
+    thread_over_mm,
+)
 from render.draw.section import crowd_of, runs_on, sections_mm
+from render.draw.thickness import FINE
 from render.model import freeze
 
 if TYPE_CHECKING:
@@ -28,17 +37,8 @@ if TYPE_CHECKING:
 
     from render.draw.strands import Strands
 
-# Not a binary fraction: no needle point then falls on a border between two cells, which
-# would go to the one or the other side as the design is turned.
-CELL_MM = 0.0977
-PER_MM = 1.0 / CELL_MM
-# Places across a thread and how high it is there, in half-widths and half-heights, by how many cells
-# lie to either side of its middle: the widest are 8 mm.
-MOST_STEPS = 60
-ACROSS = np.arange(-MOST_STEPS, MOST_STEPS + 1) / (np.arange(MOST_STEPS + 1)[:, None] + 0.5)
-ACROSS = np.array([np.roll(row, steps - MOST_STEPS) for steps, row in enumerate(ACROSS)])
-HIGH = 1.0 + np.sqrt(np.maximum(1.0 - ACROSS * ACROSS, 0.0))
 REST_SHARE = 0.6  # how far to the side, in half-widths, a thread finds a lower place to rest
+OPAQUE_MM = 1.0  # of thread: as good as what nothing shows through
 SINK_SHARE = 0.25  # share of its height by which it presses into threads below
 
 
@@ -50,7 +50,8 @@ class Stack:
     strand i owns `first[i]` to `first[i+1]`; `section_mm` (M, 3) are half-width to the left and
     to the right and half-height there, see `sections_mm`. `dimple_mm` (rows, cols) float32 is how
     far the cloth is pressed down on a grid of `CELL_MM` whose middle is the anchor, needle holes by
-    `pit_mm` more.
+    `pit_mm` more; `thread_mm` on the same grid how much thread, or what is as opaque, lies over each place
+    (none known: a single cell).
     """
 
     height_mm: NDArray[np.float32]
@@ -58,9 +59,11 @@ class Stack:
     first: NDArray[np.int64]
     dimple_mm: NDArray[np.float32]
     pit_mm: float = PIT_MM
+    thread_mm: NDArray[np.float32] = field(default_factory=lambda: np.zeros((1, 1), np.float32))
 
     def __post_init__(self) -> None:
         freeze(self, height_mm=(-1,), section_mm=(-1, 3), first=(-1,), dimple_mm=(-1, -1))
+        freeze(self, thread_mm=(-1, -1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,35 +123,11 @@ def stack_strands(
     lift_loose(laid, first, height, top, CELL_MM)
     if strands.carried_mm is not None and strands.carried_mm.any():
         section = sections_mm(crowd, strands.start_mm, strands.end_mm)
-    dimple_mm = dimples_mm(_cover_of(strands, section, first), pit_mm)
-    return Stack(height, section, first, dimple_mm, pit_mm)
-
-
-def _cover_of(
-    strands: Strands, section: NDArray[np.float32], first: NDArray[np.int64]
-) -> NDArray[np.float32]:
-    """The map (rows, cols), 1 where thread that is sewn presses on the cloth, and its needle holes."""
-    cover = np.zeros(map_shape(strands), np.float32)
-    sewn, whole = np.flatnonzero(strands.stitch >= 0), np.array([0, 0, *cover.shape])
-    start, end = (np.ascontiguousarray(ends) for ends in (strands.start_mm, strands.end_mm))
-    cores = os.cpu_count() or 1
-    with ThreadPoolExecutor(cores) as pool:  # all write the same, so it matters not who comes first
-        some = np.array_split(sewn, cores)
-        list(pool.map(lambda own: mark_cover(start, end, section, first, own, whole, cover), some))
-    mark_holes(start, end, sewn, whole, cover)
-    return cover
-
-
-def map_shape(strands: Strands) -> tuple[int, int]:
-    """Rows and columns of the height map: odd, a cell centred on the anchor, with an empty edge.
-
-    It has room for strands as they were laid and as they lie.
-    """
-    laid = strands.unmoved()
-    points = np.abs(np.concatenate([strands.start_mm, strands.end_mm, laid.start_mm, laid.end_mm]))
-    reach = points.max(0) if len(points) else np.zeros(2)
-    cols, rows = (2 * (np.ceil(reach / CELL_MM).astype(int) + EDGE_CELLS) + 1).tolist()
-    return rows, cols
+    dimple_mm = dimples_mm(cover_of(strands, section, first), pit_mm)
+    thread_mm = thread_over_mm(strands, section, first)
+    for rise in rises:
+        thread_mm[rise.height_mm > 0.0] += OPAQUE_MM
+    return Stack(height, section, first, dimple_mm, pit_mm, thread_mm)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -171,7 +150,6 @@ def settle(
     `section` is that of `sections_mm`, `dip` that of `dive`, `loose` that of `loose_parts`; whether threads
     `plunge` into their holes, and which are those of `runs_on`.
     """
-    rows, cols = top.shape
     longest = 0
     for i in range(len(start)):
         longest = max(longest, first[i + 1] - first[i])
@@ -195,9 +173,7 @@ def settle(
             lowest = 1e9
             for j in range(-2, 3):
                 d = middle + 0.5 * REST_SHARE * a * j
-                c = int(np.floor((x + side_x * d) / CELL_MM + 0.5)) + cols // 2
-                r = int(np.floor((y + side_y * d) / CELL_MM + 0.5)) + rows // 2
-                lowest = min(lowest, top[r, c])
+                lowest = min(lowest, _height_at(top, (x + side_x * d) * PER_MM, (y + side_y * d) * PER_MM))
             z = max(lowest - SINK_SHARE * 2.0 * b, 0.0) + arch[i] * 4.0 * t * (1.0 - t)
             height[at + k] = z
         last = at + n - 1
@@ -218,6 +194,19 @@ def settle(
         while begun <= i:
             _lay_down(begun, start, end, section, first, height, top)
             begun += 1
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _height_at(top: NDArray[np.float32], x: float, y: float) -> Any:
+    """Height of the surface between the middles of four cells, at a place in cells from the map's middle."""
+    rows, cols = top.shape
+    # So few places in a cell that sums of products are exact in any order: a turned design lies the same.
+    x, y = np.rint(x * FINE) / FINE + cols // 2, np.rint(y * FINE) / FINE + rows // 2
+    c, r = np.uintp(x), np.uintp(y)  # never below 0, so that cutting off is rounding down
+    one, right, down = np.uintp(1), x - np.float64(c), y - np.float64(r)
+    upper = top[r, c] * (1.0 - right) + top[r, c + one] * right
+    lower = top[r + one, c] * (1.0 - right) + top[r + one, c + one] * right
+    return upper * (1.0 - down) + lower * down
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -252,59 +241,3 @@ def _lay_down(
             c = np.uintp(int(np.floor(x + side_x * d + 0.5)) + cols // 2)
             r = np.uintp(int(np.floor(y + side_y * d + 0.5)) + rows // 2)
             top[r, c] = max(top[r, c], z + b * high[j])
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def mark_cover(
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    section: NDArray[np.float32],
-    first: NDArray[np.int64],
-    chosen: NDArray[np.int64],
-    within: NDArray[np.int64],
-    cover: NDArray[np.float32],
-) -> None:
-    """Mark what chosen strands cover of the rows and columns `within` (top, left, bottom, right)."""
-    rows, cols = cover.shape
-    for i in chosen:
-        at, n = first[i], first[i + 1] - first[i]
-        run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
-        length = np.sqrt(run_x * run_x + run_y * run_y)
-        if length < 1e-6:
-            continue
-        side_x, side_y = -run_y / length, run_x / length
-        for k in range(n):
-            t = k / (n - 1.0)
-            left, right = section[at + k, 0], section[at + k, 1]
-            middle, a = 0.5 * (right - left), 0.5 * (right + left)
-            steps = int(np.ceil(a / (0.7 * CELL_MM)))
-            x = start[i, 0] + run_x * t
-            y = start[i, 1] + run_y * t
-            x, y = (
-                (x + side_x * middle) * PER_MM + (cols // 2 + 0.5),
-                (y + side_y * middle) * PER_MM + (rows // 2 + 0.5),
-            )
-            step = a / (steps + 0.5) * PER_MM
-            for j in range(-steps, steps + 1):
-                # Never below 0, so that cutting off is rounding down.
-                c, r = np.uintp(x + side_x * (step * j)), np.uintp(y + side_y * (step * j))
-                if within[0] <= r < within[2] and within[1] <= c < within[3]:
-                    cover[r, c] = max(cover[r, c], np.float32(1.0))
-
-
-@njit(cache=True, nogil=True)
-def mark_holes(
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    chosen: NDArray[np.int64],
-    within: NDArray[np.int64],
-    cover: NDArray[np.float32],
-) -> None:
-    """Mark where chosen strands pierce what `mark_cover` has marked already."""
-    rows, cols = cover.shape
-    for i in chosen:
-        for at in (start[i], end[i]):
-            c = int(np.floor(at[0] / CELL_MM + 0.5)) + cols // 2
-            r = int(np.floor(at[1] / CELL_MM + 0.5)) + rows // 2
-            if within[0] <= r < within[2] and within[1] <= c < within[3]:
-                cover[r, c] = 1.0 + PIERCED

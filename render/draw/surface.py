@@ -27,8 +27,9 @@ AZIMUTH_UNIT = 1 << AZIMUTH_BITS
 FULL_TURN = AZIMUTH_STEPS * AZIMUTH_UNIT
 # How far a ply's roundness turns the surface, and what the valley beside it keeps of the light: its filaments
 # bulge into the valley, which has no sharp bottom (as path-traced plies show it).
-PLY_ROLL_DEG = 12.0
-GROOVE_DEPTH = 0.15
+PLY_ROLL_DEG = 10.0
+GROOVE_DEPTH = 0.13
+TOP_ROUND = 0.28  # of a round thread's, the turn of a flattened one's top across it (as path-traced)
 # Filaments turn back within their ply, so they follow this share of its turns about the thread: what the path
 # tracer's filaments on the outside do.
 FOLLOW = 0.3
@@ -37,13 +38,17 @@ PLY_ROWS = 181  # from a ply's filaments in their picture to those of the next
 # many degrees its flattened top turns its surface.
 ROUND_STEPS = 1024
 _V = np.minimum(np.arange(ROUND_STEPS + 2) / ROUND_STEPS, 0.999)
-ROUND = np.stack([np.arcsin(_V) / np.pi, np.rad2deg(np.arctan(0.35 * _V / np.sqrt(1 - _V * _V)))], 1)
+ROUND = np.stack([np.arcsin(_V) / np.pi, np.rad2deg(np.arctan(TOP_ROUND * _V / np.sqrt(1 - _V * _V)))], 1)
 ROUND = ROUND.astype(np.float32)
 # Turns of the foil of metallic thread, by how many they run ahead and behind over a millimetre (estimates).
 WOUND_PER_MM, WOUND_WANDER = 2.6, 0.4
 # Darkening towards a thread's sides, where fewer filaments lie behind each other: as path-traced threads of
 # tests/reference show it.
-EDGE_DARK = 0.5
+EDGE_DARK = 0.28
+# Of the turn of filaments about the thread: on its top they run askew, more in the middle than at the sides,
+# and they climb on one side and sink on the other (as those that are path-traced lie).
+ASKEW, ASKEW_SIDES, CLIMB = 1.43, 1.29, 0.45
+STREAK_TONE, HAIR_TONE = 0.055, 0.17  # by how much streaks and single filaments are lighter or darker
 # Columns of the numbers of a strand: its direction, samples of its profile a pixel, the last of them,
 # rows of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it.
 RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE = range(10)
@@ -133,11 +138,14 @@ def spun(
     low = (top + np.uintp(1)) & np.uintp(ROWS - 1)
     streak, hair = _between(texture, top, low, left, 0, p, q)
     fibre, _ = _between(texture, top, low, left, 1, p, q)
-    tone = ONE + _f(0.06) * streak + _f(0.26) * hair + number_of(numbers, u, TONE)
+    tone = ONE + _f(STREAK_TONE) * streak + _f(HAIR_TONE) * hair + number_of(numbers, u, TONE)
     # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
-    stray = _f(2.5) * streak + _f(6.0) * hair + number_of(numbers, u, WANDER) + fuzz * _f(14.0) * fibre
+    askew = number_of(numbers, u, WANDER)
+    stray = _f(2.5) * streak + _f(6.0) * hair + fuzz * _f(14.0) * fibre
+    stray += askew * (_f(ASKEW) - _f(ASKEW_SIDES) * square)
+    tilt = course_at(profile, here, w, TILT) - hand * v * askew * _f(CLIMB)
     roll = facing + _f(PLY_ROLL_DEG) * _f(1.87) * ply * (ONE - edge * edge) * (ONE - square)
-    return stray, course_at(profile, here, w, TILT), roll, tone, groove, hair
+    return stray, tilt, roll, tone, groove, hair
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -92,7 +92,8 @@ class FibreLobes:
     part says, 1 where the thread shines most: dye of albedo C leaves it C to that power.
     `lean_deg` is how far filaments run askew of the thread, with its twist. `flake` and `fuzz` in
     [0, 1] add a foil's facets and loose fibres. Of the photons that a fluorescent dye takes in,
-    `emission_yield` comes back at longer waves.
+    `emission_yield` comes back at longer waves. `scatter_per_mm` (Kubelka and Munk's S) is how soon thread
+    hides what it lies on.
     """
 
     index: float
@@ -116,6 +117,7 @@ class FibreLobes:
     flake: float = 0.0
     fuzz: float = 0.0
     emission_yield: float = 0.0
+    scatter_per_mm: float = 100.0
 
 
 @dataclass(frozen=True, slots=True)

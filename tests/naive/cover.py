@@ -104,8 +104,8 @@ def lie(
 
 
 def mark_cover(start, end, section, first, chosen, within, cover):
-    """Twin of `render.draw.stack.mark_cover`."""
-    from render.draw.stack import CELL_MM
+    """Twin of `render.draw.laid.mark_cover`."""
+    from render.draw.laid import CELL_MM
 
     rows, cols = cover.shape
     for i in chosen:
@@ -129,12 +129,32 @@ def mark_cover(start, end, section, first, chosen, within, cover):
 
 def mark_holes(start, end, chosen, within, cover):
     """Twin of `render.draw.stack.mark_holes`."""
-    from render.draw.stack import CELL_MM
+    from render.draw.laid import CELL_MM
 
     cells = np.floor(np.concatenate([start[chosen], end[chosen]])[:, ::-1] / CELL_MM + 0.5).astype(int)
     for r, c in cells + np.array(cover.shape) // 2:
         if within[0] <= r < within[2] and within[1] <= c < within[3]:
             cover[r, c] = 3.0
+
+
+def thread_over_mm(strands, section, first, shape, cell_mm, across_step):
+    """Thickness of sewn thread by cell of the map: every little piece of a section lies in one cell."""
+    out = np.zeros(shape)
+    for i in np.flatnonzero(strands.stitch >= 0):
+        samples = section[first[i] : first[i + 1]].astype(float)
+        run = strands.end_mm[i] - strands.start_mm[i]
+        length = float(np.hypot(*run))
+        side = np.array([-run[1], run[0]]) / length
+        for k, (left, right, high) in enumerate(samples):
+            at = strands.start_mm[i] + run * (k / (len(samples) - 1))
+            half = (left + right) / 2
+            steps = int(np.ceil(half / (across_step * cell_mm)))
+            for v in np.arange(-steps, steps + 1) / (steps + 0.5):
+                place = at + side * ((right - left) / 2 + v * half)
+                col, row = np.floor(place / cell_mm + 0.5).astype(int) + np.array(shape[::-1]) // 2
+                volume = 2 * high * np.sqrt(1 - v**2) * length / len(samples) * half / (steps + 0.5)
+                out[row, col] += volume / cell_mm**2
+    return out
 
 
 def movement(u, places, origin, cell):

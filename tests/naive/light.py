@@ -221,11 +221,13 @@ def thread_radiance(
     profile: NDArray[np.float64],
     dye: Any,
     table: Any,
+    shown: Any,
     texture: NDArray[np.float64],
     constants: Any,
 ) -> NDArray[np.float64]:
     """Radiance of one point of a strand; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 14
-    values of the sheen table there, `texture (rows, cols, 3)` is that of the filaments, of which
+    values of the sheen table there, `shown(chord_mm)` what shows of it where its own chord is so long,
+    `texture (rows, cols, 3)` is that of the filaments, of which
     the strand shows the rows from `first_row` on."""
     c = constants
     *albedo, gloss, flake, fuzz = dye
@@ -243,8 +245,9 @@ def thread_radiance(
     # Filaments lie on a cylinder, turned by what they follow of the twist.
     turn = hand * (around / math.pi + c.FOLLOW * here[c.PHASE]) * c.COLS
     streak, hair, stray = (np.interp(turn, range(c.COLS), rows[:, k], period=c.COLS) for k in range(3))
-    tone = 1 + 0.06 * streak + 0.26 * hair + 0.05 * ((word // 256) % 256 / 255 - 0.5)
-    wander = streak * 2.5 + hair * 6 + ((word // 65536) % 256 / 255 - 0.5) * 3 + fuzz * 14 * stray
+    tone = 1 + c.STREAK_TONE * streak + c.HAIR_TONE * hair + 0.05 * ((word // 256) % 256 / 255 - 0.5)
+    askew = ((word // 65536) % 256 / 255 - 0.5) * 3
+    wander = streak * 2.5 + hair * 6 + askew * (c.ASKEW - c.ASKEW_SIDES * v**2) + fuzz * 14 * stray
     facet = 0.0
     if flake > 0:
         s = along_mm + place * length_mm
@@ -254,9 +257,9 @@ def thread_radiance(
         facet = flake * noise2(math.floor(wound) * 3.7, around * 1.3 + s * 0.7, name)
         groove *= 1 - 0.22 * flake * (2 * (wound - math.floor(wound)) - 1) ** 8
     wander += facet * 18
-    tilt = here[c.TILT] + facet * 14
+    tilt = here[c.TILT] + facet * 14 - hand * v * c.CLIMB * askew
     ply_roll = math.radians(c.PLY_ROLL_DEG) * 1.87 * ply * (1 - ply**4)
-    roll = math.atan(0.35 * math.tan(around)) + ply_roll * (1 - v * v)
+    roll = math.atan(c.TOP_ROUND * math.tan(around)) + ply_roll * (1 - v * v)
     unit = 5.0 / c.AZIMUTH_UNIT
     values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
     surface_key, surface_rest, volume_key, volume_rest = values[:12].reshape(4, 3)
@@ -266,6 +269,7 @@ def thread_radiance(
     sky_in = sky / (1 - 0.75 * albedo * (1 - sky))
     dyed_key, dyed_rest = (np.where(albedo < 1, albedo**depth, albedo) for depth in values[12:])
     body = (dyed_key * volume_key * key_in + dyed_rest * volume_rest * sky_in) * sides
+    body = body * shown(2 * here[c.HALF_HEIGHT] * math.sqrt(1 - v * v))
     shine = gloss * groove * max(1 + 0.7 * hair, 0) * (0.4 + 0.6 * sky)
     return np.asarray(body + shine * (surface_key * lit + surface_rest * sky))
 

@@ -171,6 +171,10 @@ def settle(
         col, row = np.floor(point / c.CELL_MM + 0.5).astype(int)
         return int(row) + rows // 2, int(col) + cols // 2
 
+    def height_at(point: NDArray[np.float64]) -> float:
+        at = np.rint(point[::-1] / c.CELL_MM * c.FINE) / c.FINE + np.array(top.shape) // 2
+        return float(map_coordinates(top, at[:, None], order=1)[0])
+
     heights: list[NDArray[np.float64]] = []
     waiting: list[tuple[tuple[int, int], float]] = []
     for i, section in enumerate(sections_mm):
@@ -188,7 +192,7 @@ def settle(
         line_mm = start + (end - start) * places[:, None]
         centres = line_mm + right * ((section[:, 1] - section[:, 0]) / 2)[:, None]
         lowest = [
-            min(top[cell_of(p + right * (c.REST_SHARE * a * j / 2))] for j in (-2, -1, 0, 1, 2))
+            min(height_at(p + right * (c.REST_SHARE * a * j / 2)) for j in (-2, -1, 0, 1, 2))
             for p, a in zip(centres, wide, strict=True)
         ]
         line = np.maximum(np.array(lowest) - 2 * b * c.SINK_SHARE, 0.0)

@@ -12,13 +12,12 @@ import numpy as np
 import pytest
 import samples
 from numpy.typing import NDArray
-from reference import patches
+from reference import patches, scenes
 
 from render.draw import sheen, tiles
 from render.draw.cloth import ClothLayer
 from render.draw.stack import Stack
 from render.draw.strands import Strands
-from render.materials.fibres import load_fibres
 from render.model import Lamp, Light
 
 TRACED = json.loads((Path(patches.__file__).with_name("sheen.json")).read_text("utf-8"))
@@ -50,9 +49,8 @@ def _patch(turn_deg: float) -> tuple[Strands, Stack]:
     )
     rise = patches.arch_mm(np.linspace(-end, end, steps))
     section = np.tile(np.array([half, half, high], np.float32), (count * steps, 1))
-    flat = np.zeros((101, 101), np.float32)
-    return strands, Stack(
-        np.tile(rise, count).astype(np.float32), section, np.arange(count + 1) * steps, flat
+    return strands, scenes.lying(
+        strands, np.tile(rise, count).astype(np.float32), section, np.arange(count + 1) * steps
     )
 
 
@@ -64,7 +62,7 @@ def _no_cloth(
 
 def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
     """Mean colour (5, 12, 3) of the patch's middle for a dye, by elevation and azimuth of the lamp."""
-    fibre = load_fibres()[kind]
+    fibre = scenes.traced_fibres()[kind]
     window = samples.Window((0.0, 0.0), 24.0, 40, 40)
     dye = np.array([[*albedo, 1.0, 0.0, 0.0, fibre.lean_deg]])
     out = np.empty((len(ELEVATIONS), 12, 3))
@@ -84,7 +82,7 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
                 drawn = tiles.draw_layers(
                     strands,
                     stack,
-                    SimpleNamespace(pucker=None, highest_mm=0.0, pile_mm=0.0),  # type: ignore[arg-type]
+                    SimpleNamespace(pucker=None, highest_mm=0.0, pile_mm=0.0, below_linear=np.full(3, 0.5)),  # type: ignore[arg-type]
                     threads=(samples.Thread((0.5, 0.5, 0.5), kind, 26.7, 1.49, 0.65),),
                     lobes={kind: fibre},
                     light=light,
@@ -98,9 +96,9 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
 
 # The dye of the traced thread: an albedo a channel, found by least squares with the lobes.
 FITTED = {
-    "rayon": (0.566, 0.304, 0.055),
-    "trilobal-polyester": (0.809, 0.628, 0.293),
-    "matte-polyester": (0.745, 0.496, 0.078),
+    "rayon": (0.565, 0.285, 0.048),
+    "trilobal-polyester": (0.828, 0.644, 0.329),
+    "matte-polyester": (0.718, 0.470, 0.082),
 }
 # The most that the curves may be off in root mean square, relative to their mean; dark ones (a mean
 # below DARK), and the contrast over azimuths at 45 degrees.

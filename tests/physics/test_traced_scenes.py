@@ -6,12 +6,16 @@ import numpy as np
 import pytest
 from reference import pairs, scenes
 
-# Mean FLIP, that of the worst 16 px window, and CIEDE2000 of the mean colours. The aims are 0.20, twice the
-# worst window of two seeds (0.18 to 0.22), and 3; where a number is larger, the renderer misses its aim, and
-# docs/optics.md says why.
-MOST = {"satin-curve": (0.205, 0.35, 3.0), "fill-20": (0.225, 0.325, 3.0), "crossing": (0.215, 0.35, 3.6)}
-# Of the threads that lie on others of their colour, few leave a hole when they are gone.
-GONE = {"satin-curve": [8, 19], "fill-20": [52], "crossing": [0, 4, 9]}
+# Mean FLIP, that of the worst 16 px window, and CIEDE2000 of the mean colours. The aim for the worst window
+# is twice that of two seeds (0.13 to 0.16); the renderer misses it, and docs/optics.md says why.
+MOST = {"satin-curve": (0.20, 0.33, 3.0), "fill-20": (0.20, 0.265, 3.0), "crossing": (0.20, 0.33, 3.0)}
+# Stitches that are seen on more than 400 pixels: without any of them the test fails. (One more in the fill,
+# 72, is missed by a hair: another of its colour lies right below.)
+GONE = {
+    "satin-curve": range(7, 21),
+    "fill-20": [48, 52, 55, 56, 60, 61, 64, 68, 69],
+    "crossing": [0, 2, 4, 6, 9],
+}
 
 
 @pytest.mark.parametrize("name", list(scenes.SCENES))
@@ -20,7 +24,7 @@ def test_a_scene_looks_as_it_was_traced(name: str) -> None:
     assert scenes.turns(strands, stack) == pytest.approx(turn, abs=1e-4), "plies lie elsewhere: trace again"
     traced = pairs.traced_pair(name)
     noise = pairs.distance(*traced)
-    assert noise.flip < 0.07  # the aim is 0.05
+    assert noise.flip < 0.05
     whole = pairs.distance(scenes.seen(scenes.drawn(strands, stack, pairs.ALBEDO)), pairs.both(traced))
     flip, worst, colour = MOST[name]
     assert whole.flip <= flip

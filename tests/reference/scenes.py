@@ -3,7 +3,7 @@
 What was traced is kept beside this file: `NAME.npz` holds the threads as they lay then (centre lines,
 sections, twist), `NAME-1.png` and `NAME-2.png` the traced pictures of two seeds, in sRGB with a white card
 as white. So the renderer is compared on those lines however it stacks and presses thread later.
-`python -m tests.reference.scenes` stacks and traces them again, in about half an hour on two idle
+`python -m tests.reference.scenes` stacks and traces them again, in about an hour on two idle
 cores; faster with an LLVM library of its own (DRJIT_LIBLLVM_PATH).
 """
 
@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import sys
 import time
-from dataclasses import fields
+from dataclasses import fields, replace
 from functools import lru_cache
 from pathlib import Path
 from types import SimpleNamespace
@@ -24,12 +24,13 @@ from scipy.ndimage import gaussian_filter
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import samples
-from reference.trace import FIBRES, Camera, Cord, Floats, trace
+from reference.trace import FIBRES, PLY_AREA, PLY_AXES, Camera, Cord, Floats, trace
 
 from render.colour import to_linear
 from render.compose.encoding import encode
 from render.draw.cloth import ClothLayer
 from render.draw.exposure import white_card_linear
+from render.draw.laid import thread_over_mm
 from render.draw.profile import PHASE, thread_profile
 from render.draw.raster import CAP
 from render.draw.sheen import SheenTable, make_sheen_table
@@ -42,11 +43,15 @@ from render.model import FibreLobes, Lamp, Light, Sewn, Thread, Window
 HERE = Path(__file__).parent
 PX_MM, SIDE_PX = 0.025, 112
 KIND = "rayon"
+# How strongly threads of those filaments scatter, Kubelka and Munk's S a mm: what a path-traced dome shows of
+# patches of 0.09 to 0.57 mm of thread on black and on pale ground (`python -m tests.reference.layers`).
+SCATTER = {"rayon": 6.8, "trilobal-polyester": 8.1, "matte-polyester": 15.3}
+PRESSED = PLY_AREA / (PLY_AXES[0] * PLY_AXES[1])  # as many more filaments lie in a section that plies fill
 GROUND = 0.18  # a matt grey card, as photographers use it
 # A soft box at the upper left, wide enough that its light is gathered without much noise.
 LIGHT = Light("soft-box", "", (Lamp(225, 47, 60, 1.8, (1, 1, 1)),), (0.5, 0.5, 0.5))
 SEEDS, PASS_SAMPLES = (1, 2), 64  # paths a pixel, in passes that memory holds
-PASSES = {"satin-curve": 5, "fill-20": 7, "crossing": 2}
+PASSES = {"satin-curve": 12, "fill-20": 17, "crossing": 5}
 LENS_PX = 0.6  # the softness of the lens that both are seen through: a Gaussian's deviation
 
 
@@ -91,8 +96,12 @@ def turns(strands: Strands, stack: Stack) -> Floats:
 def keep(name: str) -> None:
     """Write a scene's threads as they lie now."""
     strands, stack = laid(name)
-    parts = {f.name: np.asarray(getattr(strands, f.name)) for f in fields(strands) if f.name != "carried_mm"}
-    parts |= {f.name: getattr(stack, f.name) for f in fields(stack) if f.name != "dimple_mm"}
+    parts = {
+        f.name: np.asarray(getattr(strands, f.name))
+        for f in fields(strands)
+        if getattr(strands, f.name) is not None
+    }
+    parts |= {name: getattr(stack, name) for name in ("height_mm", "section_mm", "first")}
     np.savez_compressed(HERE / f"{name}.npz", turn_rad=turns(strands, stack), **parts)
 
 
@@ -103,22 +112,32 @@ def kept(name: str) -> tuple[Strands, Stack, Floats]:
     anchor = tuple(parts.pop("anchor_mm").tolist())
     turn = parts.pop("turn_rad")
     height, section, first = (parts.pop(key) for key in ("height_mm", "section_mm", "first"))
+    strands = Strands(**parts, anchor_mm=anchor)
+    return strands, lying(strands, height, section, first), turn
+
+
+def lying(
+    strands: Strands, height: NDArray[np.float32], section: NDArray[np.float32], first: NDArray[np.int64]
+) -> Stack:
+    """The stack of strands that lie so on a cloth that does not give way."""
     flat = np.zeros((3, 3), np.float32)
-    return Strands(**parts, anchor_mm=anchor), Stack(height, section, first, flat), turn
+    return Stack(height, section, first, flat, thread_mm=thread_over_mm(strands, section, first))
 
 
 def without(strands: Strands, stack: Stack, gone: int) -> tuple[Strands, Stack]:
     """The scene without one of its stitches; the others stay as they lie."""
     own = np.arange(len(strands.start_mm)) != gone
-    parts = {f.name: np.asarray(getattr(strands, f.name)) for f in fields(strands) if f.name != "carried_mm"}
+    parts = {
+        f.name: np.asarray(getattr(strands, f.name))
+        for f in fields(strands)
+        if getattr(strands, f.name) is not None
+    }
     anchor = strands.anchor_mm
     del parts["anchor_mm"]
     rows = np.repeat(own, np.diff(stack.first))
     first = np.concatenate([[0], np.cumsum(np.diff(stack.first)[own])])
-    return (
-        Strands(**{key: value[own] for key, value in parts.items() if value.ndim}, anchor_mm=anchor),
-        Stack(stack.height_mm[rows], stack.section_mm[rows], first, stack.dimple_mm),
-    )
+    left = Strands(**{key: value[own] for key, value in parts.items() if value.ndim}, anchor_mm=anchor)
+    return left, lying(left, stack.height_mm[rows], stack.section_mm[rows], first)
 
 
 def cords(strands: Strands, stack: Stack, turn_rad: Floats) -> list[Cord]:
@@ -180,6 +199,12 @@ def _table(fibre: FibreLobes, light: Light) -> SheenTable:
         return make_sheen_table(fibre, light)
 
 
+def traced_fibres(filling: float = 1.0) -> dict[str, FibreLobes]:
+    """The kinds of thread, as clear as they are traced: thread in use is less so."""
+    fibres = load_fibres()
+    return {k: replace(fibres[k], scatter_per_mm=filling * SCATTER[k]) for k in SCATTER}
+
+
 def drawn(strands: Strands, stack: Stack, albedo: tuple[float, float, float]) -> Floats:
     """Linear picture (rows, cols, 3) by the renderer, for a dye of that albedo."""
 
@@ -199,9 +224,9 @@ def drawn(strands: Strands, stack: Stack, albedo: tuple[float, float, float]) ->
         layers = draw_layers(
             strands,
             stack,
-            SimpleNamespace(pucker=None, highest_mm=0.0, pile_mm=0.0),  # type: ignore[arg-type]
+            SimpleNamespace(pucker=None, highest_mm=0.0, pile_mm=0.0, below_linear=np.full(3, GROUND)),  # type: ignore[arg-type]
             threads=(thread,),
-            lobes=load_fibres(),
+            lobes=traced_fibres(PRESSED),
             light=LIGHT,
             window=Window((0.0, 0.0), 1 / PX_MM, SIDE_PX, SIDE_PX),
         )

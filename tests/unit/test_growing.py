@@ -17,13 +17,14 @@ from render.draw.carried import CARRIED_PX
 from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
+from render.draw.laid import CELL_MM, map_shape, mark_cover, mark_holes
 from render.draw.layers import Drawing, prepare
 from render.draw.patches import mark_boxes, rectangles
 from render.draw.pressed import Pressed, mark_apart
 from render.draw.profile import HOLE
 from render.draw.pucker import CELL_MM as PUCKER_MM
 from render.draw.pucker import FLAT_MM, Pucker, held_down
-from render.draw.stack import CELL_MM, map_shape, mark_cover, mark_holes, stack_strands
+from render.draw.stack import stack_strands
 from render.draw.strands import Strands, strands_of
 from render.draw.tiles import draw_layers
 from render.draw.unmoved import moved_mm

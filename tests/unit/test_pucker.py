@@ -6,8 +6,8 @@ import naive
 import numpy as np
 import pytest
 
+from render.draw.laid import CELL_MM
 from render.draw.pucker import Pucker, add_ridge_light, drawn_out, held_down, pucker_of
-from render.draw.stack import CELL_MM
 from render.model import ClothMove, Window
 
 BOX = (-10.0, -10.0, 10.0, 10.0)

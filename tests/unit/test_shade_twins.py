@@ -23,6 +23,7 @@ from render.draw import (
     stack,
     strands,
     surface,
+    thickness,
 )
 from render.materials.fibres import load_fibres
 
@@ -112,13 +113,15 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
     packed = [shading.packed_sheen(SimpleNamespace(values=t)).reshape(-1, lit_thread.CHANNELS) for t in table]
     dye = np.concatenate([rng.random((2, 4)), np.full((2, 2), [fibre.flake, fibre.fuzz])], 1)
     kinds, key_share = np.array([1, 0], np.int32), 0.6
+    thick = rng.uniform(0, 0.7, (rows, cols)).astype(np.float32)
+    shown = rng.random((2, thickness.STEPS, 3), np.float32)
     texture = filaments.filaments(90.0)
     corner = np.array([-size[0] / 2 + 0.5, -size[1] / 2 + 0.5])
     light = np.empty((rows, cols, 3), np.float32)
     share, covered = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
     shade.shade(
-        strand, height, lit, sky, start, numbers, wholes, course, dye.astype(np.float32),
-        np.concatenate(packed), kinds, filaments.packed_filaments(texture),
+        strand, height, lit, sky, thick, start, numbers, wholes, course, dye.astype(np.float32),
+        np.concatenate(packed), kinds, shown, filaments.packed_filaments(texture),
         np.array([*corner, key_share, *key_linear]), sub, 0,
         light, share, covered,
     )  # fmt: skip
@@ -156,6 +159,7 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
             profile=own,
             dye=dye[thread[i]],
             table=look_ups[kinds[thread[i]]],
+            shown=_shown(shown[thread[i]], float(thick[parts[0][0] // sub, parts[0][1] // sub])),
             texture=texture[..., :3] * filaments.UNIT,
             constants=SimpleNamespace(**{**vars(profile), **vars(filaments), **vars(surface)}),
         )
@@ -166,6 +170,16 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
     assert light == pytest.approx(averaged(radiance), rel=3e-3, abs=2e-4)
     assert covered == pytest.approx(averaged(strand >= 0)[..., 0], abs=1e-6)
     assert share == pytest.approx(averaged(open_light)[..., 0], abs=1e-5)
+
+
+def _shown(shown: NDArray[np.float32], around_mm: float):  # type: ignore[no-untyped-def]
+    """What shows of a thread by its own chord, if so much is known to lie there."""
+    at_mm = np.arange(thickness.STEPS) / thickness.PER_MM
+
+    def look_up(chord_mm: float) -> NDArray[np.float64]:
+        return np.array([np.interp(max(chord_mm, around_mm), at_mm, column) for column in shown.T])
+
+    return look_up
 
 
 def test_dye_leaves_what_the_power_says() -> None:

@@ -34,6 +34,11 @@ class LitCloth:
     texels: Packed
     axes: NDArray[np.float64]
 
+    @property
+    def mean_linear(self) -> NDArray[np.float64]:
+        """Mean colour (3,) of the cloth as it is lit, white card = 1."""
+        return np.asarray(self.piece.texels[::4, ::4, :3].mean((0, 1), dtype=float))
+
 
 def light_cloth(
     fabric: Fabric,
