@@ -26,8 +26,15 @@ SNAP_PER_PX = 1024.0
 NOTHING = np.float32(-1e9)  # height where no thread lies
 CAP = 0.5  # of its half-width: the round end beyond the middle of the hole
 LANES = 8  # pixels that are drawn at a time
-SHAPE = 5
+SHAPE, FRAME = 5, 9
+# Places at which a strand's course is known from one sample to the next while heights are compared: a place
+# between takes the nearest, at most 0.006 mm away.
+FINE = 8
+KNOWN = (
+    4  # columns of the fine course: height of its section's middle, half of that's height, slimness, aside
+)
 _f = np.float32
+_i = np.int32
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -160,8 +167,11 @@ def raster(
     """
     rows, cols = height.shape
     y0, x0 = corner[0], corner[1]
-    places = along.size > 0
-    course, shape = profile.reshape(-1), np.empty(SHAPE, np.float32)
+    course, frame, shape = profile.reshape(-1), np.empty(FRAME), np.empty(SHAPE, np.float32)
+    longest = 0
+    for i in chosen:
+        longest = max(longest, first[i + 1] - first[i])
+    fine = np.empty(KNOWN * FINE * longest, np.float32)
     heights, strands = height.reshape(-1), strand.reshape(-1)
     alongs, acrosses = along.reshape(-1), across.reshape(-1)
     for i in chosen:
@@ -171,104 +181,141 @@ def raster(
         a, n = half_width[i], first[i + 1] - first[i]
         cap = CAP * a
         shape[0], shape[1], shape[2], shape[3], shape[4] = tx, ty, length, (n - 1) / length, 1.0 / cap
-        low = min(start[i, 1], end[i, 1]) - a - cap
-        high = max(start[i, 1], end[i, 1]) + a + cap
-        for r in range(max(0, int(np.ceil(low - y0))), min(rows - 1, int(np.floor(high - y0))) + 1):
-            y = y0 + r - start[i, 1]
-            # One pixel wider than needed: the section decides, not the rounding of the span.
-            span_low, span_high = _row_span(y, tx, ty, a, -cap, length + cap)
-            if span_low > span_high:
-                continue
-            left = max(0, int(np.ceil(span_low + start[i, 0] - x0)) - 1)
-            right = min(cols - 1, int(np.floor(span_high + start[i, 0] - x0)) + 1)
-            if left > right:
-                continue
-            # `LANES` pixels at a time, where there are as many: beyond the span the section decides.
-            count = min((right - left + LANES) // LANES * LANES, cols - left)
-            x, at = _f(x0 + left - start[i, 0]), r * cols + left
-            lay_row(i, x, _f(y), shape, first[i], n - 2, course, at, count, heights, strands)
-            # None of them where places are not asked for: a branch here would have references counted.
-            count = count if places else 0
-            note_places(i, x, _f(y), shape, first[i], n - 2, course, at, count, strands, alongs, acrosses)
+        frame[0], frame[1] = start[i, 0] - x0, start[i, 1] - y0
+        frame[2], frame[3], frame[4], frame[5] = tx, ty, 1.0 / tx, 1.0 / ty
+        frame[6], frame[7], frame[8] = a, -cap, length + cap
+        low = max(0, int(np.ceil(min(start[i, 1], end[i, 1]) - a - cap - y0)))
+        stop = min(rows - 1, int(np.floor(max(start[i, 1], end[i, 1]) + a + cap - y0))) + 1
+        refine(course, first[i], n, FINE * longest, fine)
+        lay_strand(np.int32(i), low, stop, cols, frame, shape, FINE * longest, fine, heights, strands)
+        # None of them where places are not asked for: a branch here would have references counted.
+        stop = stop if along.size > 0 else 0
+        note_places(i, low, stop, cols, frame, shape, first[i], n - 2, course, strands, alongs, acrosses)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def lay_row(
-    i: int,
-    x: Any,
-    y: Any,
+def refine(
+    course: NDArray[np.float32], first: int, samples: int, wide: int, fine: NDArray[np.float32]
+) -> None:
+    """Fill in the course of a strand of so many samples, `FINE` places to each; columns are so `wide`."""
+    for k in range(samples):
+        # The last sample ends the stretch before it.
+        ends = k == samples - 1
+        here, begin = np.uintp(first + k - ends), _f(1.0) if ends else _f(0.0)
+        for m in range(1 if ends else FINE):
+            w, at = begin + _f(_i(m)) * _f(1.0 / FINE), np.uintp(FINE * k + m)
+            half = course_at(course, here, w, HALF_HEIGHT)
+            fine[at], fine[at + np.uintp(wide)] = course_at(course, here, w, HEIGHT) + half, half
+            fine[at + np.uintp(2 * wide)] = course_at(course, here, w, SLIMNESS)
+            fine[at + np.uintp(3 * wide)] = course_at(course, here, w, ASIDE)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def lay_strand(
+    i: Any,
+    low: int,
+    stop: int,
+    cols: int,
+    frame: NDArray[np.float64],
     shape: NDArray[np.float32],
-    first: int,
-    last: int,
-    course: NDArray[np.float32],
-    at: int,
-    count: int,
+    wide: int,
+    fine: NDArray[np.float32],
     heights: NDArray[np.float32],
     strands: NDArray[np.int32],
 ) -> None:
-    """Lay strand i over so many pixels from number `at` on, which lies x, y from its start."""
-    for j in range(count):
-        c = np.uintp(at + j)
-        top, _along, _, bulge = _surface(x + _f(j), y, shape, first, last, course)
-        known, name = heights[c], strands[c]
-        wins = (bulge > _f(0.0)) & ((top > known) | ((top == known) & (i > name)))
-        heights[c], strands[c] = top if wins else known, np.int32(i) if wins else name
+    """Lay strand i, whose course is `fine`, over rows from `low` on. `frame` is that of `_columns`, `shape`
+    that of `_surface`."""
+    tx, ty, length, over_cap = shape[0], shape[1], shape[2], shape[4]
+    per_px = shape[3] * _f(FINE)
+    half, slim, aside = np.uintp(wide), np.uintp(2 * wide), np.uintp(3 * wide)
+    for r in range(low, stop):
+        left, count = _columns(r, cols, frame)
+        x, y, at = _f(left - frame[0]), _f(r - frame[1]), r * cols + left
+        for j in range(count):
+            c, right = np.uintp(at + j), x + _f(_i(j))
+            t = right * tx + y * ty
+            inside = min(max(t, _f(0.0)), length)
+            k = np.uintp(_i(inside * per_px + _f(0.5)))
+            v = (y * tx - right * ty - fine[k + aside]) * fine[k + slim]
+            over = (t - inside) * over_cap
+            bulge = _f(1.0) - v * v - over * over
+            top = fine[k] + fine[k + half] * np.sqrt(max(bulge, _f(0.0)))
+            known, name = heights[c], strands[c]
+            wins = (bulge > _f(0.0)) & ((top > known) | ((top == known) & (i > name)))
+            heights[c], strands[c] = top if wins else known, i if wins else name
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def note_places(
     i: int,
-    x: Any,
-    y: Any,
+    low: int,
+    stop: int,
+    cols: int,
+    frame: NDArray[np.float64],
     shape: NDArray[np.float32],
     first: int,
     last: int,
     course: NDArray[np.float32],
-    at: int,
-    count: int,
     strands: NDArray[np.int32],
     along: NDArray[np.float32],
     across: NDArray[np.float32],
 ) -> None:
-    """Where on strand i each of these pixels lies that shows it."""
-    for j in range(count):
-        c = np.uintp(at + j)
-        _top, inside, v, _ = _surface(x + _f(j), y, shape, first, last, course)
-        shown = strands[c] == i
-        along[c], across[c] = inside / shape[2] if shown else along[c], v if shown else across[c]
+    """Where on strand i each of its pixels lies that shows it, as `lay_strand`."""
+    for r in range(low, stop):
+        left, count = _columns(r, cols, frame)
+        x, y, at = _f(left - frame[0]), _f(r - frame[1]), r * cols + left
+        for j in range(count):
+            c = np.uintp(at + j)
+            inside, v = _surface(x + _f(_i(j)), y, shape, first, last, course)
+            shown = strands[c] == i
+            along[c], across[c] = inside / shape[2] if shown else along[c], v if shown else across[c]
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _surface(
     x: Any, y: Any, shape: NDArray[np.float32], first: Any, last: Any, course: NDArray[np.float32]
-) -> tuple[Any, Any, Any, Any]:
-    """Of a place x, y from a strand's start: how high its surface lies there, how far along and across it is,
-    and whether it is above 0 on the strand at all. `shape` is its direction, its length, samples a pixel and
-    one over the length of its caps."""
+) -> tuple[Any, Any]:
+    """Of a place x, y from a strand's start: how far along and across it is. `shape` is the strand's
+    direction, its length, samples a pixel and one over the length of its caps."""
     tx, ty, length = shape[0], shape[1], shape[2]
-    t = x * tx + y * ty
-    inside = min(max(t, _f(0.0)), length)
+    inside = min(max(x * tx + y * ty, _f(0.0)), length)
     k = inside * shape[3]
-    whole = min(np.int32(k), np.int32(last))
+    whole = min(_i(k), _i(last))
     w, here = k - _f(whole), np.uintp(first + whole)
-    z, b = course_at(course, here, w, HEIGHT), course_at(course, here, w, HALF_HEIGHT)
-    over = (t - inside) * shape[4]
-    v = (y * tx - x * ty - course_at(course, here, w, ASIDE)) * course_at(course, here, w, SLIMNESS)
-    bulge = _f(1.0) - v * v - over * over
-    return z + b * (_f(1.0) + np.sqrt(max(bulge, _f(0.0)))), inside, v, bulge
+    return inside, (y * tx - x * ty - course_at(course, here, w, ASIDE)) * course_at(
+        course, here, w, SLIMNESS
+    )
 
 
-@njit(cache=True, nogil=True, forceinline=True)
-def _row_span(y: float, tx: float, ty: float, a: float, low: float, high: float) -> tuple[float, float]:
-    """Interval of x on the row y where |across| <= a and low <= along <= high."""
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _columns(r: Any, cols: int, frame: NDArray[np.float64]) -> tuple[Any, Any]:
+    """From which column on a strand may show in row r, and in how many: `LANES` pixels at a time, where there
+    are as many. Beyond its span, which is one pixel wider than needed, the section decides.
+
+    `frame` is where the strand starts, its direction, one over either, how far it reaches to its sides, and
+    along it backwards and forwards.
+    """
+    low, high = _row_span(r - frame[1], frame[2], frame[3], frame[4], frame[5], frame[6], frame[7], frame[8])
+    left = max(0, int(np.ceil(low + frame[0])) - 1)
+    right = min(cols - 1, int(np.floor(high + frame[0])) + 1)
+    count = min((right - left + LANES) // LANES * LANES, cols - left)
+    return left, count if (low <= high) & (left <= right) else 0
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _row_span(
+    y: float, tx: float, ty: float, per_x: float, per_y: float, a: float, low: float, high: float
+) -> tuple[float, float]:
+    """Interval of x on the row y where |across| <= a and low <= along <= high; `per_x` and `per_y` are one
+    over the direction (tx, ty), where that is not 0."""
     left, right = -1e12, 1e12
     if ty != 0.0:
-        p, q = (y * tx - a) / ty, (y * tx + a) / ty
-        left, right = max(left, min(p, q)), min(right, max(p, q))
+        p, q = (y * tx - a) * per_y, (y * tx + a) * per_y
+        left, right = min(p, q), max(p, q)
     elif abs(y * tx) > a:
         return 1.0, 0.0
     if tx != 0.0:
-        p, q = (low - y * ty) / tx, (high - y * ty) / tx
+        p, q = (low - y * ty) * per_x, (high - y * ty) * per_x
         left, right = max(left, min(p, q)), min(right, max(p, q))
     elif y * ty < low or y * ty > high:
         return 1.0, 0.0

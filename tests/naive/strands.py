@@ -228,23 +228,30 @@ def strand_at(
     samples: NDArray[np.float64],
     section: NDArray[np.float64],
     px_per_mm: float,
-    cap: float,
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    c: Any,
+) -> list[NDArray[np.float64]]:
     """How high one strand's surface is over each point (-inf beside it), its place along and
-    across, and by how much the point lies inside its section."""
+    across, by how much the point lies inside its section, and how near (0.5: half-way) its place is to the
+    next of those at which heights are known."""
     length = math.dist(start, end)
     # In the strand's own frame, by complex numbers: real along it, imaginary to its right.
     local = ((x - start[0]) + 1j * (y - start[1])) * np.conj(complex(*(end - start)) / length)
     s = np.clip(local.real, 0.0, length)
     places = np.linspace(0, 1, len(samples))
-    left, right, half_height = (np.interp(s / length, places, part) for part in section.T)
-    slimness = np.interp(s / length, places, 2 / (section[:, 0] + section[:, 1])) / px_per_mm
-    across = (local.imag - (right - left) / 2 * px_per_mm) * slimness
-    beyond = (local.real - s) / (cap * widest)
-    inside = 1 - across**2 - beyond**2
-    line = np.interp(s / length, places, samples)
+    slimness = 2 / (section[:, 0] + section[:, 1]) / px_per_mm
+    aside = (section[:, 1] - section[:, 0]) / 2 * px_per_mm
+
+    def across_at(place: NDArray[np.float64]) -> NDArray[np.float64]:
+        middle = np.interp(place, places, aside)
+        return np.asarray((local.imag - middle) * np.interp(place, places, slimness))
+
+    known = s / length * (len(samples) - 1) * c.FINE
+    near = np.floor(known + 0.5) / (len(samples) - 1) / c.FINE
+    inside = 1 - across_at(near) ** 2 - ((local.real - s) / (c.CAP * widest)) ** 2
+    line, half_height = (np.interp(near, places, part) for part in (samples, section[:, 2]))
     height = line + half_height * (1 + np.sqrt(np.clip(inside, 0, None)))
-    return np.where(inside > 0, height, -np.inf), s / length, across, inside
+    height = np.where(inside > 0, height, -np.inf)
+    return [height, s / length, across_at(s / length), inside, known % 1]
 
 
 def lifted(
