@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
-from scipy.ndimage import binary_closing
+from scipy.ndimage import gaussian_filter, grey_closing
 
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.dimples import PIT_MM
@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
 PILE_STANDS = 0.66
 UNDER_FILM = 0.35  # of that, where a film lay over the pile while it was sewn (estimate)
+FOAM_LEFT = 0.8  # of its height that foam has left under the middle of a satin (estimate)
+ROUND = 3.2  # exponent of the curve that it has across, 2 being a parabola (estimate)
 EDGE_SAMPLES = 4  # sub-rows and sub-columns with which a piece's edge is smoothed
 FILM_HAZE = 0.10  # white that a soluble film adds, seen straight on (estimate)
 FILM_GLINT = 0.13  # and where it bends towards the light (estimate)
@@ -53,8 +55,8 @@ class Ground:
 
     `move` is how the stitching has drawn the cloth together, None while it lies still, and
     `pucker` the ridges that it raises; `pile_mm` is how far its pile stands above stitching in it;
-    `hidden (S,)` is true for stitches that a piece covers; `foam_mm` pairs colour blocks
-    with the height of the foam under their stitches. `needle_holes` are seen in cloth without pile.
+    `hidden (S,)` is true for stitches that a piece covers; `foam_mm` are first and last stitch of the
+    satins over foam with its height. `needle_holes` are seen in cloth without pile.
     """
 
     cloth: LitCloth
@@ -65,7 +67,7 @@ class Ground:
     move: ClothMove | None = None
     pucker: Pucker | None = None
     pile_mm: float = 0.0
-    foam_mm: tuple[tuple[int, float], ...] = ()
+    foam_mm: tuple[tuple[int, int, float], ...] = ()
     needle_holes: bool = True
 
     @property
@@ -111,6 +113,7 @@ def ground_for(
             seed=job.seed,
         )
 
+    foamed = {block for block, one in job.blocks.items() if one.kind == "foam"}
     pieces, laid = [], unmoved(sewn)[0]
     hidden = np.zeros(len(sewn.start_mm), bool)
     for block in sewn.plan.blocks:
@@ -125,7 +128,11 @@ def ground_for(
         middle = (laid.start_mm + laid.end_mm) / 2
         hidden[: block.last + 1] |= inside(laid_mm, middle[: block.last + 1])
         hidden[own] = True
-    foam = tuple((block, one.height_mm) for block, one in job.blocks.items() if one.kind == "foam")
+    foam = tuple(
+        (one.first, one.last, job.blocks[one.colour_block].height_mm)
+        for one in sewn.plan.objects
+        if one.kind == "satin" and one.colour_block in foamed
+    )
     film = bool(job.topping) and job.topping != "none" and job.finish == "off-machine"
     pucker = None if sewn.cloth is None else pucker_of(sewn.cloth, sewn.plan.box_mm, job.seed)
     cloth = lit(job.fabric, job.fabric_colour_srgb, cloth_per_mm or px_per_mm)
@@ -193,7 +200,7 @@ def piece_shares(ground: Ground, window: Window, rect: tuple[int, int, int, int]
 
 
 def raised_base(ground: Ground, strands: Strands) -> tuple[Rise, ...]:
-    """The pieces, which lie there from the first, and the foam laid before its block is sewn.
+    """The pieces, which lie there from the first, and the foam, which underlay presses flat (estimate).
 
     Under the strands as they are laid, see `stack_strands`.
     """
@@ -206,24 +213,24 @@ def raised_base(ground: Ground, strands: Strands) -> tuple[Rise, ...]:
     for piece in ground.pieces:
         base[scan(piece.laid_mm, x, y)] = piece.height_mm
     rises = [Rise(0, base)]
-    for block, height in ground.foam_mm:
-        sewn = np.flatnonzero((strands.thread == block) & (strands.stitch >= 0))
-        if len(sewn):
-            under = _foam_under(strands.unmoved(), block, (rows, cols))
-            rises.append(Rise(int(sewn[0]), under.astype(np.float32) * np.float32(height)))
+    laid = strands.unmoved()
+    for first, last, height_mm in ground.foam_mm:
+        over = np.flatnonzero((strands.stitch >= first) & (strands.stitch <= last))
+        if len(over):
+            dome = _foam_under(laid.start_mm[over], laid.end_mm[over], (rows, cols))
+            rises.append(Rise(int(over[0]), dome * np.float32(height_mm)))
     return tuple(rises)
 
 
-def _foam_under(strands: Strands, block: int, shape: tuple[int, int]) -> NDArray[np.bool_]:
-    """Where foam stays under the stitches of a block: the needle cuts it off at their ends,
-    so it keeps a flat top almost as wide as the satin."""
-    under = np.zeros(shape, bool)
-    of_block = (strands.thread == block) & (strands.stitch >= 0)
-    start, end = strands.start_mm[of_block], strands.end_mm[of_block]
-    for share in np.linspace(0.06, 0.94, 90):
-        at = np.rint((start + (end - start) * share) / CELL_MM).astype(int)
-        under[at[:, 1] + shape[0] // 2, at[:, 0] + shape[1] // 2] = True
-    return np.asarray(binary_closing(under, iterations=2))
+def _foam_under(start_mm: Floats, end_mm: Floats, shape: tuple[int, int]) -> NDArray[np.float32]:
+    """How high foam stands under a satin's stitches, of its own height: the needle cuts it off at their
+    ends, and the thread presses it round."""
+    high = np.zeros(shape, np.float32)
+    for share in np.linspace(0.0, 1.0, 97)[1:-1]:
+        at = np.rint((start_mm + (end_mm - start_mm) * share) / CELL_MM).astype(int)
+        place = at[:, 1] + shape[0] // 2, at[:, 0] + shape[1] // 2
+        np.maximum.at(high, place, np.float32(FOAM_LEFT * (1.0 - abs(2.0 * share - 1.0) ** ROUND)))
+    return np.asarray(gaussian_filter(grey_closing(high, 5), 1.0), np.float32)
 
 
 def inside(outline_mm: Floats, points_mm: Floats) -> NDArray[np.bool_]:
