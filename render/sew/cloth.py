@@ -231,7 +231,12 @@ def solve(
             return Solved(u, step)
         advance(u, residual, direction, resist(direction), free, new_size)
         size = new_size
-    raise InputError(
+    raise too_dense()
+
+
+def too_dense() -> InputError:
+    """What is said where the cloth does not come to rest in any sensible time."""
+    return InputError(
         "stitches lie too densely to reckon what the cloth does: thin them out, or draw them --as-programmed"
     )
 

@@ -106,7 +106,7 @@ def put_back(whole: Sewing, part: Part) -> None:
     for name in ("laid_mm", "bond_loads", "bond"):
         getattr(whole, name)[part.nodes] = getattr(sewing, name)[part.fine]
     whole.within_mm[part.nodes[part.inner]] = sewing.within_mm[part.fine[part.inner]]
-    whole.match, whole.sewn = sewing.match, part.last
+    whole.match, whole.sewn, whole.effort_left = sewing.match, part.last, sewing.effort_left
     whole.active[part.stitches] = sewing.active
     new, own_new = slice(part.first, part.last), slice(part.earlier, None)
     ends, own_ends = slice(2 * part.first, 2 * part.last), slice(2 * part.earlier, None)

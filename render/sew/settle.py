@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.sew.cloth import SETTLED_MM, Cloth, Factor, solve
+from render.sew.cloth import SETTLED_MM, Cloth, Factor, solve, too_dense
 from render.sew.push import laid_lengths, levelling, push_forces, push_stress
 from render.sew.stitches import (
     BEARING_MM,
@@ -34,6 +34,14 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
+
+# The work of a step is about its stitches and three times its places (measured). Designs of 3,000 to 200,000
+# stitches take 400 to 900 a stitch; long stitches that all cross each other take thousands.
+PLACE_EFFORT = 3
+LEAST_EFFORT, EFFORT_A_STITCH = (
+    3e8,
+    2000.0,
+)  # what is given up after: about a minute, or more for large designs
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +107,7 @@ class Sewing:
         self.area_mm2 = cloth.grid.node_area_mm2
         self.held_n = np.zeros(len(self.lie))  # forces that nothing sewn answers
         self.rests: list[tuple[int, Floats]] = []  # stitches sewn, and the fabric (N, 2) at rest after them
+        self.effort_left = max(LEAST_EFFORT, EFFORT_A_STITCH * count)
         self.match = 1.0  # solved movement within a block over that of the influence table
         self.sewn = 0
 
@@ -187,7 +196,7 @@ class Sewing:
         self.push = push_forces(stress, self.cloth.grid.x_mm, self.cloth.grid.y_mm)
 
     def settle(self, factor: Factor, within_mm: float = SETTLED_MM) -> int:
-        """Let the cloth come to rest; the steps that it took."""
+        """Let the cloth come to rest; the steps that it took. Raises InputError where that takes too long."""
         size, give = self.cloth.free.size, self.give.ravel()
         free = np.concatenate([self.cloth.free.ravel(), give > 0])
 
@@ -197,6 +206,9 @@ class Sewing:
 
         found = solve(free, nearly, self.resist, self.loads(), self.lie, within_mm=within_mm)
         self.lie = found.u_mm
+        self.effort_left -= found.steps * (self.sewn + PLACE_EFFORT * len(self.lie))
+        if self.effort_left < 0:
+            raise too_dense()
         return found.steps
 
     def release_slack(self) -> bool:
