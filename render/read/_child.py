@@ -83,6 +83,7 @@ class Recorder:
         self.limit = limit
         self.x, self.y = array("d"), array("d")
         self.command = bytearray()
+        self.stitches = 0
         self.needles = array("i")
         self.threadlist = Threads()
         self.ended_at = -1
@@ -95,9 +96,12 @@ class Recorder:
                 f"reaches to ({x / 10:.6g}, {y / 10:.6g}) mm, over a metre from its origin, by byte "
                 f"{self.stream.tell()}: it is damaged or of another format, export it again"
             )
-        if len(self.command) >= self.limit:
+        # Whatever is no stitch, such as a jump, may come as often again.
+        self.stitches += command == STITCH
+        if max(self.stitches, len(self.command) + 1 - self.stitches) > self.limit:
+            what = "stitches" if command == STITCH else "jumps, trims and the like"
             raise LimitError(
-                f"holds more than {self.limit:,} stitch records by byte {self.stream.tell()}: "
+                f"holds more than {self.limit:,} {what} by byte {self.stream.tell()}: "
                 "raise --max-stitches (max_stitches) if it really is one design"
             )
         self._previousX, self._previousY = x, y
