@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import shlex
+from pathlib import Path
 
 import pytest
 import typer
@@ -31,6 +33,19 @@ def test_help_shows_an_example_that_is_understood(name: str, capsys: pytest.Capt
     shown = capsys.readouterr().out
     assert f"Example:\n    {line}\n" in shown  # not broken over two lines, ready to be copied
     assert shown.index("Example:") < shown.index("Exit codes:")
+
+
+def test_examples_read_what_is_there_or_what_an_example_before_them_made() -> None:
+    made = {"columns.csv", "wheel.jpg", "lamp.toml"}  # written beside columns.dst; the reader's own
+    for line in EXAMPLES.values():
+        words = shlex.split(line)
+        outputs = {words[at + 1] for at, word in enumerate(words) if word in ("-o", "--sheet")}
+        assert not outputs & made, f"an example before it has written the same file: {line}"
+        files = {word for word in words if re.search(r"\.[a-z]{3,4}$", word)}
+        for name in files - outputs - made:
+            assert name.startswith("examples/"), line
+            assert (Path(__file__).parents[2] / name).is_file(), line
+        made |= outputs
 
 
 def test_the_overview_cuts_no_sentence_short(capsys: pytest.CaptureFixture[str]) -> None:
