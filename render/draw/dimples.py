@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 # Three boxes so wide blur like a Gaussian of 0.25 and of 0.8 mm.
 NEAR_CELLS, FAR_CELLS = 5, 17
 NEAR_MM, FAR_MM = 0.12, 0.24  # depth under full cover that either adds (calibrated by eye)
-PIERCED = 2.0  # what a needle hole adds to the map of cover
+PIERCED = 2  # what a needle hole adds to the map of cover
 # A hole is a pit so deep, as wide as two boxes make it; where several run together no more than `MOST_PITS`
 # (estimates: a 75/11 needle is 0.75 mm thick, and cloth closes to about half of that around the thread).
 PIT_MM, PIT_CELLS, MOST_PITS = 0.22, 3, 1.3
@@ -27,7 +27,7 @@ EDGE_CELLS = 24  # empty border of the map, so dimples fade out inside it
 TILE_CELLS = 256  # its sums stay in the caches
 
 
-def dimples_mm(cover: NDArray[np.float32], pit_mm: float = PIT_MM) -> NDArray[np.float32]:
+def dimples_mm(cover: NDArray[np.uint8], pit_mm: float = PIT_MM) -> NDArray[np.float32]:
     """Depth in mm for a map that is 1 where thread lies, `PIERCED` more at needle holes, else 0, with a
     border of `EDGE_CELLS` zeros."""
     depth = np.empty(cover.shape, np.float32)
@@ -37,7 +37,7 @@ def dimples_mm(cover: NDArray[np.float32], pit_mm: float = PIT_MM) -> NDArray[np
 
 
 @njit(cache=True, nogil=True)
-def press(cover: NDArray[np.float32], top: int, pit_mm: float, depth: NDArray[np.float32]) -> None:
+def press(cover: NDArray[np.uint8], top: int, pit_mm: float, depth: NDArray[np.float32]) -> None:
     """Fill rows of the depth, from row `top` of the map on; a needle hole is so deep."""
     rows = min(TILE_CELLS, len(cover) - top)
     side = TILE_CELLS + 3 * (FAR_CELLS - 1)
@@ -60,7 +60,7 @@ def press(cover: NDArray[np.float32], top: int, pit_mm: float, depth: NDArray[np
 
 @njit(cache=True, nogil=True)
 def boxed(
-    cover: NDArray[np.float32],
+    cover: NDArray[np.uint8],
     tile: tuple[int, int, int, int],
     bit: int,
     cells: int,
@@ -90,7 +90,7 @@ def boxed(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def take_bit(cover: NDArray[np.float32], at: int, count: int, bit: Any, to: int, out: Sums) -> None:
+def take_bit(cover: NDArray[np.uint8], at: int, count: int, bit: Any, to: int, out: Sums) -> None:
     """Copy one bit of so many cells, from number `at` on, to where number `to` is."""
     for c in range(count):
         out[np.uintp(to + c)] = np.int32(cover[np.uintp(at + c)]) >> bit & np.int32(1)

@@ -42,40 +42,36 @@ def map_shape(strands: Strands) -> tuple[int, int]:
     return rows, cols
 
 
-def cover_of(strands: Strands, section: NDArray[np.float32], first: NDArray[np.int64]) -> NDArray[np.float32]:
-    """The map (rows, cols), 1 where thread that is sewn presses on the cloth, and its needle holes."""
-    cover = np.zeros(map_shape(strands), np.float32)
-    sewn, whole = np.flatnonzero(strands.stitch >= 0), np.array([0, 0, *cover.shape])
+def laid_maps(
+    strands: Strands, section: NDArray[np.float32], first: NDArray[np.int64]
+) -> tuple[NDArray[np.uint8], NDArray[np.float32]]:
+    """Where thread that is sewn presses on the cloth and pierces it, (rows, cols) as `dimples_mm` wants it;
+    and how much of it lies over each cell of the map and around it, mm."""
+    shape = map_shape(strands)
+    cover, steps, thread_mm = (np.zeros(shape, kind) for kind in (np.uint8, np.int32, np.float32))
+    sewn = np.flatnonzero(strands.stitch >= 0)
     start, end = (np.ascontiguousarray(ends) for ends in (strands.start_mm, strands.end_mm))
     cores = os.cpu_count() or 1
-    with ThreadPoolExecutor(cores) as pool:  # all write the same, so it matters not who comes first
-        some = np.array_split(sewn, cores)
-        list(pool.map(lambda own: mark_cover(start, end, section, first, own, whole, cover), some))
-    mark_holes(start, end, sewn, whole, cover)
-    return cover
+    bounds = np.linspace(0, shape[0], 4 * cores + 1).astype(int).tolist()
+    reach = float(section[:, :2].max(initial=0.0)) / CELL_MM + 1.0
+    ends_cells = np.sort(np.stack([start[sewn, 1], end[sewn, 1]]) / CELL_MM + shape[0] // 2, axis=0)
+
+    def lay(low: int, stop: int) -> None:
+        own = sewn[(ends_cells[0] - reach < stop) & (ends_cells[1] + reach > low)]
+        lay_thread(start, end, section, first, own, low, stop, steps, cover)
+
+    with ThreadPoolExecutor(cores) as pool:
+        list(pool.map(lay, bounds[:-1], bounds[1:]))
+        mark_holes(start, end, sewn, np.array([0, 0, *shape]), cover)
+        list(pool.map(lambda low, stop: smooth_rows(steps, low, stop, thread_mm), bounds[:-1], bounds[1:]))
+    return cover, thread_mm
 
 
 def thread_over_mm(
     strands: Strands, section: NDArray[np.float32], first: NDArray[np.int64]
 ) -> NDArray[np.float32]:
     """How much thread that is sewn lies over each cell of the map (rows, cols) and around it, mm."""
-    sewn, shape = np.flatnonzero(strands.stitch >= 0), map_shape(strands)
-    start, end = (np.ascontiguousarray(ends) for ends in (strands.start_mm, strands.end_mm))
-    cores = os.cpu_count() or 1
-
-    def lay(own: NDArray[np.int64]) -> NDArray[np.int32]:
-        steps = np.zeros(shape, np.int32)
-        lay_thread(start, end, section, first, own, steps)
-        return steps
-
-    with ThreadPoolExecutor(cores) as pool:
-        maps = list(pool.map(lay, np.array_split(sewn, cores)))
-    # In whole steps, so that the sum is the same in any order.
-    total = np.asarray(np.sum(maps, axis=0, dtype=np.int32))
-    # Smoothed (1, 2, 1) both ways: how places fall into cells is none of the thread's.
-    total[1:-1] = total[:-2] + 2 * total[1:-1] + total[2:]
-    total[:, 1:-1] = total[:, :-2] + 2 * total[:, 1:-1] + total[:, 2:]
-    return np.asarray(total / np.float32(16.0 * STEPS_PER_MM), np.float32)
+    return laid_maps(strands, section, first)[1]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -85,10 +81,15 @@ def lay_thread(
     section: NDArray[np.float32],
     first: NDArray[np.int64],
     chosen: NDArray[np.int64],
+    low: int,
+    stop: int,
     steps_mm: NDArray[np.int32],
+    cover: NDArray[np.uint8],
 ) -> None:
-    """Add the thickness of chosen strands, in steps of `STEPS_PER_MM`, to the cells that they cover."""
+    """Add the thickness of chosen strands, in steps of `STEPS_PER_MM`, to the cells that they cover in rows
+    from `low` on, and mark those; places as in `mark_cover`."""
     rows, cols = steps_mm.shape
+    steps_of, marks = steps_mm.ravel(), cover.ravel()
     for i in chosen:
         at, n = first[i], first[i + 1] - first[i]
         run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
@@ -96,21 +97,40 @@ def lay_thread(
         if length < 1e-6:
             continue
         side_x, side_y = -run_y / length * PER_MM, run_x / length * PER_MM
+        share, along = 1.0 / (n - 1.0), 2.0 * length / n * PER_MM * PER_MM * STEPS_PER_MM
+        x0, y0 = start[i, 0] * PER_MM + (cols // 2 + 0.5), start[i, 1] * PER_MM + (rows // 2 + 0.5)
         for k in range(n):
-            t = k / (n - 1.0)
+            t = k * share * PER_MM
             left, right, b = section[at + k]
             middle, a = 0.5 * (right - left), 0.5 * (right + left)
             steps = min(int(np.ceil(a * (PER_MM / 0.7))), MOST_STEPS)
-            across, high = ACROSS[steps], HIGH[steps]
-            x = (start[i, 0] + run_x * t) * PER_MM
-            y = (start[i, 1] + run_y * t) * PER_MM
+            step, high = a / (steps + 0.5), HIGH[steps]
+            x, y = x0 + run_x * t + side_x * middle, y0 + run_y * t + side_y * middle
             # Each place stands for so much of the thread as lies around it.
-            amount = 2.0 * b * (length / n * PER_MM) * (a / (steps + 0.5) * PER_MM) * STEPS_PER_MM
-            for j in range(2 * steps + 1):
-                d = middle + across[j] * a
-                c = np.uintp(int(np.floor(x + side_x * d + 0.5)) + cols // 2)
-                r = np.uintp(int(np.floor(y + side_y * d + 0.5)) + rows // 2)
-                steps_mm[r, c] += np.int32(np.rint(amount * (high[j] - 1.0)))
+            amount = b * along * step
+            right_step, down_step = side_x * step, side_y * step
+            for j in range(-steps, steps + 1):
+                # Never below 0, so that cutting off is rounding down.
+                c, r = np.int64(x + right_step * j), np.int64(y + down_step * j)
+                if low <= r < stop:
+                    cell = np.uintp(r * cols + c)
+                    steps_of[cell] += np.int32(np.rint(amount * (high[np.uintp(j + steps)] - 1.0)))
+                    marks[cell] = 1
+
+
+@njit(cache=True, nogil=True)
+def smooth_rows(steps_mm: NDArray[np.int32], low: int, stop: int, thread_mm: NDArray[np.float32]) -> None:
+    """Fill rows from `low` on with the thickness in mm, smoothed (1, 2, 1) both ways: how places fall into
+    cells is none of the thread's. The map's edge stays empty."""
+    rows, cols = steps_mm.shape
+    line, unit = np.empty(cols, np.int32), np.float32(1.0 / (16.0 * STEPS_PER_MM))
+    for r in range(max(low, 1), min(stop, rows - 1)):
+        above, level, below = steps_mm[r - 1], steps_mm[r], steps_mm[r + 1]
+        for c in range(cols):
+            line[c] = above[c] + 2 * level[c] + below[c]
+        out = thread_mm[r]
+        for c in range(1, cols - 1):
+            out[c] = np.float32(line[c - 1] + 2 * line[c] + line[c + 1]) * unit
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -121,7 +141,7 @@ def mark_cover(
     first: NDArray[np.int64],
     chosen: NDArray[np.int64],
     within: NDArray[np.int64],
-    cover: NDArray[np.float32],
+    cover: NDArray[np.uint8],
 ) -> None:
     """Mark what chosen strands cover of the rows and columns `within` (top, left, bottom, right)."""
     rows, cols = cover.shape
@@ -131,24 +151,22 @@ def mark_cover(
         length = np.sqrt(run_x * run_x + run_y * run_y)
         if length < 1e-6:
             continue
-        side_x, side_y = -run_y / length, run_x / length
+        side_x, side_y = -run_y / length * PER_MM, run_x / length * PER_MM
+        share = 1.0 / (n - 1.0)
+        x0, y0 = start[i, 0] * PER_MM + (cols // 2 + 0.5), start[i, 1] * PER_MM + (rows // 2 + 0.5)
         for k in range(n):
-            t = k / (n - 1.0)
+            t = k * share * PER_MM
             left, right = section[at + k, 0], section[at + k, 1]
             middle, a = 0.5 * (right - left), 0.5 * (right + left)
-            steps = int(np.ceil(a / (0.7 * CELL_MM)))
-            x = start[i, 0] + run_x * t
-            y = start[i, 1] + run_y * t
-            x, y = (
-                (x + side_x * middle) * PER_MM + (cols // 2 + 0.5),
-                (y + side_y * middle) * PER_MM + (rows // 2 + 0.5),
-            )
-            step = a / (steps + 0.5) * PER_MM
+            steps = min(int(np.ceil(a * (PER_MM / 0.7))), MOST_STEPS)
+            step = a / (steps + 0.5)
+            x, y = x0 + run_x * t + side_x * middle, y0 + run_y * t + side_y * middle
+            right_step, down_step = side_x * step, side_y * step
             for j in range(-steps, steps + 1):
                 # Never below 0, so that cutting off is rounding down.
-                c, r = np.uintp(x + side_x * (step * j)), np.uintp(y + side_y * (step * j))
+                c, r = np.int64(x + right_step * j), np.int64(y + down_step * j)
                 if within[0] <= r < within[2] and within[1] <= c < within[3]:
-                    cover[r, c] = max(cover[r, c], np.float32(1.0))
+                    cover[r, c] |= 1
 
 
 @njit(cache=True, nogil=True)
@@ -157,7 +175,7 @@ def mark_holes(
     end: NDArray[np.float64],
     chosen: NDArray[np.int64],
     within: NDArray[np.int64],
-    cover: NDArray[np.float32],
+    cover: NDArray[np.uint8],
 ) -> None:
     """Mark where chosen strands pierce what `mark_cover` has marked already."""
     rows, cols = cover.shape
@@ -166,4 +184,4 @@ def mark_holes(
             c = int(np.floor(at[0] / CELL_MM + 0.5)) + cols // 2
             r = int(np.floor(at[1] / CELL_MM + 0.5)) + rows // 2
             if within[0] <= r < within[2] and within[1] <= c < within[3]:
-                cover[r, c] = 1.0 + PIERCED
+                cover[r, c] = 1 + PIERCED

@@ -28,8 +28,8 @@ class Pressed:
 
     def __init__(self, strands: Strands, stacked: Stack) -> None:
         self.stacked, self.sewn = stacked, strands.stitch >= 0
-        self.cover = np.zeros(map_shape(strands), np.float32)
-        self.dimple_mm, self._lit_mm = np.zeros_like(self.cover), np.zeros_like(self.cover)
+        self.cover = np.zeros(map_shape(strands), np.uint8)
+        self.dimple_mm, self._lit_mm = (np.zeros(self.cover.shape, np.float32) for _ in range(2))
         self._changed = np.zeros([-(-side // TILE) for side in self.cover.shape], bool)
 
     def add(
@@ -50,7 +50,7 @@ class Pressed:
     def clear(self, box_mm: Floats) -> None:
         """Take the thread out of a box."""
         top, left, bottom, right = self._cells(box_mm).tolist()
-        self.cover[top:bottom, left:right] = 0.0
+        self.cover[top:bottom, left:right] = 0
 
     def note_changes(self, boxes_mm: Floats) -> None:
         """Thread has come or gone in these boxes."""

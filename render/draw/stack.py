@@ -22,9 +22,8 @@ from render.draw.laid import (
     HIGH,
     MOST_STEPS,
     PER_MM,
-    cover_of,
+    laid_maps,
     map_shape,
-    thread_over_mm,
 )
 from render.draw.section import crowd_of, runs_on, sections_mm
 from render.draw.thickness import FINE
@@ -123,8 +122,8 @@ def stack_strands(
     lift_loose(laid, first, height, top, CELL_MM)
     if strands.carried_mm is not None and strands.carried_mm.any():
         section = sections_mm(crowd, strands.start_mm, strands.end_mm)
-    dimple_mm = dimples_mm(cover_of(strands, section, first), pit_mm)
-    thread_mm = thread_over_mm(strands, section, first)
+    cover, thread_mm = laid_maps(strands, section, first)
+    dimple_mm = dimples_mm(cover, pit_mm)
     for rise in rises:
         thread_mm[rise.height_mm > 0.0] += OPAQUE_MM
     return Stack(height, section, first, dimple_mm, pit_mm, thread_mm)

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
+from render.draw.apart import Apart
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -46,35 +48,60 @@ def thickness_at(
     thread_mm: NDArray[np.float32], frame: NDArray[np.float64], out: NDArray[np.float32]
 ) -> None:
     """Fill `out` with the thickness of thread at each pixel, smoothed between the cells of the map by a
-    quadratic spline. `frame` is (x, y of the first pixel from the map's middle, step), in map cells."""
+    quadratic spline. `frame` is (x, y of the first pixel from the map's middle, step), in map cells; beyond
+    the map there is none."""
     rows, cols = out.shape
     map_rows, map_cols = thread_mm.shape
-    cells = np.empty(cols, np.int64)
-    weights = np.empty((cols, 3))
+    cells, weights, down = np.empty(cols, np.int32), np.empty((3, cols)), np.empty(3)
+    begin = _nearest(frame[0], map_cols, down) - 1
     for c in range(cols):
-        cells[c] = _nearest(frame[0] + c * frame[2], map_cols, weights[c])
-    down = np.empty(3)
+        cells[c] = _nearest(frame[0] + c * frame[2], map_cols, down) - begin
+        weights[0, c], weights[1, c], weights[2, c] = down
+    line = np.zeros(cells[-1] + 2)
+    first, stop = max(-begin, 0), min(map_cols - begin, len(line))
     for r in range(rows):
         row = _nearest(frame[1] + r * frame[2], map_rows, down)
-        if row < 1 or row >= map_rows - 1:
+        if row < 1 or row >= map_rows - 1 or stop <= first:
             out[r] = 0.0
             continue
-        above, level, below = thread_mm[row - 1], thread_mm[row], thread_mm[row + 1]
-        for c in range(cols):
-            k = cells[c]
-            if k < 1 or k >= map_cols - 1:
-                out[r, c] = 0.0
-                continue
-            total = 0.0
-            for j in range(3):
-                at = k - 1 + j
-                total += weights[c, j] * (down[0] * above[at] + down[1] * level[at] + down[2] * below[at])
-            out[r, c] = total
+        some = slice(begin + first, begin + stop)
+        above, level, below = thread_mm[row - 1, some], thread_mm[row, some], thread_mm[row + 1, some]
+        blend(above, level, below, down, line[first:stop])
+        read_line(line, cells, weights[0], weights[1], weights[2], out[r])
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def blend(
+    above: NDArray[np.float32],
+    level: NDArray[np.float32],
+    below: NDArray[np.float32],
+    weights: NDArray[np.float64],
+    out: NDArray[np.float64],
+) -> None:
+    """Three rows in one."""
+    for c in range(len(out)):
+        out[c] = weights[0] * above[c] + weights[1] * level[c] + weights[2] * below[c]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def read_line(
+    line: NDArray[np.float64],
+    cells: NDArray[np.int32],
+    before: NDArray[np.float64],
+    here: NDArray[np.float64],
+    after: NDArray[np.float64],
+    out: NDArray[np.float32],
+) -> None:
+    """What a line holds around each cell, weighted."""
+    for c in range(len(out)):
+        k = np.uintp(cells[c])
+        total = before[c] * line[k - np.uintp(1)] + here[c] * line[k] + after[c] * line[k + np.uintp(1)]
+        out[c] = np.float32(total)
 
 
 @njit(cache=True, nogil=True, inline="always")
 def _nearest(place: float, cells: int, weights: NDArray[np.float64]) -> Any:
-    """The cell that a place is in, and the weights of it and the cells before and after."""
+    """The cell that a place is in, and the weights of the one before, of it and of the one after."""
     fine = np.rint(place * FINE) / FINE
     whole = np.floor(fine + 0.5)
     off = fine - whole

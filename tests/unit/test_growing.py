@@ -256,7 +256,7 @@ def test_cover_is_marked_as_its_twin_and_as_stacking_marks_it() -> None:
     strands = strands_of(piece(), THREADS, JOB)
     stacked = stack_strands(strands)
     every = np.arange(len(strands.start_mm))
-    marked, twin = np.zeros(map_shape(strands), np.float32), np.zeros(map_shape(strands), np.float32)
+    marked, twin = np.zeros(map_shape(strands), np.uint8), np.zeros(map_shape(strands), np.uint8)
     within = np.array([20, 40, marked.shape[0] - 50, marked.shape[1] - 60])
     start, end = np.ascontiguousarray(strands.start_mm), np.ascontiguousarray(strands.end_mm)
     for kernel, out in ((mark_cover, marked), (naive.mark_cover, twin)):
