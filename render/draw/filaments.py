@@ -6,12 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
-from scipy.ndimage import gaussian_filter1d
 
+from render.disk_cache import code_of, kept
+from render.draw import grain
 from render.draw.grain import lattice_unit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from render.disk_cache import Arrays
 
 PER_MM = 16  # samples along the thread
 ROWS, COLS = 512, 128  # along, after which it repeats, and around from one side to the other
@@ -28,12 +31,28 @@ USUAL_HALF_WIDTH_MM = 0.11  # of threads in a satin
 WORD = 0x51A3
 
 
+def cached_filaments(sub_px_per_mm: float) -> NDArray[np.int16]:
+    """As `filaments`, from disk if the same were made before."""
+
+    def fits(arrays: Arrays) -> bool:
+        texture = arrays.get("texture", np.empty(0))
+        return texture.shape == (ROWS, COLS, 4) and texture.dtype == np.int16
+
+    def make() -> Arrays:
+        return {"texture": filaments(sub_px_per_mm)}
+
+    code = code_of(__file__, grain.__file__)
+    return kept("filaments", sub_px_per_mm, made_by=code, make=make, fits=fits)["texture"]
+
+
 def filaments(sub_px_per_mm: float) -> NDArray[np.int16]:
     """Numbers about 0 (ROWS, COLS, 4): broad streaks, single hairs, stray fibres; in steps of `UNIT`.
 
     Averaged across the thread over the width of a pixel of two sub-pixels, so that pictures of any size
     show as much of them as their pixels hold.
     """
+    from scipy.ndimage import gaussian_filter1d
+
     texture = np.zeros((ROWS, COLS, 4), np.int16)
     fill_filaments(texture, HAIR_WEIGHT, FINE_HAIR_WEIGHT)
     # On top of a thread a radian is half its width; a box has the deviation width / sqrt(12).

@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
-from scipy.ndimage import gaussian_filter, grey_closing
 
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.dimples import PIT_MM
 from render.draw.grain import noise2
 from render.draw.laid import CELL_MM, map_shape
-from render.draw.pucker import Pucker, pucker_of
+from render.draw.pucker import Pucker, cached_pucker
 from render.draw.seen_move import seen_move
 from render.draw.stack import Rise
 from render.draw.strands import Strands, unmoved
@@ -134,7 +133,7 @@ def ground_for(
         if one.kind == "satin" and one.colour_block in foamed
     )
     film = bool(job.topping) and job.topping != "none" and job.finish == "off-machine"
-    pucker = None if sewn.cloth is None else pucker_of(sewn.cloth, sewn.plan.box_mm, job.seed)
+    pucker = None if sewn.cloth is None else cached_pucker(sewn.cloth, sewn.plan.box_mm, job.seed)
     cloth = lit(job.fabric, job.fabric_colour_srgb, cloth_per_mm or px_per_mm)
     open_ = job.fabric.structure.get("kind") not in {"pile", "terry"}
     return Ground(
@@ -225,6 +224,8 @@ def raised_base(ground: Ground, strands: Strands) -> tuple[Rise, ...]:
 def _foam_under(start_mm: Floats, end_mm: Floats, shape: tuple[int, int]) -> NDArray[np.float32]:
     """How high foam stands under a satin's stitches, of its own height: the needle cuts it off at their
     ends, and the thread presses it round."""
+    from scipy.ndimage import gaussian_filter, grey_closing
+
     high = np.zeros(shape, np.float32)
     for share in np.linspace(0.0, 1.0, 97)[1:-1]:
         at = np.rint((start_mm + (end_mm - start_mm) * share) / CELL_MM).astype(int)

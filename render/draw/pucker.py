@@ -5,13 +5,15 @@ Their heights are no prediction: how far cloth is pressed comes from the sewing,
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
-from scipy.ndimage import gaussian_filter, map_coordinates
 
+from render.disk_cache import code_of, kept
+from render.draw import grain
 from render.draw.grain import hash_unit
 from render.draw.laid import CELL_MM as MAP_MM
 from render.draw.shadow import add_slopes
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from render.disk_cache import Arrays
     from render.model import ClothMove, Floats, Window
 
     Box = tuple[float, float, float, float]
@@ -49,8 +52,29 @@ class Pucker:
         freeze(self, height_mm=(-1, -1))
 
 
+def cached_pucker(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
+    """As `pucker_of`, from disk if the same was made before."""
+
+    def make() -> Arrays:
+        made = pucker_of(move, box_mm, seed)
+        return {"height_mm": np.empty((0, 0), np.float32) if made is None else made.height_mm}
+
+    def fits(arrays: Arrays) -> bool:
+        height = arrays.get("height_mm", np.empty(0))
+        return height.ndim == 2 and height.dtype == np.float32 and bool(np.isfinite(height).all())
+
+    told = hashlib.blake2b(np.ascontiguousarray(move.u_mm).data, digest_size=16).hexdigest()
+    made_from = [told, move.u_mm.shape, move.origin_mm, move.cell_mm, box_mm, seed]
+    arrays = kept("pucker", made_from, made_by=code_of(__file__, grain.__file__), make=make, fits=fits)
+    height_mm = arrays["height_mm"]
+    origin_mm = box_mm[0] - AROUND_MM, box_mm[1] - AROUND_MM
+    return Pucker(height_mm, origin_mm) if height_mm.size else None
+
+
 def pucker_of(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
     """The ridges around a design with this box; None where nothing presses the cloth enough."""
+    from scipy.ndimage import gaussian_filter
+
     pressed, along = _pressing(move)
     left, top, right, bottom = box_mm
     x = np.arange(left - AROUND_MM, right + AROUND_MM, CELL_MM)
@@ -71,6 +95,8 @@ def pucker_of(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
 
 
 def _sampled(values: Floats, at: Sequence[Floats]) -> Floats:
+    from scipy.ndimage import map_coordinates
+
     smooth: Floats = map_coordinates(values, at, order=1, mode="nearest")
     return smooth
 
@@ -91,6 +117,8 @@ def _pressing(move: ClothMove) -> tuple[Floats, Floats]:
 
 def _ridges(across: Floats, seed: int) -> Floats:
     """Noise of unit strength, drawn out at right angles to `across` (2, rows, cols), (down, right)."""
+    from scipy.ndimage import gaussian_filter
+
     rows, cols = across.shape[1:]
     noise = hash_unit(np.arange(rows * cols), seed + 606).reshape(rows, cols) - 0.5
     noise = gaussian_filter(noise, RIDGE_MM / CELL_MM / 2)

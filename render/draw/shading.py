@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.exposure import white_card_linear
-from render.draw.filaments import PER_MM, filaments, packed_filaments
+from render.draw.filaments import PER_MM, cached_filaments, packed_filaments
 from render.draw.lit_thread import CHANNELS
 from render.draw.reach import SHADOW_STEPS
 from render.draw.shadow import (
@@ -114,7 +114,7 @@ def shading_for(
         np.array([kinds.index(t.shines_as) for t in threads], np.int32),
         _shown(dye[:, :3], threads, lobes, below_linear),
         key_linear(light),
-        packed_filaments(filaments(per_mm)),
+        packed_filaments(cached_filaments(per_mm)),
         taps,
         rise,
         around,

@@ -13,6 +13,7 @@ import pytest
 from samples import Part, sewn_of
 
 from render import disk_cache
+from render.draw import filaments, pucker
 from render.errors import InputError
 from render.materials.fabrics import load_fabric
 from render.materials.stabilisers import load_hoop, make_holding
@@ -156,3 +157,25 @@ def test_cloth_that_lies_still_is_not_kept(sewings: list[Any], tmp_path: Path) -
     assert still.cloth is None
     assert still.end_mm is PLAN.end_mm
     assert not list(tmp_path.iterdir())
+
+
+def test_ridges_and_filaments_are_kept_as_they_are(sewings: list[Any], tmp_path: Path) -> None:
+    box = PLAN.box_mm
+    move = sew(PLAN, HOLDING).cloth
+    assert move is not None
+    still = replace(move, u_mm=np.zeros_like(move.u_mm))
+    ridges, texture = pucker.pucker_of(move, box, 1), filaments.filaments(20.0)
+    assert ridges is not None
+    for _ in range(2):  # made, and then found
+        assert same(pucker.cached_pucker(move, box, 1), ridges)
+        assert pucker.cached_pucker(still, box, 1) is None
+        assert same(filaments.cached_filaments(20.0), texture)
+    assert len(list(tmp_path.iterdir())) == 3
+    # Another piece of the cloth, another design on it, another scale.
+    assert not same(pucker.cached_pucker(move, box, 2), ridges)
+    assert not same(pucker.cached_pucker(move, (box[0] + 1.0, *box[1:]), 1), ridges)
+    assert not same(filaments.cached_filaments(25.0), texture)
+    for stored in tmp_path.glob("*.npz"):
+        np.savez(stored, height_mm=np.zeros(3), texture=np.zeros(3))
+    assert same(pucker.cached_pucker(move, box, 1), ridges)
+    assert same(filaments.cached_filaments(20.0), texture)
