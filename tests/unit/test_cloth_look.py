@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -33,11 +34,17 @@ def small_tile(name: str, target_mm: float = 6.0, px_per_mm: float = 20.0) -> ti
     return tile.build_tile(load_fabric(name).structure, target_mm=target_mm, px_per_mm=px_per_mm)
 
 
+def use_tiles(monkeypatch: pytest.MonkeyPatch, tile_of: Callable[[dict[str, Any]], tile.Tile]) -> None:
+    """Have cloth lit from these tiles, which nothing tells from the usual ones: none is kept on disk."""
+    monkeypatch.setattr(tile_cache, "cached_tile", tile_of)
+    monkeypatch.setattr(tile_cache, "kept", lambda *_, make, **__: make())
+
+
 @pytest.fixture
 def small(monkeypatch: pytest.MonkeyPatch) -> None:
     """Tiles of 6 mm at 20 px/mm: quick to build, and they repeat often."""
     by_structure = {str(load_fabric(n).structure): n for n in fabric_names()}
-    monkeypatch.setattr(cloth, "cached_tile", lambda structure: small_tile(by_structure[str(structure)]))
+    use_tiles(monkeypatch, lambda structure: small_tile(by_structure[str(structure)]))
 
 
 def lit_of(name: str, px_per_mm: float, **changes: Any) -> cloth.LitCloth:
@@ -153,7 +160,7 @@ def likeness_at_tile(piece: laying.Piece, size_mm: float, repeat_mm: float) -> f
     ("name", "repeat_mm"), [("jersey", 0.62), ("pique", 1.48), ("felt", 0.9), ("terry", 1.0)]
 )
 def test_no_repeat_shows_over_300_mm(name: str, repeat_mm: float, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cloth, "cached_tile", lambda structure: small_tile(name, tile.TILE_MM, 12.0))
+    use_tiles(monkeypatch, lambda structure: small_tile(name, tile.TILE_MM, 12.0))
     piece = lit_of(name, 6.0).piece
     size = piece.texels.shape[1] / piece.per_mm[0]
     assert abs(likeness_at_tile(piece, size, repeat_mm)) < 0.06
@@ -308,7 +315,7 @@ def test_a_picture_at_twice_the_resolution_averages_to_the_same(
     name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """FLIP (Andersson et al. 2020) at 150 dpi against 300 dpi, averaged: <= 0.03."""
-    monkeypatch.setattr(cloth, "cached_tile", lambda structure: small_tile(name, 6.0, 40.0))
+    use_tiles(monkeypatch, lambda structure: small_tile(name, 6.0, 40.0))
     px = 300 / 25.4
     fine = laid(lit_of(name, px), Window((4.0, 2.0), px, 240, 240)).radiance_linear
     coarse = laid(lit_of(name, px / 2), Window((4.0, 2.0), px / 2, 120, 120)).radiance_linear

@@ -12,7 +12,7 @@ from render.draw.cloth.lit import exact_turn
 from render.draw.cloth.packed import Packed, packed
 from render.draw.cloth.photo import photo_texels
 from render.draw.cloth.sizing import resized
-from render.draw.cloth.tile_cache import cached_tile, lit_texels
+from render.draw.cloth.tile_cache import lit_tile
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -61,17 +61,11 @@ def light_cloth(
         flat, size_mm = photo_texels(fabric, colour_srgb, px_per_mm)
         texels, repeats = resized(flat, size_mm, px_per_mm), (0, 0)
     else:
-        tile = cached_tile(fabric.structure)
-        size_mm, repeats = tile.size_mm, tile.repeats
-        texels = lit_texels(
-            tile,
-            fabric.structure["finish"],
-            light,
-            colour,
-            turn_deg=turn_deg,
-            mirrored=mirrored,
-            px_per_mm=px_per_mm,
+        tile = lit_tile(
+            fabric.structure, light, colour, turn_deg=turn_deg, mirrored=mirrored, px_per_mm=px_per_mm
         )
+        (wide, high), (across, down) = tile["size_mm"].tolist(), tile["repeats"].tolist()
+        texels, size_mm, repeats = tile["texels"], (wide, high), (across, down)
     piece = piece_of(fabric.structure["surface"], texels, size_mm, repeats, seed)
     c, s = exact_turn(turn_deg)
     axes = np.array([[c, s], [-s, c]])

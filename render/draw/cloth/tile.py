@@ -32,7 +32,7 @@ class Tile:
     normal xyz over 127, brightness and undyed share over 64; `sky (R, C)` uint8: open share
     of the sky over 255; `hairs (R, C, 4)` int8: cover and tangent times cover over 127;
     `pile (R, C, 7)` int16: light and its second moments xx yy zz xy xz yz by 8192,
-    empty for cloths without pile. `name` tells tiles apart, empty where nobody gave one.
+    empty for cloths without pile.
     """
 
     height_mm: Plane
@@ -42,7 +42,6 @@ class Tile:
     pile: NDArray[np.int16]
     size_mm: tuple[float, float]
     repeats: tuple[int, int]
-    name: str = ""
 
     @property
     def per_mm(self) -> tuple[float, float]:

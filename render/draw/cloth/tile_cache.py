@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from render import colour
-from render.disk_cache import code_of, kept, made_key
+from render.disk_cache import code_of, kept
 from render.draw import exposure
 from render.draw.cloth import lit, relief, sizing
 from render.draw.cloth.fibres import FIELDS
@@ -24,7 +23,6 @@ from render.draw.cloth.tile import (
 
 if TYPE_CHECKING:
     from render.disk_cache import Arrays
-    from render.draw.cloth.lit import Plane
     from render.model import Colour, Light
 
 UNDYED_SRGB = (0.70, 0.685, 0.64)  # raw cotton, as the weft of denim (estimate)
@@ -39,30 +37,26 @@ def cached_tile(structure: dict[str, Any], *, seed: int = 0) -> Tile:
         arrays: Arrays = {name: getattr(tile, name) for name in _ARRAYS}
         return {**arrays, "size_mm": np.array(tile.size_mm), "repeats": np.array(tile.repeats)}
 
-    facts = tile_facts(structure, seed)
-    arrays = kept("tile", facts, made_by=str(CODE_VERSION), make=make, fits=_fits)
+    arrays = kept("tile", tile_facts(structure, seed), made_by=str(CODE_VERSION), make=make, fits=_fits)
     (width, height), (across, down) = arrays["size_mm"].tolist(), arrays["repeats"].tolist()
-    return Tile(
-        **{name: arrays[name] for name in _ARRAYS},
-        size_mm=(width, height),
-        repeats=(across, down),
-        name=made_key([CODE_VERSION, facts]),
-    )
+    return Tile(**{name: arrays[name] for name in _ARRAYS}, size_mm=(width, height), repeats=(across, down))
 
 
-def lit_texels(
-    tile: Tile,
-    finish: dict[str, Any],
+def lit_tile(
+    structure: dict[str, Any],
     light: Light,
     colour_srgb: Colour,
     *,
     turn_deg: float,
     mirrored: bool,
     px_per_mm: float,
-) -> Plane:
-    """Light (..., 3) and height of a lit tile, sized for `px_per_mm`."""
+) -> Arrays:
+    """`texels` (..., 4), the light and the height of a lit tile sized for `px_per_mm`, `size_mm` and
+    `repeats` as in `Tile`; from disk, without a look at the tile, if the same were made before."""
+    finish = structure["finish"]
 
     def make() -> Arrays:
+        tile = cached_tile(structure)
         shining = lit.light_tile(
             tile,
             finish,
@@ -72,31 +66,28 @@ def lit_texels(
             turn_deg=turn_deg,
             mirrored=mirrored,
         )
-        return {"texels": sizing.resized(np.dstack([shining, tile.height_mm]), tile.size_mm, px_per_mm)}
+        return {
+            "texels": sizing.resized(np.dstack([shining, tile.height_mm]), tile.size_mm, px_per_mm),
+            "size_mm": np.array(tile.size_mm),
+            "repeats": np.array(tile.repeats),
+        }
 
-    made_from = [
-        tile.name or _content_of(tile),
-        finish,
-        asdict(light),
-        colour_srgb,
-        turn_deg,
-        mirrored,
-        px_per_mm,
-    ]
+    bare = [tile_facts(structure, 0), CODE_VERSION]
+    made_from = [bare, finish, asdict(light), colour_srgb, turn_deg, mirrored, px_per_mm]
     code = code_of(lit.__file__, relief.__file__, sizing.__file__, exposure.__file__, colour.__file__)
-    return kept("lit", made_from, made_by=code, make=make, fits=_lit_fits)["texels"]
-
-
-def _content_of(tile: Tile) -> str:
-    bare = hashlib.blake2b(str((tile.size_mm, tile.repeats)).encode(), digest_size=16)
-    for name in _ARRAYS:
-        bare.update(np.ascontiguousarray(getattr(tile, name)).data)
-    return bare.hexdigest()
+    return kept("lit", made_from, made_by=code, make=make, fits=_lit_fits)
 
 
 def _lit_fits(arrays: Arrays) -> bool:
-    texels = arrays.get("texels")
-    return texels is not None and texels.ndim == 3 and texels.shape[2] == 4 and texels.dtype == np.float32
+    texels = arrays.get("texels", np.empty(0))
+    wanted: tuple[tuple[str, tuple[int, ...], str], ...] = (
+        ("texels", (*texels.shape[:2], 4), "f4"),
+        ("size_mm", (2,), "f8"),
+        ("repeats", (2,), "i8"),
+    )
+    return {name for name, *_ in wanted} == set(arrays) and all(
+        arrays[name].shape == shape and arrays[name].dtype == kind for name, shape, kind in wanted
+    )
 
 
 def tile_facts(structure: dict[str, Any], seed: int) -> list[Any]:
