@@ -101,7 +101,9 @@ TakenOut = Annotated[
     bool, typer.Option("--taken-out", help="As it lies out of the hoop; not calibrated yet.")
 ]
 Seed = Annotated[int | None, typer.Option("--seed", help="Another number gives another piece of cloth.")]
-MaxStitches = Annotated[int | None, typer.Option("--max-stitches", help="Accept larger files than usual.")]
+MaxStitches = Annotated[
+    int | None, typer.Option("--max-stitches", help="Accept designs of more than 500,000 stitches.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Report as one JSON object.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace what is there.")]
 Debug = Annotated[bool, typer.Option("--debug", help="Show tracebacks.")]

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 LEAST_SHARE, MOST_OVER_MM = 0.5, 0.5  # of the programmed width, and beyond it: else misread (estimate)
 MOST_SPREAD_MM = 0.5  # between readings of one column (estimate)
-MOST_READINGS = 99
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -49,11 +49,6 @@ def _nearest(points: Floats, around: Floats) -> Point:
 def _box(points: Floats) -> Box:
     (left, top), (right, bottom) = points.min(0), points.max(0)
     return float(left), float(top), float(right), float(bottom)
-
-
-def kinds_of(objects: tuple[SewnObject, ...]) -> NDArray[Any]:
-    """The kind of each object (O,), as text."""
-    return np.array([part.kind for part in objects])
 
 
 def named(part: SewnObject) -> str:

@@ -36,7 +36,6 @@ _STIFFNESS = (
     "poisson",
     "shear_n_per_m",
     "hole_give_mm",
-    "bending_n_mm",
     "pretension_n_per_m",
 )
 _YARN = (

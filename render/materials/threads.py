@@ -80,13 +80,6 @@ def to_tex(value: float, unit: str) -> float:
     return {"nm": 1000.0, "wt": 1000.0, "ticket": 3000.0, "ne": NE_PER_TEX}[unit] / value
 
 
-def from_tex(tex: float, unit: str) -> float:
-    """The number in `unit` of a thread of `tex`; the inverse of `to_tex`."""
-    if unit in ("tex", "dtex", "den"):
-        return tex * {"tex": 1.0, "dtex": 10.0, "den": 9.0}[unit]
-    return to_tex(tex, unit)
-
-
 def thread_kinds() -> dict[str, str]:
     """Kinds of thread and what they are called."""
     return {kind: row["title"] for kind, row in preset("threads.toml")["kind"].items()}

@@ -171,7 +171,6 @@ class Fabric:
     poisson: float
     shear_n_per_m: float
     hole_give_mm: float
-    bending_n_mm: float
     pretension_n_per_m: float
     folder: str = ""
     tension_ratio: float = 1.0

@@ -129,7 +129,6 @@ class ProofAccount:
     rotate_deg: float
     mirror: bool
     machine: str
-    machine_needles: int
     steps: tuple[Step, ...]
     remarks: tuple[Remark, ...]
     watch: tuple[Watch, ...]
@@ -171,7 +170,6 @@ def proof_account(
         rotate_deg=rotate_deg,
         mirror=mirror,
         machine=job.machine.name,
-        machine_needles=job.machine.needles,
         steps=steps,
         remarks=customer_remarks(found, job),
         watch=to_watch(found, plan.box_mm),

@@ -14,7 +14,6 @@ from render.model import Command
 if TYPE_CHECKING:
     from render.model import Design
 
-USUAL_FORMAT = "dst"
 # Not for machines: a pattern of another craft, and a plotter's moves.
 _NO_MACHINE = ("pmv", "gcode")
 # What a writer would take from the clock, so that a design always makes the same file.

@@ -47,7 +47,7 @@ def write_design(path: Path, count: int) -> Path:
     left = count
     badge = 0
     while left > 0:
-        centre = np.array([badge % across, badge // across]) * 260
+        centre = (np.array([badge % across, badge // across]) - (across - 1) / 2) * 260
         for points in parts:
             taken = np.rint(points[: left + 1] * 10 + centre).astype(int).tolist()
             if len(taken) > 1:
