@@ -84,6 +84,27 @@ def test_picture_through_a_pipe(dst: Path) -> None:
     assert b"2 colour blocks" in done.stderr
 
 
+def test_drawing_again_loads_only_what_it_needs(dst: Path, tmp_path: Path) -> None:
+    """What was sewn and smoothed the first time is on disk the second time, and the picture is the same."""
+    extra = ("scipy.ndimage", "scipy.sparse.linalg", "pyembroidery", "imageio_ffmpeg", "fpdf")
+    script = (
+        "import sys; from render.cli import run; code = run(sys.argv[1:]); "
+        f"print([name for name in {extra!r} if name in sys.modules]); sys.exit(code)"
+    )
+    out = tmp_path / "two.png"
+    pictures = []
+    for _ in range(2):
+        done = subprocess.run(
+            [sys.executable, "-c", script, "draw", str(dst), "-o", str(out), "--dpi", "60", "--force"],
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        pictures.append(out.read_bytes())
+    assert done.stdout.splitlines()[-1] == "[]"
+    assert pictures[0] == pictures[1]
+
+
 def test_json_and_picture_cannot_share_standard_output(dst: Path) -> None:
     done = start("draw", str(dst), "-o", "-", "--json")
     assert (done.returncode, done.stdout) == (2, b"")
