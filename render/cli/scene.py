@@ -204,7 +204,7 @@ def scene(
     if photo is not None:
         drawers["photo"] = _on_photo(stitch_file, order, photo, placing, mask, turned)
     for name in dict.fromkeys(on or ()):
-        drawers[name] = _on_garment(stitch_file, order, name, frame, own, {**turned, "with_flat": with_flat})
+        drawers[name] = _on_garment(stitch_file, order, name, frame, {**own, **turned}, with_flat=with_flat)
     drawn = draw_all(drawers, sets, plan, force=force)
     if save_place is not None and placing is not None:
         from render.scene.photo.placing import place_text
@@ -224,13 +224,13 @@ def scene(
 
 
 def _on_garment(
-    design: Design, job: Job, name: str, frame: Frame, own: dict[str, bool], turned: dict[str, Any]
+    design: Design, job: Job, name: str, frame: Frame, asked: dict[str, Any], *, with_flat: bool
 ) -> Drawer:
     """Draws a built-in scene in the sets it is given."""
     from render.scene import draw_scenes, scene_for
 
-    scene = scene_for(design, job, name, **own)
-    return lambda sets, progress: draw_scenes(scene, frame, sets, **turned, progress=progress)
+    scene = scene_for(design, job, name, **asked)
+    return lambda sets, progress: draw_scenes(scene, frame, sets, with_flat=with_flat, progress=progress)
 
 
 def _on_photo(

@@ -6,10 +6,15 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from render.errors import UsageError
 from render.materials.fabrics import load_fabric
 from render.materials.lights import load_light
+from render.model import Command
+from render.plan.turn import turned
 from render.preview import sew_design
+from render.scene.aim import aimed
 from render.scene.beside import beside_flat
 from render.scene.garments import garment
 from render.scene.picture import Colouring, Frame, draw_scene, set_up
@@ -32,11 +37,13 @@ LEAST_PX, MOST_PX = 64, 8000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scene:
-    """A design on one garment: the setting, and the job with its cloth and light."""
+    """A design on one garment: how it is turned, the setting, and the job with its cloth and light."""
 
     design: Design
     job: Job
     setting: Setting
+    rotate_deg: float
+    mirror: bool
     notes: tuple[str, ...]
 
 
@@ -60,14 +67,24 @@ def frame_of(
 
 
 def scene_for(
-    design: Design, job: Job, name: str, *, own_fabric: bool = False, own_light: bool = False
+    design: Design,
+    job: Job,
+    name: str,
+    *,
+    own_fabric: bool = False,
+    own_light: bool = False,
+    rotate_deg: float = 0.0,
+    mirror: bool = False,
 ) -> Scene:
-    """The design on the garment of this name, of the garment's usual cloth and in its usual light
-    unless the job's own are asked for. Raises UsageError."""
-    left, top = design.xy_mm.min(axis=0).tolist()
-    right, bottom = design.xy_mm.max(axis=0).tolist()
-    size = (right - left, bottom - top)
+    """The design, mirrored and then turned, on the garment of this name, of the garment's usual cloth and in
+    its usual light unless the job's own are asked for. Raises UsageError."""
+    points = design.xy_mm[design.command == Command.STITCH]
+    points = points if len(points) else np.zeros((1, 2))
+    points = turned(points, (points.min(0) + points.max(0)) / 2, rotate_deg, mirror=mirror)
+    size = tuple(np.ptp(points, axis=0).tolist())
     setting = garment(name, size)
+    if setting.aims:
+        setting = aimed(setting, points - (points.min(0) + points.max(0)) / 2)
     if not own_fabric:
         job = replace(job, fabric=load_fabric(setting.fabric))
     if not own_light:
@@ -78,7 +95,7 @@ def scene_for(
             f"the design is {size[0]:.0f} x {size[1]:.0f} mm, more than the {setting.room_mm[0]:.0f} x "
             f"{setting.room_mm[1]:.0f} mm that are usual on {name}"
         )
-    return Scene(design, job, setting, tuple(notes))
+    return Scene(design, job, setting, rotate_deg, mirror, tuple(notes))
 
 
 def draw_scenes(
@@ -86,8 +103,6 @@ def draw_scenes(
     frame: Frame,
     sets: Sequence[ColourSet] = (),
     *,
-    rotate_deg: float = 0.0,
-    mirror: bool = False,
     with_flat: bool = False,
     progress: Callable[[float], None] | None = None,
 ) -> list[Picture]:
@@ -102,7 +117,7 @@ def draw_scenes(
     # While the design is sewn the garment is set up.
     with ThreadPoolExecutor(1) as pool:
         prepared = pool.submit(set_up, setting, scene.job, frame)
-        ready = sew_design(scene.design, scene.job, rotate_deg=rotate_deg, mirror=mirror)
+        ready = sew_design(scene.design, scene.job, rotate_deg=scene.rotate_deg, mirror=scene.mirror)
     ready = replace(ready, notes=scene.notes + ready.notes)
     garment_srgb = scene.job.fabric_colour_srgb or setting.colour_srgb
     base = Colouring("", ready.threads, garment_srgb, setting.trim_srgb)

@@ -87,8 +87,24 @@ class Cloths:
                 if some.any():
                     add_planes(planes, piece, dyed.axes, looks.values, here[some], weight[some])
             if dyed.mix is not None:
-                out[here] = planes[here] @ dyed.mix
+                mix_planes(planes, dyed.mix, here, out)
         return out
+
+
+@njit(cache=True, nogil=True)
+def mix_planes(
+    planes: NDArray[np.float32],
+    mix: NDArray[np.float32],
+    chosen: NDArray[np.int64],
+    out: NDArray[np.float32],
+) -> None:
+    """The chosen rows of `planes (G, C)` times `mix (C, M)` into those of `out (G, M)`, which are 0."""
+    for g in chosen:
+        row = out[g]
+        for c in range(planes.shape[1]):
+            share, own = planes[g, c], mix[c]
+            for m in range(len(row)):
+                row[m] += share * own[m]
 
 
 @njit(cache=True, nogil=True)

@@ -42,7 +42,9 @@ def develop(
     `corners`. `place`: number of the first row, rows and columns of the whole picture.
     """
     rows, cols = noise.shape
-    most = len(curve) - 1
+    most = np.float32(len(curve) - 1.001)
+    scale, per_level, half = np.float32((len(curve) - 1) / BRIGHTEST), np.float32(255.0), np.float32(0.5)
+    nothing = np.float32(0.0)
     high, wide = place[1], place[2]
     for r in range(rows):
         y = place[0] + r + 0.5 - high / 2
@@ -55,9 +57,10 @@ def develop(
                 x = c + 0.5 - wide / 2
                 far = (x * x + y * y) / ((high * high + wide * wide) / 4)
                 gain = 1.0 - corners * far * far
+            bright, rough = np.float32(gain) * scale, np.float32(grain) * noise[r, c]
             for j in range(3):
-                at = light[r, c, first + j] * gain * (most / BRIGHTEST)
-                at = min(max(at, 0.0), most - 1e-3)
-                k = int(at)
-                level = curve[k] + (at - k) * (curve[k + 1] - curve[k]) + grain * noise[r, c]
-                out[r, c, j] = np.uint8(np.rint(min(max(level, 0.0), 1.0) * 255.0))
+                at = min(max(light[r, c, first + j] * bright, nothing), most)
+                k = np.int32(at)
+                level = curve[k] + (at - np.float32(k)) * (curve[k + 1] - curve[k]) + rough
+                level = min(max(level * per_level + half, nothing), per_level)
+                out[r, c, j] = np.uint8(level)

@@ -80,7 +80,12 @@ def light_looks(
     in mm, pixels a mm), as the other two.
     """
     cols, sets = out.shape[1], len(colour)
-    made, by_sky, shine = np.empty(3), np.empty(3), np.empty(3)
+    # Of every set one after the other, so that all sets are worked out many numbers at a time.
+    made = np.empty(3 * sets, np.float32)
+    by_sky, shine = np.empty_like(made), np.empty_like(made)
+    own = np.empty((len(material), 3 * sets), np.float32)
+    for which in range(sets):
+        own[:, 3 * which : 3 * which + 3] = colour[which]
     sums = np.empty(3 + 3 * sets, np.float32)
     sums[:] = 0.0
     axes = camera[:9]
@@ -130,19 +135,37 @@ def light_looks(
             for j in range(3):
                 shine[j] += mirror * dome[j] * 1.6
         open_light = 1.0
+        sums[3:] = 0.0
         if material[p, 2] > 0.0 and len(seen_share) > 1:
             _thread_over(uv[g], count[g], thread, seen_share, pressed, seen_share, window, sums)
             open_light = sums[0] * sums[1]
-        hidden = REFILL * (1.0 - min(sky, 1.0))
-        for which in range(sets):
-            for j in range(3):
-                own = colour[which, p, j]
-                filled = by_sky[j] / (1.0 - own * hidden)
-                cloth = flat[g, 3 * which + j] + rim * (0.25 * own + 0.05)
-                light = (made[j] + filled) * cloth + shine[j]
-                if material[p, 2] > 0.0:
-                    light = light * open_light + sums[3 + 3 * which + j]
-                out[row, col, 3 * which + j] += share[g] * light
+        for m in range(3, 3 * sets):
+            made[m], by_sky[m], shine[m] = made[m - 3], by_sky[m - 3], shine[m - 3]
+        weights = (REFILL * (1.0 - min(sky, 1.0)), rim, open_light, share[g])
+        _show(own[p], made, by_sky, shine, flat[g], sums[3:], weights, out[row, col])
+
+
+@njit(cache=True, nogil=True)
+def _show(
+    own: NDArray[np.float32],
+    made: NDArray[np.float32],
+    by_sky: NDArray[np.float32],
+    shine: NDArray[np.float32],
+    flat: NDArray[np.float32],
+    thread: NDArray[np.float32],
+    weights: tuple[float, float, float, float],
+    out: NDArray[np.float32],
+) -> None:
+    """Add what cloth, its skin and thread over it show in all sets, (3 K,) each. `weights`: the share of the
+    sky that is hidden and filled again, the light of the rim, the share of cloth that is seen, and that of
+    the pixel."""
+    hidden, rim = np.float32(weights[0]), np.float32(weights[1])
+    open_light, share = np.float32(weights[2]), np.float32(weights[3])
+    quarter, least, one = np.float32(0.25), np.float32(0.05), np.float32(1.0)
+    for m in range(len(out)):
+        cloth = flat[m] + rim * (quarter * own[m] + least)
+        light = (made[m] + by_sky[m] / (one - own[m] * hidden)) * cloth + shine[m]
+        out[m] += share * (light * open_light + thread[m])
 
 
 @njit(cache=True, nogil=True)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -15,6 +13,7 @@ from render.draw import draw_turned
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.model import Picture, Window
+from render.scene.bands import BAND_ROWS, FEW_ROWS, in_bands, part_of
 from render.scene.cloth import cloths_for, undyed_for
 from render.scene.develop import GRAIN, develop, tone_curve
 from render.scene.lens import spread_rows, spreading
@@ -36,7 +35,6 @@ if TYPE_CHECKING:
     from render.scene.setting import Setting
     from render.scene.view import Stage
 
-BAND_ROWS = 96
 OVERSAMPLE = 1.15  # pixels of the flat thread a pixel of the picture
 MOST_THREAD_PX = 14_000_000
 MOST_LIGHT = 120_000_000  # numbers of light that are held at a time, of four bytes each
@@ -109,13 +107,6 @@ def draw_scene(
     return pictures
 
 
-def part_of(progress: Callable[[float], None] | None, begin: float, end: float) -> Callable[[float], None]:
-    """Tells the progress of a part of the work, in [0, 1], that of the whole."""
-    if progress is None:
-        return lambda share: None
-    return lambda share: progress(begin + (end - begin) * share)
-
-
 def _drawn(
     prepared: SetUp,
     ready: SewnDesign,
@@ -134,9 +125,11 @@ def _drawn(
     circle = np.zeros((frame.rows, frame.cols), np.float32)
     backdrop = np.tile(_backdrop(here.setting, frame), len(colourings))
 
+    band_rows = BAND_ROWS if len(colourings) < 4 else FEW_ROWS
+
     def band(top: int) -> None:
         progress(0.5 + 0.3 * top / frame.rows)
-        rows = min(BAND_ROWS, frame.rows - top)
+        rows = min(band_rows, frame.rows - top)
         looks = looks_in(here, top, rows)
         solid = _depth_of(here, looks, circle[top : top + rows])
         out = light[top : top + rows]
@@ -147,15 +140,9 @@ def _drawn(
         else:
             out += backdrop[top : top + rows] * (1.0 - solid)[..., None]
 
-    in_bands(frame.rows, band)
+    in_bands(frame.rows, band, band_rows)
     developed = _developed(light, circle, frame, here, job.seed, part_of(progress, 0.8, 1.0))
     return [replace(one, notes=ready.notes) for one in developed]
-
-
-def in_bands(rows: int, task: Callable[[int], None]) -> None:
-    """Do the task for the first row of every band, on all cores."""
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        list(pool.map(task, range(0, rows, BAND_ROWS)))
 
 
 def thread_on(
@@ -284,13 +271,15 @@ def _developed(
     def band(top: int) -> None:
         progress(top / frame.rows)
         last = min(top + BAND_ROWS, frame.rows)
-        spread = np.empty((last - top, *light.shape[1:]), np.float32)
-        spread_rows(picture, top, last, spread)
-        noise = np.random.default_rng([seed, 77, top]).standard_normal(spread.shape[:2], np.float32)
-        place = np.array([top, frame.rows, frame.cols])
-        for which, one in enumerate(pixels):
-            alpha = light.shape[2] - 1 if cut_out else -1
-            develop(spread, 3 * which, alpha, strength, place, noise, curve, GRAIN, one[top:last])
+        noise = np.random.default_rng([seed, 77, top]).standard_normal((last - top, frame.cols), np.float32)
+        alpha = light.shape[2] - 1 if cut_out else -1
+        for row in range(top, last, FEW_ROWS):
+            some = slice(row, min(row + FEW_ROWS, last))
+            spread = np.empty((some.stop - row, *light.shape[1:]), np.float32)
+            spread_rows(picture, row, some.stop, spread)
+            place, grain = np.array([row, frame.rows, frame.cols]), noise[row - top : some.stop - top]
+            for which, one in enumerate(pixels):
+                develop(spread, 3 * which, alpha, strength, place, grain, curve, GRAIN, one[some])
 
     in_bands(frame.rows, band)
     dpi = here.seen.px / here.seen.focus_mm * MM_PER_INCH

@@ -19,6 +19,7 @@ class Setting:
     by `place_mm`. `room_mm` is how wide and how high a design can sensibly be there. `colour_srgb`
     of the garment, `trim_srgb` of its trim. `backdrop_srgb` is what is seen past everything, at the
     top and at the bottom of the picture. `cut_out` is true where the garment can stand alone.
+    `aims` is true for a camera that shows a part of the design alone: it looks where most thread is.
     A picture that would reach more than `above_mm` over the camera's target looks lower instead.
     """
 
@@ -35,3 +36,4 @@ class Setting:
     cut_out: bool = False
     vignette: float = 0.12
     above_mm: float | None = None
+    aims: bool = False

@@ -66,6 +66,8 @@ def _made(parts: tuple[Part, ...], light: Light) -> NDArray[np.float32]:
         rows, cols = thin.points_mm.shape[:2]
         own = shares[at : at + rows * cols].reshape(rows, cols, 2)
         at += rows * cols
+        if part.ground:
+            own = _softened(own)
         out.append(_between(own, part.points_mm.shape[:2]).reshape(-1, 2))
     return np.concatenate(out).astype(np.float32)
 
@@ -93,6 +95,16 @@ def _between(values: NDArray[np.float64], shape: tuple[int, ...]) -> NDArray[np.
         low = np.minimum(at.astype(int), len(steps) - 2)
         share = (at - low).reshape(-1, 1, 1) if axis == 0 else (at - low).reshape(1, -1, 1)
         values = values.take(low, axis) * (1 - share) + values.take(low + 1, axis) * share
+    return values
+
+
+def _softened(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Shares over a grid (rows, cols, 2), each the mean of those around it: ground has long even cells, along
+    which the edge of a shadow would be a saw."""
+    for axis in (0, 1):
+        count = values.shape[axis]
+        before, after = np.maximum(np.arange(count) - 1, 0), np.minimum(np.arange(count) + 1, count - 1)
+        values = 0.25 * (values.take(before, axis) + 2.0 * values + values.take(after, axis))
     return values
 
 

@@ -206,6 +206,17 @@ def test_cloth_at_scattered_places_is_the_cloth_of_a_rectangle() -> None:
     np.testing.assert_allclose(planes[:, :3], want[:, :3], atol=1e-4)
 
 
+def test_planes_are_mixed_as_matrices_are_multiplied() -> None:
+    planes, mix = (
+        RNG.uniform(0, 1, (9, 13)).astype(np.float32),
+        RNG.uniform(0, 1, (13, 30)).astype(np.float32),
+    )
+    chosen, out = np.array([1, 4, 8]), np.zeros((9, 30), np.float32)
+    cloth.mix_planes(planes, mix, chosen, out)
+    np.testing.assert_allclose(out[chosen], planes[chosen] @ mix, rtol=1e-5)
+    assert not out[[0, 2, 3, 5, 6, 7]].any()
+
+
 def test_how_large_cloth_is_seen_is_its_slope_and_distance() -> None:
     """A millimetre across the line of sight is px / depth wide; one that leans away as much as its cosine."""
     seen = see(Camera(85.0, 8.0, 240.0, (3.0, -5.0, 0.0), tilt_deg=38.0, turn_deg=-21.0), 300, 400)

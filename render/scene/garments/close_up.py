@@ -35,4 +35,5 @@ def setting(design_mm: tuple[float, float]) -> Setting:
         trim_srgb=(0.12, 0.16, 0.27),
         room_mm=(400.0, 400.0),
         light="window",
+        aims=True,
     )

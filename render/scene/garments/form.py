@@ -172,9 +172,11 @@ def cove(y_mm: float, back_mm: float, front_mm: float, half_mm: float, material:
     turn = np.linspace(0, np.pi / 2, 24)
     bow = np.stack([y_mm - bend + bend * np.sin(turn), back_mm + bend - bend * np.cos(turn)], 1)
     wall = np.array([(y_mm - bend - step, back_mm) for step in (700.0, 300.0, 100.0)])
-    floor = [(y_mm, z) for z in np.linspace(back_mm + bend, front_mm, 180)[1:]]
-    line = np.concatenate([wall, bow, floor])
     # Closer together in the middle, where shadows lie.
+    near = np.arange(30.0, 190.0, 1.25)
+    far = np.linspace(back_mm + bend, near[0], 40)[1:-1], np.linspace(near[-1], front_mm, 25)[1:]
+    floor = [(y_mm, z) for z in np.concatenate([far[0], near, far[1]])]
+    line = np.concatenate([wall, bow, floor])
     x = half_mm * np.sinh(np.linspace(-3, 3, 361)) / np.sinh(3)
     points = np.empty((len(line), len(x), 3))
     points[..., 0], points[..., 1], points[..., 2] = x, line[:, :1], line[:, 1:]

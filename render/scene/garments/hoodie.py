@@ -70,8 +70,9 @@ def _hood(side: float, lift_mm: float) -> list[Part]:
     soft = 3.0 * np.sin(along[None] * 7.0 + 2.0 * out[:, None]) * np.sin(np.pi * out)[:, None] * along[None]
     z = _form(flat[..., 0], flat[..., 1]) + lift_mm + bulge + soft
     z = z - (lift_mm + 1.5) * (out[:, None] ** 14)
-    # The end in the middle is sewn in at the neck.
-    z = z - (lift_mm + 1.5) * (1.0 - eased(0.0, 0.10, along))[None]
+    # The end in the middle is sewn in under the neck's seam: nothing of it is left to be seen.
+    end = eased(0.0, 0.10, along)[None]
+    z = z - (lift_mm + 4.0) * (1.0 - end) - bulge * (1.0 - eased(0.0, 0.05, along))[None]
     points = np.concatenate([flat, z[..., None]], -1)
     if side < 0:
         points = points[:, ::-1]

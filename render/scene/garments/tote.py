@@ -29,8 +29,8 @@ def setting(design_mm: tuple[float, float]) -> Setting:
     camera = Camera(
         focal_mm=70.0,
         f_number=11.0,
-        field_mm=520.0,
-        target_mm=(0.0, -22.0, 6.0),
+        field_mm=410.0,
+        target_mm=(0.0, -52.0, 6.0),
         tilt_deg=9.0,
         turn_deg=4.0,
     )

@@ -13,13 +13,14 @@ from render.compose import MM_PER_INCH
 from render.compose.encoding import shoulder
 from render.errors import InputError
 from render.model import Picture
+from render.scene.bands import BAND_ROWS, part_of
 from render.scene.camera import Camera, Seen
 from render.scene.gather import SUB
 from render.scene.light import thread_looks
 from render.scene.mesh import Material, Part, joined
 from render.scene.photo.matching import OWN_BLUR_PX, look_of
 from render.scene.photo.placing import homography
-from render.scene.picture import BAND_ROWS, part_of, thread_on
+from render.scene.picture import thread_on
 from render.scene.setting import Setting
 from render.scene.view import Stage, looks_in
 
