@@ -47,14 +47,14 @@ ALBEDO_STEPS, DARKEST = 65, 46.0
 LAMP_POINTS = 24
 # Radiance of cloth and table seen from the thread's underside, relative to a white card (estimate).
 BELOW_LINEAR = 0.2
-# How a flat satin's thread lies: by roll (measured on the rendered patch of tests/physics/test_colour.py)
-# in the steps of the table, and by tilt in the three steps about level.
-_ROLLS = np.array([0.0, 0.001, 0.004, 0.019, 0.082, 0.247, 0.294, 0.247, 0.082, 0.019, 0.004, 0.001, 0.0])
-FLAT_SHARES = np.array([0.21, 0.58, 0.21])[:, None] * _ROLLS
-FLAT = slice(TILT_STEPS // 2 - 1, TILT_STEPS // 2 + 2)
+# How a flat satin's thread lies: tilts and rolls that are equally frequent (measured on the rendered patch of
+# tests/physics/test_colour.py), and azimuths between those of the table, two of each (Gauss-Legendre).
+FLAT_TILTS_DEG = np.array([-2.0, 2.0])
+FLAT_ROLLS_DEG = np.array([-21.8, -10.5, -3.5, 3.5, 10.5, 21.8])
+FLAT_AZIMUTHS = (np.arange(AZIMUTH_STEPS)[:, None] + 0.5 + np.array([-0.5, 0.5]) / 3**0.5).ravel()
 # Mean share of skin's light that leaves that patch past its own threads and grooves, what grooves and
 # turned sides leave of the dye's, and the light that reaches the dye (measured there).
-SHINE_OUT, DYE_OUT, REACHED = 0.943, 0.945, 0.97
+SHINE_OUT, DYE_OUT, REACHED = 0.938, 0.952, 0.97
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -154,7 +154,7 @@ def make_sheen_table(fibre: FibreLobes, light: Light, view: Vector = ABOVE) -> S
         )
     values[..., :6] *= skin[..., None]
     values[..., 6:12] *= 1.0 - skin[..., None]
-    flat = float((upward[..., 1].mean(0)[FLAT] * FLAT_SHARES).sum())
+    flat = float(_flat_tops(upward[..., 1:2]).mean())
     most_albedo = 1.0 / (flat + (1.0 - flat) * BELOW_LINEAR)
     return SheenTable(values.astype(np.float32), skin.mean(0), most_albedo)
 
@@ -171,13 +171,11 @@ def dye_albedo(
     is part of its albedo, which then goes as far as a screen can show.
     """
     target = np.array(target_linear)
-    flat = table.values[:, FLAT].reshape(-1, COLUMNS).astype(np.float64)
     kept = np.ones(3) if light is None else unbalanced_card(light) / white_card_linear(light)
-    shine = SHINE_OUT * _flat_mean(flat[:, :3] + flat[:, 3:6]) / kept
+    steps, shown, shine = flat_satin(table)
+    shown, shine = shown / kept, shine / kept
     luminance = float(target @ (0.2126, 0.7152, 0.0722))
     gloss = min(1.0, float(target.min() + 0.07 * luminance + 0.0005) / float(shine.mean()))
-    steps, shown = _shown_dyes(table)
-    shown = shown / kept
     most = shown[-1] * table.most_albedo + gloss * shine
     if light is not None and emission_yield > 0.0:
         total = total_linear(target, np.minimum(most, 1.0), emission_yield, unbalanced_card(light))
@@ -194,30 +192,46 @@ def dye_albedo(
 def flat_linear(albedo: NDArray[np.float32], table: SheenTable) -> NDArray[np.float64]:
     """What a dye of that albedo (3,) shows of itself, in the mean over a flat satin in all directions that
     lies deep among its like."""
-    steps, shown = _shown_dyes(table)
+    steps, shown, _ = flat_satin(table)
     inside = np.array([np.interp(albedo[c], steps, shown[:, c]) for c in range(3)])
     return np.asarray(inside * np.maximum(albedo, 1.0) * table.most_albedo)
 
 
 @lru_cache(maxsize=8)
-def _shown_dyes(table: SheenTable) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Albedos from black to white, and what the dye shows for each of them: what deep light loses to
-    it has no closed form."""
-    flat = table.values[:, FLAT].reshape(-1, COLUMNS).astype(np.float64)
+def flat_satin(
+    table: SheenTable,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Albedos from black to white, what the dye shows for each of them in the mean over a flat satin in all
+    directions (what deep light loses to it has no closed form), and what its skin shows."""
+    between = _flat_tops(table.values.astype(np.float64))
+    flat = _between(between, 0, FLAT_AZIMUTHS).reshape(-1, COLUMNS)
     steps = np.exp(-DARKEST * np.linspace(1.0, 0.0, ALBEDO_STEPS) ** 3)
     shown = np.array(
-        [_flat_mean(flat[:, 6:9] * a ** flat[:, 12:13] + flat[:, 9:12] * a ** flat[:, 13:]) for a in steps]
+        [_mean(flat[:, 6:9] * a ** flat[:, 12:13] + flat[:, 9:12] * a ** flat[:, 13:]) for a in steps]
     )
     # What is blocked reaches the dye by way of neighbours, see `tinted`.
     shown *= (DYE_OUT * REACHED / (1.0 - 0.75 * steps * (1.0 - REACHED)))[:, None]
-    return steps, shown
+    return steps, shown, SHINE_OUT * _mean(flat[:, :3] + flat[:, 3:6])
 
 
-def _flat_mean(rows: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Mean over a flat satin in all directions, freed from the order of summing, so that turned
-    lights give the same dye."""
-    mean = np.tile(FLAT_SHARES.ravel(), AZIMUTH_STEPS) @ rows / AZIMUTH_STEPS
-    return np.asarray(np.round(mean * 2.0**24) / 2.0**24)
+def _flat_tops(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Of values by azimuth, tilt and roll, those of the tilts and rolls of a flat satin."""
+    tilts = (FLAT_TILTS_DEG / TILT_LIMIT_DEG + 1.0) * ((TILT_STEPS - 1) / 2)
+    rolls = (FLAT_ROLLS_DEG / ROLL_LIMIT_DEG + 1.0) * ((ROLL_STEPS - 1) / 2)
+    return _between(_between(values, 1, tilts), 2, rolls)
+
+
+def _between(values: NDArray[np.float64], axis: int, places: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Values at places between the samples along an axis, the last of which comes before the first."""
+    before = np.floor(places).astype(np.int64)
+    part = (places - before).reshape([-1 if k == axis else 1 for k in range(values.ndim)])
+    low, high = (np.take(values, at, axis, mode="wrap") for at in (before, before + 1))
+    return np.asarray(low * (1.0 - part) + high * part)
+
+
+def _mean(rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The mean of rows, freed from the order of summing, so that turned lights give the same dye."""
+    return np.asarray(np.round(rows.mean(0) * 2.0**24) / 2.0**24)
 
 
 def _turned(direction: Vector, degrees: float) -> Vector:

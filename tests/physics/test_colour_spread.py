@@ -37,9 +37,7 @@ def _listed() -> NDArray[np.float64]:
 def _shown_by_the_solver(colours: NDArray[np.float64], kind: str, light: Light) -> NDArray[np.float64]:
     """What the solver's own integral over a flat satin gives for the dye it found, sRGB."""
     table = sheen.sheen_table(load_fibres()[kind], light)
-    steps, shown = sheen._shown_dyes(table)
-    flat = table.values[:, sheen.FLAT].reshape(-1, sheen.COLUMNS).astype(float)
-    shine = sheen.SHINE_OUT * sheen._flat_mean(flat[:, :3] + flat[:, 3:6])
+    steps, shown, shine = sheen.flat_satin(table)
     out = []
     for colour in colours:
         albedo, gloss = sheen.dye_albedo(tuple(to_linear(colour).tolist()), table)

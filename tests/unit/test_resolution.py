@@ -46,6 +46,5 @@ def test_a_picture_is_the_average_of_a_finer_one(fabric: str, dpi: int, times: i
     fine = linear(fabric, dpi * times, pixels * times)
     many = fine.reshape(pixels, times, pixels, times, 3).mean((1, 3))
     pictures = (encode(part).astype(np.float32) / 255 for part in (one, many))
-    # The aim is 0.03: twill at 300 dpi against 600 misses it by a hair (0.0308), why is not known.
-    assert float(flip_evaluator.evaluate(*pictures, "LDR")[1]) < 0.031
+    assert float(flip_evaluator.evaluate(*pictures, "LDR")[1]) < 0.03
     assert one.mean((0, 1)) == pytest.approx(many.mean((0, 1)), rel=0.012)

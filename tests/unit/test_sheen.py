@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 
 import numpy as np
 import pytest
 import samples
+from scipy.interpolate import RegularGridInterpolator
 
 from render.draw import sheen
 from render.materials.fibres import load_fibres
@@ -68,12 +70,20 @@ def test_thread_is_brightest_across_the_light() -> None:
 @pytest.mark.parametrize("target", [(0.2, 0.2, 0.2), (0.5, 0.05, 0.1), (0.01, 0.012, 0.05)])
 def test_the_dye_gives_its_colour_back(target: tuple[float, float, float]) -> None:
     albedo, gloss = sheen.dye_albedo(target, TABLE)
-    flat = TABLE.values[:, sheen.FLAT].astype(float)
+    # The table as kernels read it, at many places of equal weight.
+    places = itertools.product(
+        np.linspace(0, sheen.AZIMUTH_STEPS, 500, endpoint=False),
+        (sheen.FLAT_TILTS_DEG / sheen.TILT_LIMIT_DEG + 1) * (sheen.TILT_STEPS // 2),
+        (sheen.FLAT_ROLLS_DEG / sheen.ROLL_LIMIT_DEG + 1) * (sheen.ROLL_STEPS // 2),
+    )
+    grid = [np.arange(sheen.AZIMUTH_STEPS + 1), np.arange(sheen.TILT_STEPS), np.arange(sheen.ROLL_STEPS)]
+    around = np.concatenate([TABLE.values, TABLE.values[:1]]).astype(float)
+    flat = RegularGridInterpolator(grid, around)(list(places))
     dyed_key, dyed_rest = (albedo ** flat[..., 12 + which, None] for which in range(2))
     reached = sheen.REACHED / (1 - 0.75 * albedo * (1 - sheen.REACHED))
     light = sheen.DYE_OUT * reached * (dyed_key * flat[..., 6:9] + dyed_rest * flat[..., 9:12])
     light += gloss * sheen.SHINE_OUT * (flat[..., :3] + flat[..., 3:6])
-    shown = (light.mean(0) * sheen.FLAT_SHARES[..., None]).sum((0, 1))
+    shown = light.mean(0)
     assert shown == pytest.approx(np.array(target), abs=0.003)
     assert 0 < gloss <= 1
 
