@@ -1,4 +1,4 @@
-"""Text, lines, shapes and pictures on the pages of a PDF, in millimetres from the upper left corner.
+"""Text and pictures on the pages of a PDF, in millimetres from the upper left corner.
 
 Text is shaped and ordered as its script asks, tagged with what it is, and carries its own wording
 for those who search, copy or listen; what does not fit is cut off with an ellipsis, never squeezed
@@ -13,13 +13,13 @@ from datetime import UTC, datetime
 from importlib.resources import files
 from typing import TYPE_CHECKING, Literal
 
-from fpdf import FPDF
 from fpdf.enums import OutputIntentSubType
 from fpdf.output import PDFICCProfile
 from fpdf.prefs import ViewerPreferences
 
 from render.proof.fonts import BOLD, REGULAR, font_path, fonts_for, signs_of
 from render.proof.line_breaks import FROM_RIGHT, clusters, runs_from_right, units_of
+from render.proof.shapes import Shapes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 MM_PER_POINT = 25.4 / 72
 INK: Colour = (0.13, 0.14, 0.16)
 SOFT: Colour = (0.42, 0.44, 0.47)  # 5.2 : 1 on white
-HAIR: Colour = (0.80, 0.81, 0.82)
 FAMILY = "proof"
 MEASURED_PT = 100.0
 NEARLY_FULL = 0.7  # of its width, from where a line is measured as a whole
@@ -40,7 +39,7 @@ Tag = Literal["H1", "H2", "P", "Figure"]
 Align = Literal["left", "middle", "right"]
 
 
-class Sheets(FPDF):
+class Sheets(Shapes):
     """The pages of one document. `texts` is all text of others that will be set: it decides the fonts."""
 
     def __init__(self, *, title: str, language: str, subject: str, texts: Sequence[str]) -> None:
@@ -100,13 +99,6 @@ class Sheets(FPDF):
             self._out(f"/Span <</ActualText <feff{text.encode('utf-16-be').hex()}>>> BDC")
         yield
         self._out("EMC" if text is None else "EMC EMC")
-
-    @contextmanager
-    def decoration(self) -> Iterator[None]:
-        """What is drawn inside has no meaning of its own: lines and grounds."""
-        self._out("/Artifact BMC")
-        yield
-        self._out("EMC")
 
     def width_of(self, text: str, size_pt: float, *, bold: bool = False) -> float:
         """How long a line of text is, mm."""
@@ -245,69 +237,10 @@ class Sheets(FPDF):
             low, high = (middle, high) if fits else (low, middle - 1)
         return "".join(parts[:low]).rstrip(" …") + "…"
 
-    def rule(
-        self, x0: float, y0: float, x1: float, y1: float, *, ink: Colour = HAIR, width_mm: float = 0.2
-    ) -> None:
-        """A straight line."""
-        with self.decoration():
-            self.set_draw_color(*(round(255 * part) for part in ink))
-            self.set_line_width(width_mm)
-            self.line(x0, y0, x1, y1)
-
-    def frame(
-        self,
-        x: float,
-        y: float,
-        width: float,
-        height: float,
-        *,
-        ink: Colour | None = HAIR,
-        fill: Colour | None = None,
-        corner: float = 0.0,
-        line_mm: float = 0.2,
-    ) -> None:
-        """A rectangle, with round corners where asked for."""
-        with self.decoration():
-            if ink is not None:
-                self.set_draw_color(*(round(255 * part) for part in ink))
-                self.set_line_width(line_mm)
-            if fill is not None:
-                self.set_fill_color(*(round(255 * part) for part in fill))
-            style = ("D" if ink is not None else "") + ("F" if fill is not None else "")
-            self.rect(x, y, width, height, style=style, round_corners=corner > 0, corner_radius=corner)
-
-    def shape(
-        self,
-        steps: Sequence[tuple[str, tuple[float, ...]]],
-        *,
-        fill: Colour | None,
-        ink: Colour,
-        line_mm: float,
-    ) -> None:
-        """A path of M, L, C and Z with absolute points on the page, mm; part of what is being tagged."""
-        self.set_draw_color(*(round(255 * part) for part in ink))
-        self.set_line_width(line_mm)
-        if fill is not None:
-            self.set_fill_color(*(round(255 * part) for part in fill))
-        for command, numbers in steps:
-            places = (
-                f"{(one if at % 2 == 0 else self.h - one) * self.k:.3f}" for at, one in enumerate(numbers)
-            )
-            self._out(" ".join([*places, {"M": "m", "L": "l", "C": "c", "Z": "h"}[command]]))
-        self._out("S" if fill is None else "B")
-
     def picture(self, data: bytes, x: float, y: float, width: float, height: float, *, alt: str) -> None:
         """A JPEG or PNG picture; the same data is stored once, however often it is shown."""
         with self.tagged("Figure", alt=alt):
             self.image(data, x, y, width, height)
-
-    def ring(self, x: float, y: float, radius: float) -> None:
-        """A ring around a place on a picture, seen on any colour."""
-        with self.decoration():
-            for ink, line_mm in ((1.0, 1.2), (0.0, 0.5)):
-                self.set_draw_color(round(255 * ink))
-                self.set_line_width(line_mm)
-                self.circle(x, y, radius, style="D")
 
     def badge(self, x: float, y: float, text: str) -> None:
         """A number on a disc at a place on a picture."""
