@@ -6,7 +6,7 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -33,6 +33,9 @@ from render.cli.options import (
 )
 from render.cli.say import standard_output
 from render.errors import UsageError
+
+if TYPE_CHECKING:
+    from render.proof import Proof
 
 MOST_ALSO = 2
 JPEG_QUALITY = 90
@@ -91,23 +94,11 @@ def proof(
     At true size, with threads and fingerprints.
     """
     started = time.perf_counter()
-    from render.write.files import check_destination, write_files
-
-    suffix = Path(output).suffix.lower()
-    if suffix not in (".pdf", ".html"):
-        raise UsageError(f"{Path(output).name!r} names no format of a proof: end it in .pdf or .html")
-    if also and (suffix != ".html" or len(also) > MOST_ALSO):
-        raise UsageError(f"--also adds up to {MOST_ALSO} choices, to a proof that ends in .html")
-    # Mail programs may stop an .html: a page to print and a plain picture always stand beside it.
-    beside = [".pdf", ".jpg"] if suffix == ".html" else []
-    written = [output, *(str(Path(output).with_suffix(one)) for one in beside)]
-    for one in written:
-        check_destination(one, force=force)
+    written = _destinations(output, len(also or ()), force=force)
     from render.materials.job import make_job
     from render.proof import make_proof
-    from render.proof.pdf import proof_pdf
     from render.terminal import Progress
-    from render.write.picture import encode_jpeg
+    from render.write.files import write_files
 
     order = make_job(
         job,
@@ -133,21 +124,12 @@ def proof(
                 language=language,
                 rotate_deg=rotate,
                 mirror=mirror,
-                screen=suffix == ".html",
+                screen=len(written) > 1,
                 progress=progress,
             )
             for one in (order, *others)
         )
-    contents: list[bytes] = []
-    with ThreadPoolExecutor(1) as meanwhile:  # pages are set while close-ups for the screen are drawn
-        pages = meanwhile.submit(proof_pdf, made, paper=paper.value, operator=operator)
-        if suffix == ".html":
-            from render.proof.web import proof_html
-
-            contents.append(proof_html([made, *more]).encode())
-        contents.append(pages.result())
-        if suffix == ".html":
-            contents.append(encode_jpeg(made.picture.pixels, JPEG_QUALITY))
+    contents = _contents(made, more, paper, operator=operator, screen=len(written) > 1)
     write_files(dict(zip(written, contents, strict=True)), force=force)
     prints = made.account.fingerprints
     with standard_output():
@@ -156,3 +138,35 @@ def proof(
         for note in made.ready.notes:
             print(f"note: {note}")
         print(f"{', '.join(written)}: {time.perf_counter() - started:.1f} s")
+
+
+def _destinations(output: str, also: int, *, force: bool) -> list[str]:
+    """The files that will be written, checked before any work: mail programs may stop an .html, so a page to
+    print and a plain picture always stand beside it."""
+    from render.write.files import check_destination
+
+    suffix = Path(output).suffix.lower()
+    if suffix not in (".pdf", ".html"):
+        raise UsageError(f"{Path(output).name!r} names no format of a proof: end it in .pdf or .html")
+    if also and (suffix != ".html" or also > MOST_ALSO):
+        raise UsageError(f"--also adds up to {MOST_ALSO} choices, to a proof that ends in .html")
+    beside = [".pdf", ".jpg"] if suffix == ".html" else []
+    written = [output, *(str(Path(output).with_suffix(one)) for one in beside)]
+    for one in written:
+        check_destination(one, force=force)
+    return written
+
+
+def _contents(made: Proof, more: list[Proof], paper: Paper, *, operator: bool, screen: bool) -> list[bytes]:
+    """What the files hold: the pages, for a screen between itself and a plain picture."""
+    from render.proof.pdf import proof_pdf
+    from render.write.picture import encode_jpeg
+
+    if not screen:
+        return [proof_pdf(made, paper=paper.value, operator=operator)]
+    from render.proof.web import proof_html
+
+    with ThreadPoolExecutor(1) as meanwhile:  # pages are set while close-ups for the screen are drawn
+        pages = meanwhile.submit(proof_pdf, made, paper=paper.value, operator=operator)
+        page = proof_html([made, *more]).encode()
+        return [page, pages.result(), encode_jpeg(made.picture.pixels, JPEG_QUALITY)]
