@@ -209,8 +209,7 @@ def parse_override(text: str) -> dict[int, ThreadChange]:
         raise UsageError(f"--thread {shown(text)}: write block=colour, such as 3=#c02030 or 1,4=navy")
     kinds = "|".join(kind.replace("-", "[- ]") for kind in thread_kinds())
     parts = re.fullmatch(rf"(lab\([^)]*\)|\S+)(?: ({kinds}))?(?: (.+))?", wish, re.IGNORECASE)
-    if parts is None:
-        raise UsageError(f"--thread {shown(text)}: write a space between colour, kind and size")
+    assert parts is not None, "any words match"
     try:
         change = ThreadChange(
             parse_colour(parts[1]),

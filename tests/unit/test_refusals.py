@@ -1,0 +1,133 @@
+"""What is refused with a sentence and stands in no other test: each names what is wrong and where."""
+
+from __future__ import annotations
+
+import struct
+from pathlib import Path
+
+import numpy as np
+import pytest
+from stitch_files import write
+
+from render.asked import read_file, view_of
+from render.errors import InputError, UsageError
+from render.materials.fabrics import load_fabric
+from render.materials.job import make_job
+from render.materials.limits import limits_for
+from render.materials.machines import load_machine
+from render.materials.own_file import read_toml
+from render.materials.stabilisers import load_hoop, make_holding
+from render.materials.threads import make_thread, threads_from_rows
+from render.materials.waivers import waivers_from_rows
+from render.model import Command
+from render.plan import plan
+from render.proof.fingerprints import pack, unpack
+from render.read import read_design
+from render.scene.photo.placing import place_of
+from render.scene.photo.reading import read_photo
+
+WAIVED = {"kind": "gap"}
+
+
+@pytest.mark.parametrize(
+    ("data", "what"),
+    [
+        (b"\0\0\0\x18ftypmp42" + bytes(40), "a video or an HEIF picture"),
+        (b"MZ".ljust(0x3C) + struct.pack("<I", 64) + b"PE\0\0" + bytes(40), "a program"),
+        (b'<?xml version="1.0"?><order/>', "an XML document"),
+        (b' {"order": 2041}', "a JSON text"),
+    ],
+)
+def test_files_that_are_no_stitch_files_are_called_what_they_are(data: bytes, what: str) -> None:
+    with pytest.raises(InputError, match=what):
+        read_design(data, name="crest.dst")
+
+
+@pytest.mark.parametrize(
+    ("rows", "reason"),
+    [
+        ({"kind": "gap"}, r"write each waiver as a \[\[waive\]\] table"),
+        ([{"kind": "hole"}], "waive 1: kind must be one of"),
+        ([WAIVED | {"why": 3}], "waive 1: why must be text in quotes"),
+        ([WAIVED, WAIVED | {"where_mm": 3}], r"waive 2: where_mm must be \[x, y\]"),
+        ([WAIVED | {"where_mm": [1, 5000]}], "where_mm must be a number from -1000 to 1000"),
+        ([WAIVED | {"at": 3}], "'at' is not known here"),
+    ],
+)
+def test_waivers(rows: object, reason: str) -> None:
+    with pytest.raises(InputError, match=reason):
+        waivers_from_rows(rows, "crest.job.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        ("[all]\nshort_fix_mm = 'little'", "short_fix_mm must be a number"),
+        ("[most]\nshort_fix_mm = 1", "'most' is not known here"),
+        ("all = 3", "all must be a table"),
+        ("[group.rib]\nshort_fix_mm = 1", "rib. is not known here"),
+    ],
+)
+def test_limits_of_ones_own(text: str, reason: str, tmp_path: Path) -> None:
+    (tmp_path / "limits.toml").write_text(text)
+    with pytest.raises(InputError, match=reason):
+        limits_for(load_fabric("twill"), make_thread((0.1, 0.2, 0.3)), str(tmp_path / "limits.toml"))
+
+
+def test_what_a_shop_writes_and_types() -> None:
+    hoop = load_hoop("square-100")
+    with pytest.raises(InputError, match=r"shine is a table, \[thread\.shine\]"):
+        threads_from_rows([{"colour": "navy", "shine": "much"}], "crest.threads.toml")
+    with pytest.raises(UsageError, match="cloth that is floated needs a stabiliser"):
+        make_holding(load_fabric("twill"), stabiliser="none", held="floated", hoop=hoop)
+    with pytest.raises(UsageError, match="9 N is none a gauge reads"):
+        make_holding(load_fabric("twill"), gauge_n=9.0, hoop=hoop)
+    with pytest.raises(InputError, match=r"the corner shop: corners_px: write two numbers such as"):
+        place_of({"corners_px": [1, 2, 3, 4]}, "the corner shop")
+    with pytest.raises(UsageError, match="--dpi and --width-px both set the resolution"):
+        view_of(dpi=300.0, width_px=900, crop_hoop=None)
+    with pytest.raises(UsageError, match="the name of the stitch file is empty"):
+        read_file("", None)
+    with pytest.raises(InputError, match="the name of the job file is empty"):
+        read_toml("", "job")
+    with pytest.raises(UsageError, match="cannot be rotated by nan degrees"):
+        plan(read_design(write("dst")), load_machine("unknown"), rotate_deg=float("nan"))
+
+
+def test_switches_of_a_job_are_true_or_false(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_text("in_hoop = 'no'")
+    with pytest.raises(InputError, match=r"job\.toml: in_hoop must be true or false, not 'no'"):
+        make_job(str(tmp_path / "job.toml"))
+
+
+def test_photos_too_large_are_not_opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from PIL import Image
+
+    Image.new("RGB", (300, 200)).save(tmp_path / "shirt.png")
+    monkeypatch.setattr("render.scene.photo.reading.MOST_PIXELS", 50_000)
+    with pytest.raises(InputError, match="has 300 x 200 pixels"):
+        read_photo(str(tmp_path / "shirt.png"))
+    monkeypatch.setattr("render.scene.photo.reading.MOST_BYTES", 100)
+    with pytest.raises(InputError, match="save a smaller one"):
+        read_photo(str(tmp_path / "shirt.png"))
+
+
+def test_packed_points_that_are_damaged() -> None:
+    packed = pack(np.array([[1, 2], [3, 4]], np.int32))
+    assert unpack(packed, 2).tolist() == [[1, 2], [3, 4]]
+    for text, count in ((packed, 3), (packed, -1), (packed, 10**9), ("AAAA", 2)):
+        with pytest.raises(ValueError, match=r"points|data|header"):
+            unpack(text, count)
+
+
+def test_a_machine_that_cuts_at_its_codes_only_drags_the_rest() -> None:
+    """DST has no code for a trim; a machine with a trimmer that counts no jumps leaves them."""
+    from dataclasses import replace
+
+    machine = replace(load_machine("multi-needle"), trims_after_jumps=None, trimmer=True)
+    design = read_design(write("dst"))
+    jumps = replace(
+        design, command=np.where(np.arange(len(design.command)) == 3, Command.JUMP, design.command)
+    )
+    (travel, *_) = plan(jumps, machine).travels
+    assert (travel.cut, travel.reason) == ("no", "the machine cuts at trim codes only")
