@@ -32,7 +32,7 @@ def setting(design_mm: tuple[float, float]) -> Setting:
     ]
     camera = Camera(
         focal_mm=85.0,
-        f_number=6.3,
+        f_number=13.0,
         field_mm=176.0,
         target_mm=(0.0, 24.0, 2 * LAYER_MM),
         tilt_deg=38.0,
@@ -43,7 +43,7 @@ def setting(design_mm: tuple[float, float]) -> Setting:
         tuple(parts),
         camera,
         fabric="terry",
-        colour_srgb=(0.36, 0.50, 0.58),
+        colour_srgb=(0.38, 0.41, 0.45),
         trim_srgb=(0.9, 0.89, 0.86),
         room_mm=(150.0, 110.0),
         light="window",
