@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,9 @@ from render.animation import as_sewn
 from render.animation.flashing import FlashWatch
 from render.animation.overlay import draw_caption, draw_needle
 from render.compose import blank, paint
+from render.compose.fading import paint_finely, show_between
+from render.draw.between import Between
+from render.draw.carried import TILE_PX, edge_px
 from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
@@ -28,7 +32,7 @@ if TYPE_CHECKING:
 
     from render.animation import Film
     from render.animation.timeline import Moment
-    from render.model import Job, Sewn, Window
+    from render.model import Job, Layers, Sewn, Window
     from render.preview import SewnDesign
 
     Pixels = NDArray[np.uint8]
@@ -56,20 +60,29 @@ class Growth:
             window=window,
         )
         way = Way(sewn, job.seed) if sewn.rests else None
-        self.drawn = Growing(drawing, way, laid=_laid(sewn, job))
-        self.end = 0.0 if way is None else way.end
+        laid = _laid(sewn, job)
+        self.drawn = Growing(drawing, None, laid=laid) if way is None else Between(drawing, way, laid=laid)
+        self.drawing, self.end = drawing, 0.0 if way is None else way.end
         self.pixels = blank(window, transparent=False)
+        self.fine = np.zeros((0 if way is None else 2, *self.pixels.shape), np.uint16)
 
     def grow(self, stitches: int, *, cloth: float | None = None, slack: float = 1.0) -> Pixels:
         """Draw on until so many stitches are sewn, see `Growing.grow`."""
-        self.drawn.grow(
-            stitches, lambda part, layers: paint(self.pixels, part, layers), cloth=cloth, slack=slack
-        )
+        if isinstance(self.drawn, Growing):
+            self.drawn.grow(stitches, partial(paint, self.pixels), cloth=cloth, slack=slack)
+            return self.pixels
+
+        def take(which: int, part: Part, layers: Layers) -> None:
+            paint_finely(self.fine[which], part, layers)
+
+        shares = self.drawn.grow(stitches, take, cloth=cloth, slack=slack)
+        one, other = self.fine
+        show_between(one, other, shares, TILE_PX, edge_px(self.drawing.halo_px), self.pixels)
         return self.pixels
 
     def loose_px(self) -> list[Part]:
         """Parts of the window that hold a dragged thread or a tail, in the order in which they were sewn."""
-        drawing, sub = self.drawn.drawing, self.drawn.sub
+        drawing, sub = self.drawing, self.drawing.shading.supersample
         stitch = drawing.strands.stitch
         parts = []
         for one in dict.fromkeys(stitch[stitch < HAIR].tolist()):

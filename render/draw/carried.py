@@ -1,12 +1,18 @@
-"""Which tiles of a window the moving cloth has carried on since they were drawn."""
+"""When to draw which tiles of a window again while the cloth moves, in either of two pictures.
+
+A tile is drawn in turns in one picture and in the other, each time as it will lie when the cloth has carried
+it on by so much from where it lies in the other. What is shown lies between the two.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.draw.patches import rectangles
 from render.draw.unmoved import moved_mm
 
 if TYPE_CHECKING:
@@ -14,28 +20,40 @@ if TYPE_CHECKING:
 
     from render.draw.patches import Rect
     from render.draw.way import Way
-    from render.model import Window
+    from render.model import Floats, Window
 
-TILE_PX = 64
-# Tiles are drawn anew once the cloth has carried them on by this, at most. They are drawn as they will lie
-# half of it later, so that they are never further off than half of it, before or behind.
-CARRIED_PX, CARRIED_MM = 0.25, 0.02
-# That holds for tiles that are carried on by so much a stitch; slower ones are drawn anew sooner, by the root
-# of their speed. To draw a tile takes as long however it moves, and how much a frame differs from a still
-# grows with about the root of how far things are off: so shared out, a film is nearest to its stills.
-FAST_PX, LEAST_SHARE = 0.014, 0.1
-STEEPER = 0.02  # and lit again once their ridges have got steeper by this: no step is seen then (by eye)
+TILE_PX, ALIGNED_PX = 128, 16
+# How far the cloth carries a tile with stitches on between a drawing and the next, at most; and as a rule,
+# where it is carried on by so much a stitch: slower ones are drawn anew sooner and faster ones later, by the
+# root of their speed. To draw a tile takes as long however it moves: so shared out, a film is nearest to its
+# stills.
+MOST_PX, CARRIED_PX, CARRIED_MM, USUAL_PX = 0.25, 0.17, 0.02, 0.003
+LEAST_SHARE = 0.3
+BARE = 2.0  # bare cloth, which has softer edges, so many times as far
+STILL_PX = 1e-3  # what has moved by no more lies where it did
+MOST_TILES = 3  # along a side of a rectangle that is drawn at once: as few as keep two cores at work
+STEEPER = 0.05  # and lit again once their ridges have got steeper by this: no step is seen then (by eye)
 HALVINGS = 8  # of the time between two states of rest, to find when a tile will lie so
 
 
+@dataclass(frozen=True, slots=True)
+class Due:
+    """What to draw again in one of two pictures: rectangles of tiles, each with how far on its way the cloth
+    is to lie there, and rectangles to light again because of their ridges."""
+
+    drawn: list[tuple[Rect, float]]
+    rippled: list[Rect]
+
+
 class Carried:
-    """Tiles of `TILE_PX` over a window and its halo; each remembers how the cloth lay as it was drawn."""
+    """Tiles of `TILE_PX` over a window and its halo; each remembers how the cloth lay as it was drawn, and
+    when, in either picture."""
 
     def __init__(self, way: Way, window: Window, halo_px: int) -> None:
         self.way, self.reach_mm = way, 0.5 * TILE_PX / window.px_per_mm
-        rows, cols = (-(-(side + 2 * halo_px) // TILE_PX) for side in (window.rows, window.cols))
+        rows, cols = tiles_over(window, halo_px)
         x, y = (
-            middle + (TILE_PX * np.arange(count + 1) - halo_px - side / 2) / window.px_per_mm
+            middle + (TILE_PX * np.arange(count + 1) - edge_px(halo_px) - side / 2) / window.px_per_mm
             for middle, count, side in zip(
                 window.centre_mm, (cols, rows), (window.cols, window.rows), strict=True
             )
@@ -48,35 +66,80 @@ class Carried:
         self.rests_px *= window.px_per_mm
         steps_px = [self._off_px(before, after) for before, after in pairwise(self.rests_px)]
         speeds = np.stack(steps_px) / np.diff(way.at)[:, None, None]
-        # How far off tiles may lie (rests - 1, rows, cols), pixels, on the way from each rest to the next.
-        most_px = 0.5 * min(CARRIED_PX, CARRIED_MM * window.px_per_mm)
-        self.most_px = most_px * np.clip(np.sqrt(speeds / FAST_PX), LEAST_SHARE, 1.0)
-        self.drawn_px = np.full(self.rests_px.shape[1:], np.inf)
-        self.steeper = np.zeros((rows, cols))
+        # How far tiles move between two drawings (rests - 1, rows, cols), pixels, from each rest to the next.
+        usual_px = min(CARRIED_PX, CARRIED_MM * window.px_per_mm)
+        share = np.maximum(np.sqrt(speeds / USUAL_PX), LEAST_SHARE)
+        self.most_px = np.minimum(usual_px * share, MOST_PX)
+        # With which stitch the first thread comes into each tile (rows, cols).
+        self.begun = np.full((rows, cols), np.inf)
+        self.steeper = np.zeros((2, rows, cols))
         self.at = 0.0
         self._interval: tuple[int, NDArray[np.float64]] | None = None
+        self.forget()
 
-    def stale(self, at: float, slack: float) -> NDArray[np.bool_]:
-        """The tiles (rows, cols) to draw again `at` on the cloth's way. With `slack` 0 all that lie
-        otherwise than they are drawn, by however little."""
-        return np.asarray(self._off_px(self._moved_px(at), self.drawn_px) > slack * self._most_px(at))
+    def note_stitches(self, boxes_px: Floats, lands: Floats, edge_px: int) -> None:
+        """Take note of where strands come to lie and with which stitch: their boxes (N, 4), left, top, right,
+        bottom, in pixels of the window."""
+        low, high = (
+            np.floor((boxes_px[:, side] + edge_px) / TILE_PX).astype(int) for side in ((0, 1), (2, 3))
+        )
+        for right, down in np.ndindex(*(high - low).max(0, initial=-1) + 1):
+            at = low + (right, down)
+            here = ((at <= high) & (at >= 0) & (at < self.begun.shape[::-1])).all(1)
+            np.minimum.at(self.begun, (at[here, 1], at[here, 0]), lands[here])
 
-    def draw(self, tiles: Rect, at: float, slack: float) -> float:
-        """How far on its way the cloth is drawn in a rectangle of tiles; they are taken as drawn."""
-        place = (slice(tiles[0], tiles[2]), slice(tiles[1], tiles[3]))
-        ahead = at if slack == 0.0 else self._ahead(place, at, 0.98 * slack * self._most_px(at)[place])
-        self.drawn_px[place] = self._moved_px(ahead, place)
-        self.steeper[place] = 0.0
-        return ahead
+    def forget(self) -> None:
+        """All has to be drawn anew."""
+        self.drawn_px = np.full((2, *self.rests_px.shape[1:]), np.inf)
+        self.drawn_at = np.full((2, *self.rests_px.shape[1:3]), -np.inf)
 
-    def _ahead(self, place: tuple[slice, slice], at: float, most_px: NDArray[np.float64]) -> float:
-        """When the cloth will have carried one of the tiles on by so many pixels; what comes after the last
-        stitch is not foreseen before it comes."""
-        now = self._moved_px(at, place)
+    def due(self, at: float, slack: float) -> tuple[Due, Due]:
+        """What to draw again `at` on the cloth's way; it is taken as drawn. With `slack` 0 all is drawn in
+        the first picture that lies otherwise there, by however little."""
+        self._steepen(at)
+        now = self._moved_px(at)
+        if slack == 0.0:
+            stale = np.stack([self._off_px(now, self.drawn_px[0]) > 0.0, np.zeros(now.shape[:2], bool)])
+        else:
+            second = self.drawn_at[1] > self.drawn_at[0]
+            last_px = np.where(second[..., None, None], self.drawn_px[1], self.drawn_px[0])
+            gone = (at > self.drawn_at.max(0)) & (self._off_px(now, last_px) > STILL_PX)
+            stale = np.stack([gone & second, gone & ~second])
+        found = [Due([], []), Due([], [])]
+        for side in (0,) if slack == 0.0 else (0, 1):
+            drawn = []
+            for tiles in rectangles(stale[side], full=1.0, most=MOST_TILES):
+                place = (slice(tiles[0], tiles[2]), slice(tiles[1], tiles[3]))
+                then = at if slack == 0.0 else self._ahead(place, at, last_px[place])
+                drawn.append((tiles, then, place))
+            rippled = self.steeper[side] > slack * STEEPER
+            self.steeper[side][rippled | stale[side]] = 0.0
+            found[side] = Due([(tiles, then) for tiles, then, _ in drawn], rectangles(rippled & ~stale[side]))
+            for _, then, place in drawn:
+                self.drawn_px[(side, *place)] = self._moved_px(then, place)
+                self.drawn_at[(side, *place)] = then
+        return found[0], found[1]
+
+    def shares(self, at: float) -> NDArray[np.float32]:
+        """How far (rows, cols) each tile has come on its way from the first picture to the second, in
+        [0, 1], by where it lies."""
+        known = np.isfinite(self.drawn_at)
+        first, second = np.where(known[..., None, None], self.drawn_px, 0.0)
+        way, come = second - first, self._moved_px(at) - first
+        share = (way * come).sum((2, 3)) / np.maximum((way * way).sum((2, 3)), 1e-12)
+        share = np.where(known[0], np.where(known[1], share, 0.0), 1.0)
+        return np.asarray(np.clip(share, 0.0, 1.0), np.float32)
+
+    def _ahead(self, place: tuple[slice, slice], at: float, last_px: NDArray[np.float64]) -> float:
+        """When the cloth will have carried one of the tiles on as far as it may from where it was drawn last,
+        or now; what comes after the last stitch is not foreseen before it comes."""
+        most_px = self._most_px(at)[place]
 
         def near(then: float) -> bool:
-            return bool((self._off_px(self._moved_px(then, place), now) <= most_px).all())
+            return bool((self._off_px(self._moved_px(then, place), last_px) <= most_px).all())
 
+        if not near(at):
+            return at
         low, stops = at, [stop for stop in self.way.at if stop > at]
         if at < self.way.sewn:
             stops = [stop for stop in stops if stop <= self.way.sewn]
@@ -92,8 +155,7 @@ class Carried:
         return low
 
     def _most_px(self, at: float) -> NDArray[np.float64]:
-        found: NDArray[np.float64] = self.most_px[self.way.between(at)[0]]
-        return found
+        return np.asarray(self.most_px[self.way.between(at)[0]] * np.where(self.begun < at, 1.0, BARE))
 
     def _moved_px(self, at: float, place: tuple[slice, ...] = ()) -> NDArray[np.float64]:
         rest, share = self.way.between(at)
@@ -104,13 +166,6 @@ class Carried:
     def _off_px(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
         """How far tiles lie off where they lay, at the corner that is furthest off."""
         return np.asarray(np.hypot(*np.moveaxis(one - other, -1, 0)).max(-1))
-
-    def rippled(self, at: float, slack: float) -> NDArray[np.bool_]:
-        """The tiles to light again, `at` on the cloth's way, for their ridges; they are taken as lit."""
-        self._steepen(at)
-        rippled: NDArray[np.bool_] = self.steeper > slack * STEEPER
-        self.steeper[rippled] = 0.0
-        return rippled
 
     def _steepen(self, at: float) -> None:
         """Add how much steeper the ridges have got at most since the last time."""
@@ -126,8 +181,20 @@ class Carried:
     def _steepening(self, rest: int) -> NDArray[np.float64]:
         if self._interval is None or self._interval[0] != rest:
             flat = self.way.steepening(rest, self.middles_mm.reshape(-1, 2), self.reach_mm)
-            self._interval = (rest, flat.reshape(self.steeper.shape))
+            self._interval = (rest, flat.reshape(self.steeper.shape[1:]))
         return self._interval[1]
+
+
+def edge_px(halo_px: int) -> int:
+    """How far before the window the first tile begins: tiles then end where those that are lit do."""
+    return -(-halo_px // ALIGNED_PX) * ALIGNED_PX
+
+
+def tiles_over(window: Window, halo_px: int) -> tuple[int, int]:
+    """Rows and columns of tiles over a window and its halo."""
+    edge = edge_px(halo_px)
+    rows, cols = (-(-(side + edge + halo_px) // TILE_PX) for side in (window.rows, window.cols))
+    return rows, cols
 
 
 def _of_tiles(corners: NDArray[np.float64], rows: int) -> NDArray[np.float64]:

@@ -1,8 +1,9 @@
 """A window in which stitches land: what is drawn stays, and only what changes is drawn again.
 
 The buffers of the topmost thread, the cloth and how deep it is pressed cover the whole window. A
-stitch is drawn into them once; where the cloth has carried it on by a quarter of a pixel since, its
-tile is drawn anew. Light is worked out again where thread, shadow or cloth have changed.
+stitch is drawn into them once; where the cloth has carried it on since, its tile is drawn anew. Light is
+worked out again where thread, shadow or cloth have changed. On moving cloth two pictures are drawn, one as
+the cloth lay and one as it will lie, and what is shown lies between: see `Carried`.
 """
 
 from __future__ import annotations
@@ -14,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from render.draw.carried import MOST_TILES, Due, edge_px, tiles_over
 from render.draw.carried import TILE_PX as CARRIED_TILE_PX
-from render.draw.carried import Carried
 from render.draw.cloth import ClothLayer
 from render.draw.fuzz import HAIR
 from render.draw.ground import lay_ground
@@ -42,13 +43,14 @@ if TYPE_CHECKING:
 
 LEVEL = np.zeros((1, 1), np.float32)  # cloth that nothing presses down: it will be pressed later
 LIT_TILE_PX = 16
+NOTHING_DUE = Due([], [])
 
 
 class Growing:
     """A drawing from which the stitches are taken out and in which they land again, one by one.
 
-    `way` is how the cloth moves meanwhile, None where it lies still; appliqué piece p is laid after
-    `laid[p]` stitches.
+    `way` is how the cloth moves meanwhile, None where it lies still: where it moves `Between` says what to
+    draw again. Appliqué piece p is laid after `laid[p]` stitches.
     """
 
     def __init__(
@@ -58,17 +60,16 @@ class Growing:
         self.drawing, self.way, self.laid = drawing, way, laid
         self.sub, self.halo = drawing.shading.supersample, drawing.halo_px
         rows, cols = window.rows + 2 * self.halo, window.cols + 2 * self.halo
-        self.lands = _lands(strands.stitch)
+        self.lands = lands_with(strands.stitch)
         self.total = int(strands.stitch.max(initial=-1)) + 1
-        self.stitches, self.count, self.pieces = 0, 0, 0
+        self.stitches, self.count, self.pieces = 0, 0, -1
         self.finished, self.exact = False, True
         self.thread = empty_buffers(rows * self.sub, cols * self.sub, places=False)
         self.cloth = ClothLayer(np.zeros((rows, cols, 3), np.float32), np.zeros((rows, cols), np.float32))
         self.wanted = np.ones((rows, cols), bool)
         self.placed = Placed(drawing, way)
         self.pressed = Pressed(strands, drawing.stacked)
-        self.carried = None if way is None else Carried(way, window, self.halo)
-        self.undrawn = np.ones([-(-side // CARRIED_TILE_PX) for side in (rows, cols)], bool)
+        self.whole = np.ones(tiles_over(window, self.halo), bool)
         self.unlit = np.ones([-(-side // LIT_TILE_PX) for side in (window.rows, window.cols)], bool)
         # Left, top, right, bottom of what a pixel may shade: taps, in blocks of two by two sub-pixels,
         # point to what shades them.
@@ -79,12 +80,20 @@ class Growing:
         self.offset_mm = np.tile(np.array(window.centre_mm) - np.array(strands.anchor_mm), 2)
         self.pool = ThreadPoolExecutor(workers or os.cpu_count() or 1)
 
-    def grow(self, stitches: int, take: Take, *, cloth: float | None = None, slack: float = 1.0) -> None:
+    def grow(
+        self,
+        stitches: int,
+        take: Take,
+        *,
+        cloth: float | None = None,
+        slack: float = 1.0,
+        due: Due = NOTHING_DUE,
+    ) -> None:
         """Let stitches land until there are so many, and let each part of the window that looks otherwise now
         be taken, by any worker and in any order.
 
-        `cloth` is how far on its way the cloth is, as a rule as far as the stitches. With `slack` 0
-        nothing is left as it was drawn where it should lie otherwise, by however little.
+        `cloth` is how far on its way the cloth is, as a rule as far as the stitches; what is `due` is drawn
+        again. With `slack` 0 no light is left as it was where it should be otherwise, by however little.
         Raises ValueError for fewer stitches than before.
         """
         if stitches < self.stitches:
@@ -94,22 +103,24 @@ class Growing:
         before, self.count, self.stitches = self.count, self._landed(stitches), stitches
         at_end = self.count == len(self.lands) and (self.way is None or at >= self.way.end)
         self.finished = at_end and slack == 0.0
-        if self.placed.follow(move, finished=self.finished):
-            self.undrawn[:] = True
+        changed = self.placed.follow(move, finished=self.finished)
         new = np.arange(before, self.count)
-        rippled = self._rippled(at, slack)
         self.placed.place(new, move)
-        tiles = rectangles(self._stale(at, slack))
-        parts = [self._part(rect, CARRIED_TILE_PX, -self.halo) for rect in tiles]
-        within = [self._strands_in(part, self.placed.drift_px(move)) for part in parts]
-        moves = [self._drawn_move(rect, at, slack) for rect in tiles]
+        drawn = self._to_draw(at, due, changed=changed)
+        parts = [self._part(rect, CARRIED_TILE_PX, -edge_px(self.halo)) for rect, _ in drawn]
+        moves = [None if self.way is None else self.way.move(then) for _, then in drawn]
+        within = [
+            self._strands_in(part, self.placed.drift_px(then))
+            for part, then in zip(parts, moves, strict=True)
+        ]
         # All are placed before any is drawn: they press each other.
         for chosen, then in zip(within, moves, strict=True):
             self.placed.place(chosen, then)
         list(self.pool.map(self._redraw, parts, within, moves))
         self._land(new)
+        rippled = [self._part(rect, CARRIED_TILE_PX, -edge_px(self.halo)) for rect in due.rippled]
         self._note_unlit(new, parts, rippled, slack)
-        lit = [self._part(rect, LIT_TILE_PX, 0) for rect in rectangles(self.unlit)]
+        lit = [self._part(rect, LIT_TILE_PX, 0) for rect in rectangles(self.unlit, full=0.85)]
         self.unlit[:] = False
         list(self.pool.map(lambda part: take(part, self._light(part, at)), lit))
 
@@ -123,30 +134,14 @@ class Growing:
             return len(self.lands)
         return int(np.searchsorted(self.lands, stitches - 0.75))
 
-    def _stale(self, at: float, slack: float) -> NDArray[np.bool_]:
-        """Tiles whose cloth lies otherwise than it is drawn."""
-        stale = self.undrawn.copy()
-        self.undrawn[:] = False
-        if self.carried is not None:
-            stale |= self.carried.stale(at, slack)
+    def _to_draw(self, at: float, due: Due, *, changed: bool) -> list[tuple[Rect, float]]:
+        """What is due, or all: where what lies there has `changed`, and on still cloth at first and whenever
+        a piece has been laid on it."""
         pieces = sum(stitch <= self.stitches for stitch in self.laid)
-        if pieces != self.pieces:
-            stale[:] = True
-        self.pieces = pieces
-        return stale
-
-    def _drawn_move(self, tiles: Rect, at: float, slack: float) -> ClothMove | None:
-        """How the cloth lies where it is to be drawn."""
-        if self.carried is None or self.way is None:
-            return None
-        return self.way.move(self.carried.draw(tiles, at, slack))
-
-    def _rippled(self, at: float, slack: float) -> list[Part]:
-        """Parts whose ridges have changed."""
-        if self.carried is None:
-            return []
-        tiles = rectangles(self.carried.rippled(at, slack))
-        return [self._part(rect, CARRIED_TILE_PX, -self.halo) for rect in tiles]
+        laid, self.pieces = pieces != self.pieces, pieces
+        if changed or (laid and self.way is None):
+            return [(rect, at) for rect in rectangles(self.whole, most=MOST_TILES)]
+        return due.drawn
 
     def _strands_in(self, part: Part, drift_px: float) -> Ints:
         """Strands so far that may lie in a part."""
@@ -189,7 +184,7 @@ class Growing:
         self.exact = slack == 0.0
         boxes = self.placed.boxes_px(new)
         again, ripples = (
-            np.array([[p[1], p[0], p[1] + p[3], p[0] + p[2]] for p in some], float).reshape(-1, 4)
+            np.array([[p[1], p[0], p[1] + p[3] - 1, p[0] + p[2] - 1] for p in some], float).reshape(-1, 4)
             for some in (parts, rippled)
         )
         self.pressed.note_changes(self._to_mm(np.concatenate([boxes, again])))
@@ -200,10 +195,10 @@ class Growing:
         # Thread that the cloth has carried by less than seen shades what it did.
         wider = self.shades_px if slack == 0.0 else np.zeros(4)
         pressed = self._to_px(self.pressed.unlit_mm(slack))
-        self.unlit |= self._touched(boxes + self.shades_px)
-        self.unlit |= self._touched(np.concatenate([again, pressed]) + wider)
-        if len(ripples):
-            self.unlit |= self._touched(ripples + wider) & self._bare()
+        self.unlit |= self._touched(boxes + self.shades_px) | self._touched(again + wider)
+        on_cloth = np.concatenate([pressed, ripples])
+        if len(on_cloth):
+            self.unlit |= self._touched(on_cloth + wider) & self._bare()
 
     def _touched(self, boxes_px: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Tiles to be lit that boxes touch."""
@@ -244,8 +239,9 @@ class Growing:
 
     def _part(self, rect: Part, tile_px: int, first_px: int) -> Part:
         """The pixels of a rectangle (top, left, bottom, right) of tiles, as far as there are any."""
-        window, beyond = self.drawing.window, -first_px
-        top, left, bottom, right = (side * tile_px + first_px for side in rect)
+        window, beyond = self.drawing.window, self.halo if first_px else 0
+        top, left = (max(side * tile_px + first_px, -beyond) for side in rect[:2])
+        bottom, right = (side * tile_px + first_px for side in rect[2:])
         bottom, right = min(bottom, window.rows + beyond), min(right, window.cols + beyond)
         return top, left, bottom - top, right - left
 
@@ -268,7 +264,7 @@ class Growing:
         return np.asarray((boxes_mm - self.offset_mm) * self.drawing.window.px_per_mm + self.middle_px)
 
 
-def _lands(stitch: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
+def lands_with(stitch: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
     """With which stitch each strand lands: dragged thread with the one after it, a tail with the one it
     stands at, a hair with its thread."""
     lands = np.where(stitch >= 0, stitch, -2.5 - stitch)

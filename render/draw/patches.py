@@ -18,15 +18,19 @@ FULL_ENOUGH = 0.7  # a rectangle with so many of its tiles marked is drawn as on
 MOST_TILES = 24  # along a side of a rectangle
 
 
-def rectangles(marked: NDArray[np.bool_]) -> list[Rect]:
-    """Rectangles (top, left, bottom, right) of tiles that hold all marked ones, none twice."""
+def rectangles(marked: NDArray[np.bool_], *, full: float = FULL_ENOUGH, most: int = MOST_TILES) -> list[Rect]:
+    """Rectangles (top, left, bottom, right) of tiles that hold all marked ones, none twice.
+
+    Of the tiles of each at least `full` of them all are marked, if there are more than four or `full` is 1;
+    they are no more than `most` along a side.
+    """
     rows, cols = np.flatnonzero(marked.any(1)), np.flatnonzero(marked.any(0))
     if not len(rows):
         return []
     top, bottom, left, right = int(rows[0]), int(rows[-1]) + 1, int(cols[0]), int(cols[-1]) + 1
     inner = marked[top:bottom, left:right]
     high, wide = inner.shape
-    if max(high, wide) <= MOST_TILES and (inner.mean() >= FULL_ENOUGH or inner.size <= 4):
+    if max(high, wide) <= most and (inner.mean() >= full or (inner.size <= 4 and full < 1.0)):
         return [(top, left, bottom, right)]
     if high >= wide:
         halves = [(inner[: high // 2], top, left), (inner[high // 2 :], top + high // 2, left)]
@@ -35,7 +39,7 @@ def rectangles(marked: NDArray[np.bool_]) -> list[Rect]:
     return [
         (row + r0, col + c0, row + r1, col + c1)
         for half, row, col in halves
-        for r0, c0, r1, c1 in rectangles(half)
+        for r0, c0, r1, c1 in rectangles(half, full=full, most=most)
     ]
 
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from render.draw.strands import Strands
     from render.model import Floats
 
-PRESSED_MM = 0.008  # cloth is lit again once it is pressed down deeper by this: no step is seen then (by eye)
+PRESSED_MM = 0.03  # cloth is lit again once it is pressed down deeper by this: no step is seen then (by eye)
 DIMPLE_CELLS = 3 * (FAR_CELLS // 2)  # a cell's depth depends on those up to so far away
 TILE = 16  # cells along the side of a tile
 

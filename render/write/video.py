@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import os
+from collections import deque
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 FORMATS = {".mp4": "MP4", ".webm": "WEBM", ".gif": "GIF", ".png": "APNG"}
 MOST_FPS = {"MP4": 120.0, "WEBM": 120.0, "APNG": 120.0, "GIF": 50.0}
 USUAL_FPS = {"MP4": 30.0, "WEBM": 30.0, "APNG": 20.0, "GIF": 20.0}
+MOST_WAITING = 6  # frames
 MARK = "simulated preview"
 # Untagged, or turned to YCbCr by the matrix for small pictures, players show other colours.
 _BT709 = "color_primaries=bt709:color_trc=bt709:colorspace=bt709:range=tv"
@@ -116,11 +119,16 @@ def _encoder() -> Any:
 
 
 class _Encoder:
-    """ffmpeg in a process of its own, which Ctrl-C does not reach: it is closed from here."""
+    """ffmpeg in a process of its own, which Ctrl-C does not reach: it is closed from here.
+
+    A few frames wait for it, so that it has work while the next ones are drawn.
+    """
 
     def __init__(self, part: Path, shape: Shape, file_format: str) -> None:
         codec, options = CODECS[file_format]
         self._part, self._frames = part, 0
+        self._thread = ThreadPoolExecutor(1)
+        self._waiting: deque[Future[None]] = deque()
         self._pipe: Generator[None, Any, None] = _encoder().write_frames(
             str(part),
             (shape.cols, shape.rows),
@@ -134,18 +142,27 @@ class _Encoder:
         self._pipe.send(None)
 
     def add(self, pixels: Pixels) -> None:
-        try:
-            self._pipe.send(np.ascontiguousarray(pixels))
-        except OSError as error:
-            raise OutputError(f"the encoder failed: {_last_line(error)}") from error
+        while len(self._waiting) >= MOST_WAITING:
+            self._hand_over()
+        self._waiting.append(self._thread.submit(self._pipe.send, pixels.copy()))
         self._frames += 1
 
+    def _hand_over(self) -> None:
+        """Wait until the frame that has waited longest is with ffmpeg."""
+        try:
+            self._waiting.popleft().result()
+        except OSError as error:
+            raise OutputError(f"the encoder failed: {_last_line(error)}") from error
+
     def finish(self) -> None:
+        while self._waiting:
+            self._hand_over()
         self._pipe.close()
         if self._frames and not (self._part.is_file() and self._part.stat().st_size):
             raise OutputError("the encoder wrote nothing: is the disk full?")
 
     def close(self) -> None:
+        self._thread.shutdown(cancel_futures=True)
         self._pipe.close()
 
 

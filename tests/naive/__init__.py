@@ -2,6 +2,7 @@
 
 from naive.cloth import *
 from naive.cover import *
+from naive.fading import *
 from naive.grain import *
 from naive.light import *
 from naive.scene import *

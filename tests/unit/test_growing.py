@@ -13,7 +13,9 @@ from hypothesis.extra.numpy import arrays
 from numpy.typing import NDArray
 
 from render.compose import compose, paint
-from render.draw.carried import CARRIED_PX
+from render.compose.fading import paint_finely, show_between
+from render.draw.between import Between
+from render.draw.carried import MOST_PX, TILE_PX, edge_px
 from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
@@ -74,9 +76,11 @@ def unseen(part: tuple[int, int, int, int], layers: Layers) -> None:
 class Picture:
     """What has been drawn so far."""
 
-    def __init__(self, growing: Growing) -> None:
-        window = growing.drawing.window
-        self.growing, self.pixels = growing, np.zeros((window.rows, window.cols, 3), np.uint8)
+    def __init__(self, growing: Growing | Between) -> None:
+        self.drawing = growing.drawing if isinstance(growing, Growing) else growing.two[0].drawing
+        shape = (self.drawing.window.rows, self.drawing.window.cols, 3)
+        self.growing, self.pixels = growing, np.zeros(shape, np.uint8)
+        self.fine = [np.zeros(shape, np.uint16) for _ in range(2)]
 
     def grow(self, stitches: int, **options: float) -> int:
         """Draw on; gives how many pixels were lit."""
@@ -86,7 +90,14 @@ class Picture:
             paint(self.pixels, part, layers)
             lit.append(part[2] * part[3])
 
-        self.growing.grow(stitches, take, **options)  # type: ignore[arg-type]
+        def take_of(which: int, part: tuple[int, int, int, int], layers: Layers) -> None:
+            paint_finely(self.fine[which], part, layers)
+
+        if isinstance(self.growing, Growing):
+            self.growing.grow(stitches, take, **options)  # type: ignore[arg-type]
+        else:
+            shares = self.growing.grow(stitches, take_of, **options)
+            show_between(*self.fine, shares, TILE_PX, edge_px(self.drawing.halo_px), self.pixels)
         return sum(lit)
 
 
@@ -164,7 +175,7 @@ def test_what_has_landed_is_a_picture_of_the_first_stitches() -> None:
 def test_on_moving_cloth_the_end_is_the_still_to_the_byte() -> None:
     sewn = pulled_in(piece(), 0.5)
     _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
-    picture = Picture(Growing(drawing, Way(sewn, JOB.seed)))
+    picture = Picture(Between(drawing, Way(sewn, JOB.seed)))
     total = len(sewn.start_mm)
     for stitches in range(0, total, 9):
         picture.grow(stitches)
@@ -172,24 +183,33 @@ def test_on_moving_cloth_the_end_is_the_still_to_the_byte() -> None:
     assert np.array_equal(picture.pixels, drawn_at_once(drawing))
 
 
-def test_nothing_lies_further_from_its_place_than_it_may() -> None:
-    """Half of what it is carried on between two drawings of its tile, which is drawn as it lies between."""
+def test_what_is_seen_lies_between_two_drawings_that_are_near() -> None:
+    """Each tile was drawn once as it lay and once as it will lie, a quarter of a pixel apart at most."""
     sewn = pulled_in(piece(), 0.5)
     _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
     way = Way(sewn, JOB.seed)
-    growing = Growing(drawing, way)
+    growing = Between(drawing, way)
     carried = growing.carried
-    assert carried is not None
-    redrawn, furthest = [], 0.0
-    for stitches in range(0, len(sewn.start_mm), 5):
-        before = carried.drawn_px.copy()
-        growing.grow(stitches, unseen)
-        redrawn.append((before != carried.drawn_px).any((2, 3)).mean())
-        now = moved_mm(way.move(stitches), carried.corners_mm).reshape(carried.drawn_px.shape[0] + 1, -1, 2)
-        off = np.hypot(*np.moveaxis(now[:-1, :-1] * 11.0 - carried.drawn_px[:, :, 0], -1, 0))
-        furthest = max(furthest, float(off.max()))
-    assert 0.4 * CARRIED_PX < furthest <= 0.5 * CARRIED_PX <= 0.125
-    assert 0.0 < np.mean(redrawn[1:]) < 0.5
+    redrawn, furthest, between, off = [], 0.0, [], 0.0
+    for stitches in range(0, len(sewn.start_mm), 2):
+        before = carried.drawn_at.copy()
+        shares = growing.grow(stitches, lambda which, part, layers: None) / 256.0
+        redrawn.append((before != carried.drawn_at).any(0).mean())
+        two = np.isfinite(carried.drawn_at).all(0)
+        apart = np.hypot(*np.moveaxis(carried.drawn_px[0][two] - carried.drawn_px[1][two], -1, 0)).max(-1)
+        furthest = max(furthest, apart.max(initial=0.0))
+        low, high = carried.drawn_at.min(0)[two], carried.drawn_at.max(0)[two]
+        between.append(
+            ((low <= stitches) & (stitches <= high + 1e-9) | (apart < 1e-6)).mean() if two.any() else 1.0
+        )
+        now = moved_mm(way.move(stitches), carried.corners_mm).reshape(shares.shape[0] + 1, -1, 2) * 11.0
+        first, second = np.where(two[..., None], carried.drawn_px[:, :, :, 0], 0.0)
+        shown = first + (second - first) * shares[..., None]
+        off = max(off, float(np.hypot(*np.moveaxis(now[:-1, :-1] - shown, -1, 0))[two].max(initial=0.0)))
+    assert 0.3 * MOST_PX < furthest <= 2.0 * MOST_PX
+    assert np.mean(between) > 0.98
+    assert off < 0.02
+    assert 0.0 < np.mean(redrawn[1:]) < 0.7
 
 
 def test_light_knows_how_threads_run_and_are_pressed_where_they_have_been_carried() -> None:
@@ -242,7 +262,7 @@ def test_stitches_do_not_come_out_again() -> None:
 def test_number_of_workers_changes_nothing() -> None:
     sewn = pulled_in(piece(), 0.5)
     _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
-    one, many = (Picture(Growing(drawing, Way(sewn, JOB.seed), workers=n)) for n in (1, 5))
+    one, many = (Picture(Between(drawing, Way(sewn, JOB.seed), workers=n)) for n in (1, 5))
     for stitches in (0, 50, 120):
         one.grow(stitches)
         many.grow(stitches)

@@ -1,0 +1,109 @@
+"""Two pictures of the same window, in fine levels, and what lies between them."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+from render.compose.encoding import _level, _tables
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import Layers
+
+FINE = 128  # steps of a level of sRGB
+
+
+def paint_finely(fine: NDArray[np.uint16], part: tuple[int, int, int, int], layers: Layers) -> None:
+    """Compose a part of a picture `fine (rows, cols, 3)` in steps of 1 / `FINE` of a level.
+
+    What lies from half a level below a level to half a level above it shows as it does in `paint`.
+    """
+    parts = layers.thread_linear, layers.cloth_linear, layers.cloth_share
+    low, climb, first = _steps()
+    finely_onto(fine, *part[:2], *parts, *_tables(), low, climb, first)
+
+
+@cache
+def _steps() -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.int32]]:
+    """Of each level the light and the fine level at its low end, and how fast they climb from there."""
+    begins = _tables()[1].astype(np.float64)
+    low, high = begins[:256].copy(), begins[1:].copy()
+    low[0], high[255] = 0.0, np.inf
+    first = FINE * np.arange(256) - FINE // 2
+    first[0] = 0
+    climb = np.where(np.arange(256) == 0, FINE // 2, FINE) / (high - low)
+    return low.astype(np.float32), climb.astype(np.float32), first.astype(np.int32)
+
+
+@njit(cache=True, nogil=True)
+def finely_onto(
+    fine: NDArray[np.uint16],
+    top: int,
+    left: int,
+    thread_linear: NDArray[np.float32],
+    cloth_linear: NDArray[np.float32],
+    cloth_share: NDArray[np.float32],
+    guess: NDArray[np.uint8],
+    begins: NDArray[np.float32],
+    low: NDArray[np.float32],
+    climb: NDArray[np.float32],
+    first: NDArray[np.int32],
+) -> None:
+    """As `paint_finely`."""
+    rows, cols = cloth_share.shape
+    for r in range(rows):
+        for c in range(cols):
+            share = cloth_share[r, c]
+            for k in range(3):
+                light = thread_linear[r, c, k] + cloth_linear[r, c, k] * share
+                level = np.uintp(_level(light, guess, begins))
+                most = FINE // 2 - 1 if level == 0 else FINE - 1
+                within = np.int32((light - low[level]) * climb[level])
+                fine[top + r, left + c, k] = first[level] + min(max(within, 0), most)
+
+
+@njit(cache=True, nogil=True)
+def show_between(
+    one: NDArray[np.uint16],
+    other: NDArray[np.uint16],
+    shares: NDArray[np.int32],
+    tile_px: int,
+    edge_px: int,
+    pixels: NDArray[np.uint8],
+) -> None:
+    """Fill `pixels (rows, cols, 3)` with what lies between two fine pictures.
+
+    `shares` are of 256, how far on the way from one to the other each tile of `tile_px` is; the first tile
+    begins `edge_px` before the first pixel.
+    """
+    rows, cols = pixels.shape[0], pixels.shape[1]
+    of_one, of_other, shown = one.ravel(), other.ravel(), pixels.ravel()
+    for r in range(rows):
+        across = shares[(r + edge_px) // tile_px]
+        begin = 0
+        while begin < cols:
+            tile = (begin + edge_px) // tile_px
+            end = min((tile + 1) * tile_px - edge_px, cols)
+            fade(of_one, of_other, across[tile], 3 * (r * cols + begin), 3 * (r * cols + end), shown)
+            begin = end
+
+
+@njit(cache=True, nogil=True)
+def fade(
+    one: NDArray[np.uint16],
+    other: NDArray[np.uint16],
+    share: int,
+    begin: int,
+    end: int,
+    shown: NDArray[np.uint8],
+) -> None:
+    """Levels of what lies by a `share` of 256 between one and other, from number `begin` up to `end`."""
+    near, far, half = np.int32(256 - share), np.int32(share), np.int32(128 * FINE)
+    for i in range(begin, end):
+        k = np.uintp(i)
+        shown[k] = (np.int32(one[k]) * near + np.int32(other[k]) * far + half) >> np.int32(15)

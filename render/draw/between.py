@@ -1,0 +1,68 @@
+"""A window in which stitches land on moving cloth: two pictures of it, between which lies what is to be seen.
+
+How a pixel changes while the cloth carries things on by a part of a pixel is nearly a straight line, and a
+line is found from two drawings. So tiles are drawn much more seldom than if the nearer drawing were shown.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.draw.carried import Carried, edge_px
+from render.draw.growing import Growing, lands_with
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from render.draw.layers import Drawing
+    from render.draw.way import Way
+    from render.model import Layers
+
+    TakeOf = Callable[[int, tuple[int, int, int, int], Layers], None]
+
+
+class Between:
+    """Two `Growing` drawings of a piece, both with all stitches so far; each tile is drawn in turns in one,
+    as the cloth lay, and in the other, as it will lie. `way` and `laid` are as for `Growing`."""
+
+    def __init__(
+        self, drawing: Drawing, way: Way, *, laid: tuple[int, ...] = (), workers: int | None = None
+    ) -> None:
+        self.laid, self.pieces = laid, 0
+        self.carried = Carried(way, drawing.window, drawing.halo_px)
+        lands, sub = lands_with(drawing.strands.stitch), drawing.shading.supersample
+        self.carried.note_stitches(drawing.boxes / sub, lands, edge_px(drawing.halo_px))
+        self.two = tuple(Growing(drawing, way, laid=laid, workers=workers) for _ in range(2))
+        self.pool = ThreadPoolExecutor(2)
+
+    def grow(
+        self, stitches: int, take: TakeOf, *, cloth: float | None = None, slack: float = 1.0
+    ) -> NDArray[np.int32]:
+        """As `Growing.grow`; `take` is also told which of the two it is, 0 or 1.
+
+        Gives how far (rows, cols), of 256, each tile has come from the first picture to the second.
+        With `slack` 0 the first shows all as it is, and the second is left as it was.
+        """
+        at = float(stitches) if cloth is None else cloth
+        pieces = sum(stitch <= stitches for stitch in self.laid)
+        if pieces != self.pieces:
+            self.carried.forget()
+        self.pieces = pieces
+        due = self.carried.due(at, slack)
+
+        def draw(which: int) -> None:
+            self.two[which].grow(stitches, partial(take, which), cloth=at, slack=slack, due=due[which])
+
+        list(self.pool.map(draw, (0,) if slack == 0.0 else (0, 1)))
+        return np.rint(256 * self.carried.shares(at)).astype(np.int32)
+
+    def release(self) -> None:
+        """Let go of the buffers, when nothing more is drawn."""
+        for one in self.two:
+            one.release()
