@@ -20,7 +20,6 @@ UP_AZIMUTHS = 16  # the dome's share is tabulated by these, and by tilt and roll
 UP_TILTS = np.linspace(-60.0, 60.0, 9)
 UP_ROLLS = np.linspace(-75.0, 75.0, 5)
 TO_RADIANS = 2.0 * np.pi / (AZIMUTH_STEPS * AZIMUTH_UNIT)
-MOST_SUB = 8
 
 
 @njit(cache=True, nogil=True)

@@ -60,11 +60,6 @@ def crease(
     return np.asarray(height_mm * profile * strength)
 
 
-def swept(points_mm: Floats, material: Material, *, row: int = 0, col: int = 0, sewn: bool = False) -> Part:
-    """A sheet through any grid of points, its flat cloth unrolled from one of them."""
-    return Part(points_mm, unrolled(points_mm, row, col), material, sewn)
-
-
 def on_sheet(part: Part, row: Floats, col: Floats) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Points and normals (N, 3) of a sheet at fractional rows and columns of its grid."""
     at = np.stack([np.asarray(row, float), np.asarray(col, float)])
