@@ -150,5 +150,5 @@ def _load(source: str | os.PathLike[str], max_bytes: int) -> bytes:
 def _too_large(size: int, max_bytes: int) -> str:
     return (
         f"is larger than the limit of {max_bytes / 2**20:.3g} MiB ({size:,} bytes or more): "
-        "raise --max-stitches (max_bytes) if it really is a stitch file"
+        "raise --max-stitches if it really is a stitch file"
     )

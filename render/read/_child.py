@@ -102,7 +102,7 @@ class Recorder:
             what = "stitches" if command == STITCH else "jumps, trims and the like"
             raise LimitError(
                 f"holds more than {self.limit:,} {what} by byte {self.stream.tell()}: "
-                "raise --max-stitches (max_stitches) if it really is one design"
+                "raise --max-stitches if it really is one design"
             )
         self._previousX, self._previousY = x, y
         self.x.append(x)
