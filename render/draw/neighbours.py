@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 ALIKE = 0.85  # cosine of the angle up to which threads side by side press each other
 BEYOND_MM = 0.25  # past its end a neighbour still presses: its hole holds the cloth
 REACH_MM = 0.42  # how far a neighbour can lie and still matter: `APART` half-widths of a coarse thread, twice
-LINE = 7  # numbers of a neighbour
+LINE = 8  # numbers of a neighbour
 BIN_MM = 0.84  # side of the bins in which neighbours are looked for, over twice `REACH_MM`
 
 
@@ -87,10 +87,14 @@ def look_around(
         if piece[i] < 0 or length <= 1e-6:
             continue
         tx, ty = run_x / length, run_y / length
-        count = 0
+        count, last = 0, -1
         for k in range(stations):
             t = k / (stations - 1.0)
             x, y = start[i, 0] + run_x * t, start[i, 1] + run_y * t
+            here = int((y - low[1]) / BIN_MM) * shape[1] + int((x - low[0]) / BIN_MM)
+            if here == last:
+                continue
+            last = here
             count = _beside(
                 x, y, tx, ty, i, count, start, end, piece, stitch, low, shape, bins, listed, asked, looked,
                 around, lines,
@@ -125,7 +129,7 @@ def _beside(
 ) -> int:
     """Add to the `count` strands `around` strand i those near a point of it that may press it, and return how
     many there are then. Of each: where it starts, its run, its length; if it comes from the same hole, where
-    its other end lies."""
+    its other end lies; one over how far its run goes along."""
     col, row = int((x - low[0]) / BIN_MM), int((y - low[1]) / BIN_MM)
     for r in range(max(row - 1, 0), min(row + 2, shape[0])):
         for c in range(max(col - 1, 0), min(col + 2, shape[1])):
@@ -150,6 +154,7 @@ def _beside(
                 if same_hole:
                     lines[count, 5] = end[j, 0] if stitch[j] > stitch[i] else start[j, 0]
                     lines[count, 6] = end[j, 1] if stitch[j] > stitch[i] else start[j, 1]
+                lines[count, 7] = 1.0 / (run_x * tx + run_y * ty)
                 around[count] = j
                 count += 1
     return count
@@ -169,20 +174,18 @@ def _neighbours(
     right; -1 for none."""
     left = right = 2.0 * REACH_MM
     on_left = on_right = -1
+    # Without branches, which no processor could foresee.
     for k in range(count):
         run_x, run_y = lines[k, 2], lines[k, 3]
         dx, dy = lines[k, 0] - x, lines[k, 1] - y
         # The line straight to the right through the point meets the strand at this share of it.
-        share = -(dx * tx + dy * ty) / (run_x * tx + run_y * ty)
-        if max(-share, share - 1.0) * lines[k, 4] > BEYOND_MM:
-            continue
+        share = -(dx * tx + dy * ty) * lines[k, 7]
         away = (dy + share * run_y) * tx - (dx + share * run_x) * ty
-        to_left = away < 0.0
-        if lines[k, 5] < np.inf:
-            # It comes from the same hole: the side is that of its other end.
-            to_left = (lines[k, 6] - y) * tx - (lines[k, 5] - x) * ty < 0.0
-        if to_left and abs(away) < left:
-            left, on_left = abs(away), around[k]
-        elif not to_left and abs(away) < right:
-            right, on_right = abs(away), around[k]
+        # If it comes from the same hole, the side is that of its other end.
+        same_hole = lines[k, 5] < np.inf
+        turn = (lines[k, 6] - y) * tx - (lines[k, 5] - x) * ty if same_hole else away
+        far = abs(away) if max(-share, share - 1.0) * lines[k, 4] <= BEYOND_MM else np.inf
+        is_left, is_right = (turn < 0.0) & (far < left), (turn >= 0.0) & (far < right)
+        left, on_left = far if is_left else left, around[k] if is_left else on_left
+        right, on_right = far if is_right else right, around[k] if is_right else on_right
     return on_left, on_right

@@ -44,6 +44,7 @@ STRAIGHT_MM, STRAIGHT = 0.22, 0.62
 SAME_HOLE_MM = 0.06  # so close, two ends are in one hole
 WAIST = 0.65  # by which threads that share holes lie closer there: a needle leaves room for some (estimate)
 EVERY = 4  # samples of height from one look for neighbours to the next
+HALF, LONG, FIRST_LESS, FIRST_PER_MM, LAST_LESS, LAST_PER_MM, ENDS = range(7)  # columns of `Crowd.ends`
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,16 +53,16 @@ class Crowd:
 
     `near` (K, 2) are the strands that lie next to the left and to the right at each look, -1 for none; strand
     i owns looks `looks[i]` to `looks[i+1]`, and rows `first[i]` to `first[i+1]` of its sections.
-    `laid_mm` (N,) is how long it is, `taper` (N, 2, 2) over which length and to which share it gathers into
-    the hole at either end.
+    `ends` (N, 6) is what of each strand its neighbours ask for, in columns as `HALF` and the others: half its
+    width and how long it is; the share of its width that it loses in the hole at its start, if it goes down
+    there, and one over the length on which it gathers into it; and the same at its end.
     """
 
     strands: Strands
     first: NDArray[np.int64]
     looks: NDArray[np.int64]
     near: NDArray[np.int32]
-    laid_mm: NDArray[np.float64]
-    taper: NDArray[np.float64]
+    ends: NDArray[np.float64]
 
 
 def crowd_of(laid: Strands, first: NDArray[np.int64], *, pressed: bool = True) -> Crowd:
@@ -84,10 +85,23 @@ def crowd_of(laid: Strands, first: NDArray[np.int64], *, pressed: bool = True) -
         len(piece),
         lambda own: look_around(own, start, end, piece, stitch, low, shape, bins, listed, looks, near),
     )
-    taper = np.tile(np.array([TAPER_MM[pressed], TAPERED[pressed]]), (len(piece), 2, 1))
+    return Crowd(laid, first, looks, near, _ends_of(laid, pressed=pressed))
+
+
+def _ends_of(laid: Strands, *, pressed: bool) -> NDArray[np.float64]:
+    """The columns of `Crowd.ends`."""
+    count = len(laid.stitch)
+    reach, kept = np.full((count, 2), TAPER_MM[pressed]), np.full((count, 2), TAPERED[pressed])
     if pressed:
-        taper[runs_on(laid)] = STRAIGHT_MM, STRAIGHT
-    return Crowd(laid, first, looks, near, np.hypot(*(end - start).T), taper)
+        straight = runs_on(laid)
+        reach[straight], kept[straight] = STRAIGHT_MM, STRAIGHT
+    length = np.hypot(*(laid.end_mm - laid.start_mm).T)
+    ends = np.empty((count, ENDS))
+    ends[:, HALF], ends[:, LONG] = laid.half_width_mm, length
+    lasting = np.maximum(length, LEAST_MM)[:, None]
+    ends[:, [FIRST_LESS, LAST_LESS]] = np.where(laid.dives, 1.0 - kept, 0.0)
+    ends[:, [FIRST_PER_MM, LAST_PER_MM]] = 1.0 / np.minimum(reach, 0.45 * lasting)
+    return ends
 
 
 def runs_on(laid: Strands) -> NDArray[np.bool_]:
@@ -122,16 +136,13 @@ def set_sections(
         chosen,
         np.ascontiguousarray(start_mm),
         np.ascontiguousarray(end_mm),
-        strands.half_width_mm,
         strands.half_height_mm,
         crowd.looks,
         crowd.near,
-        strands.dives,
         strands.along_mm,
         strands.grain,
-        crowd.laid_mm,
+        crowd.ends,
         crowd.first,
-        crowd.taper,
         np.zeros(len(start_mm)) if strands.bow_mm is None else strands.bow_mm,
         out,
     )
@@ -150,48 +161,42 @@ def spread(
     chosen: NDArray[np.int64],
     start: NDArray[np.float64],
     end: NDArray[np.float64],
-    half_width: NDArray[np.float64],
     half_height: NDArray[np.float64],
     looks: NDArray[np.int64],
     near: NDArray[np.int32],
-    dives: NDArray[np.bool_],
     along: NDArray[np.float64],
     grain: NDArray[np.uint32],
-    laid: NDArray[np.float64],
+    ends: NDArray[np.float64],
     first: NDArray[np.int64],
-    taper: NDArray[np.float64],
     bow: NDArray[np.float64],
     out: NDArray[np.float32],
 ) -> None:
-    """Fill `out` (M, 3) for the chosen strands, see `sections_mm`; `laid` is their length."""
+    """Fill `out` (M, 3) for the chosen strands, see `sections_mm`; `looks`, `near` and `ends` as there."""
     rooms, flat = np.empty(0), out.reshape(-1)
     for i in chosen:
-        length = laid[i]
         run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
+        per_mm = 1.0 / max(np.sqrt(run_x * run_x + run_y * run_y), LEAST_MM)
+        tx, ty, long = run_x * per_mm, run_y * per_mm, ends[i, LONG]
         stations = looks[i + 1] - looks[i]
+        share = 1.0 / (stations - 1.0)
         if len(rooms) < 2 * stations:
             rooms = np.empty(4 * stations)
         for k in range(stations):
-            t = k / (stations - 1.0)
+            t = k * share
             x, y = start[i, 0] + run_x * t, start[i, 1] + run_y * t
             # Room that a neighbour leaves where it gathers is taken in mid-stitch.
-            own = _tapered(t * length, length, dives[i, 0], dives[i, 1], taper[i])
-            takes = max(2.0 * own - 1.0, 0.0)
+            takes = max(2.0 * _tapered(t * long, ends, i) - 1.0, 0.0)
             for side in range(2):
                 j = near[looks[i] + k, side]
-                away = _away(x, y, run_x, run_y, takes, j, start, end, half_width, laid, dives, taper)
-                rooms[2 * k + side] = away
+                rooms[2 * k + side] = _away(x, y, tx, ty, takes, j, start, end, ends)
         share_rooms(
             first[i],
             first[i + 1] - first[i],
             stations,
-            length,
-            half_width[i],
-            half_width[i] * half_height[i],
+            ends[i],
+            ends[i, HALF] * half_height[i],
             along[i],
             int(grain[i]),
-            dives[i],
-            taper[i],
             rooms,
             flat,
         )
@@ -204,36 +209,32 @@ def share_rooms(
     at: int,
     count: int,
     stations: int,
-    length: float,
-    half_width: float,
+    ends: NDArray[np.float64],
     area: float,
     along: float,
     word: int,
-    dives: NDArray[np.bool_],
-    taper: NDArray[np.float64],
     rooms: NDArray[np.float64],
     out: NDArray[np.float32],
 ) -> None:
     """Sections of one strand, from row `at` on; room between two looks, to the left and to the right, is
     evenly shared out to the samples there."""
-    length = max(length, LEAST_MM)
-    first_mm, last_mm = min(taper[0, 0], 0.45 * length), min(taper[1, 0], 0.45 * length)
-    first_less = 1.0 - taper[0, 1] if dives[0] else 0.0
-    last_less = 1.0 - taper[1, 1] if dives[1] else 0.0
+    length, half_width = max(ends[LONG], LEAST_MM), ends[HALF]
+    share = 1.0 / (count - 1.0)
     for m in range(count):
-        place = m / (count - 1.0)
+        place = m * share
         look = place * (stations - 1.0)
         k = min(np.int32(look), np.int32(stations - 2))
         w, a = look - k, np.uintp(k + k)
         one, two, three = a + np.uintp(1), a + np.uintp(2), a + np.uintp(3)
         mm = place * length
-        wave = noise1((along + mm) / UNEVEN_MM, word)
+        wave = noise1((along + mm) * (1.0 / UNEVEN_MM), word)
         half = half_width * (1.0 - UNEVEN_WIDTH * (1.0 + wave) * 0.5)
         left = _side(rooms[a] + (rooms[two] - rooms[a]) * w, half)
         right = _side(rooms[one] + (rooms[three] - rooms[one]) * w, half)
-        near_start, near_end = max(1.0 - mm / first_mm, 0.0), max(1.0 - (length - mm) / last_mm, 0.0)
-        narrow = 1.0 - first_less * (near_start * near_start)
-        narrow *= 1.0 - last_less * (near_end * near_end)
+        near_start = max(1.0 - mm * ends[FIRST_PER_MM], 0.0)
+        near_end = max(1.0 - (length - mm) * ends[LAST_PER_MM], 0.0)
+        narrow = 1.0 - ends[FIRST_LESS] * (near_start * near_start)
+        narrow *= 1.0 - ends[LAST_LESS] * (near_end * near_end)
         row = np.uintp(3 * (at + m))
         out[row], out[row + np.uintp(1)] = left * narrow, right * narrow
         out[row + np.uintp(2)] = 2.0 * area / ((left + right) * narrow)
@@ -249,49 +250,37 @@ def _bow(rows: NDArray[np.float32], bow: float) -> None:
         rows[m, 1] -= aside
 
 
-@njit(cache=True, nogil=True, forceinline=True)
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _away(
     x: float,
     y: float,
-    run_x: float,
-    run_y: float,
+    tx: float,
+    ty: float,
     takes: float,
     j: int,
     start: NDArray[np.float64],
     end: NDArray[np.float64],
-    half_width: NDArray[np.float64],
-    laid: NDArray[np.float64],
-    dives: NDArray[np.bool_],
-    taper: NDArray[np.float64],
+    ends: NDArray[np.float64],
 ) -> float:
-    """How far the line of strand j lies to the side of a point of another that runs so, and what that
-    `takes` of the room j leaves where it gathers; -1 is none."""
+    """How far the line of strand j lies to the side of a point of another that runs along tx, ty, and what
+    that `takes` of the room j leaves where it gathers; -1 is none."""
     if j < 0:
         return 2.0 * REACH_MM
-    length = max(np.sqrt(run_x * run_x + run_y * run_y), LEAST_MM)
-    tx, ty = run_x / length, run_y / length
     line_x, line_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
     dx, dy = start[j, 0] - x, start[j, 1] - y
     share = -(dx * tx + dy * ty) / (line_x * tx + line_y * ty)
-    place = min(max(share, 0.0), 1.0) * laid[j]
-    left = 1.0 - _tapered(place, laid[j], dives[j, 0], dives[j, 1], taper[j])
+    left = 1.0 - _tapered(min(max(share, 0.0), 1.0) * ends[j, LONG], ends, j)
     away = abs((dy + share * line_y) * tx - (dx + share * line_x) * ty)
-    return float(min(away + takes * half_width[j] * left, 2.0 * REACH_MM))
+    return float(min(away + takes * ends[j, HALF] * left, 2.0 * REACH_MM))
 
 
-@njit(cache=True, nogil=True, forceinline=True)
-def _tapered(
-    place: float, length: float, dive_start: bool, dive_end: bool, taper: NDArray[np.float64]
-) -> float:
-    """Share of its width that a thread keeps near the holes that it goes down into."""
-    narrow = 1.0
-    reach = min(taper[0, 0], 0.45 * length)
-    if dive_start and place < reach:
-        narrow *= 1.0 - (1.0 - taper[0, 1]) * (1.0 - place / reach) ** 2
-    reach = min(taper[1, 0], 0.45 * length)
-    if dive_end and length - place < reach:
-        narrow *= 1.0 - (1.0 - taper[1, 1]) * (1.0 - (length - place) / reach) ** 2
-    return narrow
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _tapered(place: float, ends: NDArray[np.float64], i: int) -> float:
+    """Share of its width that strand i keeps near the holes that it goes down into."""
+    near_start = max(1.0 - place * ends[i, FIRST_PER_MM], 0.0)
+    near_end = max(1.0 - (ends[i, LONG] - place) * ends[i, LAST_PER_MM], 0.0)
+    narrow = 1.0 - ends[i, FIRST_LESS] * (near_start * near_start)
+    return float(narrow * (1.0 - ends[i, LAST_LESS] * (near_end * near_end)))
 
 
 @njit(cache=True, nogil=True, forceinline=True)

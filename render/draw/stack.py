@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
+from render.draw.apart import Apart
 from render.draw.bending import DIVE_MM, HOLE_SINK, PLUNGES, dive, held_up, pull_taut
 from render.draw.cords import CONTINUES, lift_loose, loose_parts
 from render.draw.dimples import PIT_MM, dimples_mm
 from render.draw.laid import (
-    ACROSS,
     CELL_MM,
     HIGH,
     MOST_STEPS,
@@ -152,7 +152,7 @@ def settle(
     longest = 0
     for i in range(len(start)):
         longest = max(longest, first[i + 1] - first[i])
-    hull = np.empty(longest, np.int64)
+    hull, sections, surface = np.empty(longest, np.int64), section.reshape(-1), top.reshape(-1)
     begun = 0
     for i in range(len(start)):
         at, n = first[i], first[i + 1] - first[i]
@@ -162,19 +162,8 @@ def settle(
             for k in range(n):
                 height[at + k] = 0.0
             continue
-        side_x, side_y = -run_y / length, run_x / length
-        for k in range(n):
-            t = k / (n - 1.0)
-            left, right, b = section[at + k]
-            middle, a = 0.5 * (right - left), 0.5 * (right + left)
-            x = start[i, 0] + run_x * t
-            y = start[i, 1] + run_y * t
-            lowest = 1e9
-            for j in range(-2, 3):
-                d = middle + 0.5 * REST_SHARE * a * j
-                lowest = min(lowest, _height_at(top, (x + side_x * d) * PER_MM, (y + side_y * d) * PER_MM))
-            z = max(lowest - SINK_SHARE * 2.0 * b, 0.0) + arch[i] * 4.0 * t * (1.0 - t)
-            height[at + k] = z
+        way = (start[i, 0], start[i, 1], run_x, run_y, -run_y / length, run_x / length)
+        rest(at, n, way, arch[i], sections, surface, top.shape, height)
         last = at + n - 1
         b_start, b_end = section[at, 2], section[last, 2]
         if plunge:
@@ -195,16 +184,48 @@ def settle(
             begun += 1
 
 
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
-def _height_at(top: NDArray[np.float32], x: float, y: float) -> Any:
-    """Height of the surface between the middles of four cells, at a place in cells from the map's middle."""
-    rows, cols = top.shape
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def rest(
+    at: int,
+    n: int,
+    way: tuple[float, float, float, float, float, float],
+    arch_mm: float,
+    section: NDArray[np.float32],
+    top: NDArray[np.float32],
+    shape: tuple[int, int],
+    height: NDArray[np.float32],
+) -> None:
+    """Fill n heights, from number `at` on, where a strand rests on the lowest of five places across it.
+
+    `way` is where it starts, its run, and the direction to its side; `top` the surface, of a `shape`.
+    """
+    x0, y0, run_x, run_y, side_x, side_y = way
+    share, rows, cols = 1.0 / (n - 1.0), shape[0], shape[1]
+    for k in range(n):
+        t, row = k * share, np.uintp(3 * (at + k))
+        left, right, b = section[row], section[row + np.uintp(1)], section[row + np.uintp(2)]
+        middle, a = 0.5 * (right - left), 0.5 * (right + left)
+        x, y, lowest = x0 + run_x * t, y0 + run_y * t, 1e9
+        for j in range(-2, 3):
+            d = middle + 0.5 * REST_SHARE * a * j
+            lowest = min(lowest, _height_at(top, rows, cols, x + side_x * d, y + side_y * d))
+        z = max(lowest - SINK_SHARE * 2.0 * b, 0.0) + arch_mm * 4.0 * t * (1.0 - t)
+        height[np.uintp(at + k)] = z
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _height_at(top: NDArray[np.float32], rows: int, cols: int, x_mm: Any, y_mm: Any) -> Any:
+    """Height of the surface between the middles of four cells, at a place from the map's middle."""
     # So few places in a cell that sums of products are exact in any order: a turned design lies the same.
-    x, y = np.rint(x * FINE) / FINE + cols // 2, np.rint(y * FINE) / FINE + rows // 2
-    c, r = np.uintp(x), np.uintp(y)  # never below 0, so that cutting off is rounding down
-    one, right, down = np.uintp(1), x - np.float64(c), y - np.float64(r)
-    upper = top[r, c] * (1.0 - right) + top[r, c + one] * right
-    lower = top[r + one, c] * (1.0 - right) + top[r + one, c + one] * right
+    x = np.rint(x_mm * PER_MM * FINE) * (1.0 / FINE) + cols // 2
+    y = np.rint(y_mm * PER_MM * FINE) * (1.0 / FINE) + rows // 2
+    # Never below 0, so that cutting off is rounding down.
+    c, r = np.int32(x), np.int32(y)
+    one, right, down = np.uintp(1), x - c, y - r
+    above = np.uintp(r * cols + c)
+    below = above + np.uintp(cols)
+    upper = top[above] * (1.0 - right) + top[above + one] * right
+    lower = top[below] * (1.0 - right) + top[below + one] * right
     return upper * (1.0 - down) + lower * down
 
 
@@ -226,17 +247,16 @@ def _lay_down(
     if length < 1e-6:
         return
     side_x, side_y = -run_y / length * PER_MM, run_x / length * PER_MM
+    share, surface = PER_MM / (n - 1.0), top.reshape(-1)
+    # Half a cell on and never below 0, so that cutting off is rounding to the nearest.
+    x0, y0 = start[i, 0] * PER_MM + (cols // 2 + 0.5), start[i, 1] * PER_MM + (rows // 2 + 0.5)
     for k in range(n):
-        t = k / (n - 1.0)
         left, right, b = section[at + k]
         middle, a = 0.5 * (right - left), 0.5 * (right + left)
         steps = min(int(np.ceil(a * (PER_MM / 0.7))), MOST_STEPS)
-        across, high = ACROSS[steps], HIGH[steps]
-        x = (start[i, 0] + run_x * t) * PER_MM
-        y = (start[i, 1] + run_y * t) * PER_MM
-        z = height[at + k]
-        for j in range(2 * steps + 1):
-            d = middle + across[j] * a
-            c = np.uintp(int(np.floor(x + side_x * d + 0.5)) + cols // 2)
-            r = np.uintp(int(np.floor(y + side_y * d + 0.5)) + rows // 2)
-            top[r, c] = max(top[r, c], z + b * high[j])
+        high, step, z = HIGH[steps], a / (steps + 0.5), height[at + k]
+        x, y = x0 + run_x * (k * share) + side_x * middle, y0 + run_y * (k * share) + side_y * middle
+        for j in range(-steps, steps + 1):
+            c, r = np.int64(x + side_x * step * j), np.int64(y + side_y * step * j)
+            cell = np.uintp(r * cols + c)
+            surface[cell] = max(surface[cell], z + b * high[np.uintp(j + steps)])
