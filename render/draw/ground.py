@@ -113,14 +113,14 @@ def ground_for(
         )
 
     foamed = {block for block, one in job.blocks.items() if one.kind == "foam"}
-    pieces, laid = [], unmoved(sewn)[0]
+    pieces: list[Piece] = []
     hidden = np.zeros(len(sewn.start_mm), bool)
     for block in sewn.plan.blocks:
         treatment = job.blocks.get(block.index)
         if treatment is None or treatment.kind != "applique":
             continue
         fabric = load_fabric(treatment.fabric) if treatment.fabric else job.fabric
-        own = slice(block.first, block.last + 1)
+        laid, own = unmoved(sewn)[0], slice(block.first, block.last + 1)
         outline, laid_mm = (np.concatenate([s.start_mm[own], s.end_mm[own][-1:]]) for s in (sewn, laid))
         height_mm = PIECE_SHARE * fabric.thickness_mm
         pieces.append(Piece(outline, laid_mm, lit(fabric, treatment.colour_srgb), height_mm))

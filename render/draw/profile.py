@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.grain import noise1
+from render.draw.apart import Apart
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,6 +24,8 @@ HOLE_MM = 0.28  # over this length
 SUNK_FROM_MM, SUNK_HALF_MM, SUNK_SAMPLES = 0.10, 0.26, 3
 # Columns of a profile.
 HEIGHT, HALF_HEIGHT, SLIMNESS, ASIDE, TILT, PHASE, HOLE, COLUMNS = 0, 1, 2, 3, 4, 5, 6, 8
+_f = np.float32
+_i = np.int32
 
 
 def thread_profile(strands: Strands, stacked: Stack, px_per_mm: float, twist: float) -> NDArray[np.float32]:
@@ -66,14 +68,14 @@ def press_profile(
         widest = np.float32(0.0)
         for k in range(first[i], first[i + 1]):
             left, right = section[k, 0], section[k, 1]
-            profile[k, SLIMNESS] = 2.0 / ((left + right) * px_per_mm)
-            profile[k, ASIDE] = 0.5 * (right - left) * px_per_mm
+            profile[k, SLIMNESS] = _f(2.0) / ((left + right) * _f(px_per_mm))
+            profile[k, ASIDE] = _f(0.5) * (right - left) * _f(px_per_mm)
             profile[k, HALF_HEIGHT] = section[k, 2]
             widest = max(widest, max(left, right))
         half_width_px[i] = widest * px_per_mm
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def fill_profile(
     length_mm: NDArray[np.float64],
     along_mm: NDArray[np.float64],
@@ -87,6 +89,7 @@ def fill_profile(
     profile: NDArray[np.float32],
 ) -> None:
     """Fill the rows of every strand; `twists` are its turns a mm, negative for S."""
+    sections, rows = section.reshape(-1), profile.reshape(-1)
     for i in range(len(length_mm)):
         twist = twists[i]
         hand = 1.0 if twist >= 0.0 else -1.0
@@ -96,29 +99,84 @@ def fill_profile(
         # Whole turns would cost the precision of the small type; taken off alike for either hand.
         begin = -2.0 * twist * along_mm[i]
         begin += hand * ((word & 255) / 256.0 - np.floor(hand * begin))
+        wave = along_mm[i] / TWIST_WANDER_MM
+        turns = (begin, -2.0 * twist * step, hand * TWIST_WANDER, wave, step / TWIST_WANDER_MM)
+        run(at, n, step, turns, (word & 0xFFFF) + 0x2F1, px_per_mm, height, sections, rows)
+        for end in range(2):
+            # Only samples near the holes; all of a short stitch near both.
+            for m in range(min(n, int(HOLE_MM / step) + 1) if dives[i, end] else 0):
+                k, near = (n - 1 - m if end else m), max(1.0 - m * step / HOLE_MM, 0.0)
+                profile[at + k, HOLE] *= 1.0 - HOLE_DARK * near * near
         for k in range(n):
             s = k * step
-            left, right = section[at + k, 0], section[at + k, 1]
-            light = 1.0
-            if dives[i, 0] and s < HOLE_MM:
-                light *= 1.0 - HOLE_DARK * (1.0 - s / HOLE_MM) ** 2
-            if dives[i, 1] and length - s < HOLE_MM:
-                light *= 1.0 - HOLE_DARK * (1.0 - (length - s) / HOLE_MM) ** 2
-            inward = height[at + min(k + SUNK_SAMPLES, n - 1)], height[at + max(k - SUNK_SAMPLES, 0)]
             if (dives[i, 0] and s < HOLE_MM) or (dives[i, 1] and length - s < HOLE_MM):
+                inward = height[at + min(k + SUNK_SAMPLES, n - 1)], height[at + max(k - SUNK_SAMPLES, 0)]
                 sunk = max(max(inward[0], inward[1]) - height[at + k] - SUNK_FROM_MM, 0.0) / SUNK_HALF_MM
-                light /= 1.0 + sunk * sunk
-            # The mean of the slopes to either side: tilt has no corners.
-            before, after = max(k - 1, 0), min(k + 1, n - 1)
-            slope = (height[at + after] - height[at + before]) / ((after - before) * step)
-            wander = noise1((along_mm[i] + s) / TWIST_WANDER_MM, (word & 0xFFFF) + 0x2F1)
-            profile[at + k, HEIGHT] = height[at + k]
-            profile[at + k, SLIMNESS] = 2.0 / ((left + right) * px_per_mm)
-            profile[at + k, ASIDE] = 0.5 * (right - left) * px_per_mm
-            profile[at + k, HALF_HEIGHT] = section[at + k, 2]
-            profile[at + k, TILT] = np.rad2deg(np.arctan(slope))
-            profile[at + k, PHASE] = begin - 2.0 * twist * s + hand * TWIST_WANDER * wander
-            profile[at + k, HOLE] = light
+                profile[at + k, HOLE] /= 1.0 + sunk * sunk
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def run(
+    at: int,
+    n: int,
+    step: float,
+    turns: tuple[float, float, float, float, float],
+    name: int,
+    px_per_mm: float,
+    height: NDArray[np.float32],
+    section: NDArray[np.float32],
+    rows: NDArray[np.float32],
+) -> None:
+    """Fill n rows from number `at` on, as if no hole were near. `turns` are those at the start and of a step,
+    by how many they wander, and the waves of that so far and of a step."""
+    begin, turn, amount = _f(turns[0]), _f(turns[1]), _f(turns[2])
+    whole = np.floor(turns[3])
+    crest, before_it, wave = np.uint32(np.int64(whole)), _f(turns[3] - whole), _f(turns[4])
+    per_step, per_two = _f(1.0 / step), _f(0.5 / step)
+    for k in range(n):
+        row, own, here = np.uintp(COLUMNS * (at + k)), np.uintp(3 * (at + k)), np.uintp(at + k)
+        left, right = section[own], section[own + np.uintp(1)]
+        # The mean of the slopes to either side: tilt has no corners.
+        ends = (k == 0) | (k == n - 1)
+        rise = height[np.uintp(at + min(k + 1, n - 1))] - height[np.uintp(at + max(k - 1, 0))]
+        phase = before_it + wave * _f(_i(k))
+        past = np.floor(phase)
+        cell, share = np.uint32(crest + np.uint32(_i(past))), phase - past
+        share = share * share * (_f(3.0) - _f(2.0) * share)
+        low, high = _unit(cell, name), _unit(np.uint32(cell + np.uint32(1)), name)
+        wander = _f(2.0) * (low + (high - low) * share) - _f(1.0)
+        rows[row + np.uintp(HEIGHT)] = height[here]
+        rows[row + np.uintp(HALF_HEIGHT)] = section[own + np.uintp(2)]
+        rows[row + np.uintp(SLIMNESS)] = _f(2.0) / ((left + right) * _f(px_per_mm))
+        rows[row + np.uintp(ASIDE)] = _f(0.5) * (right - left) * _f(px_per_mm)
+        rows[row + np.uintp(TILT)] = arctan_deg(rise * (per_step if ends else per_two))
+        rows[row + np.uintp(PHASE)] = begin + turn * _f(_i(k)) + amount * wander
+        rows[row + np.uintp(HOLE)] = _f(1.0)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _unit(cell: Any, name: int) -> Any:
+    """`lattice_unit` of a line, in words of 32 bits."""
+    h = np.uint32(cell * np.uint32(0x27D4EB2F) + np.uint32(name))
+    h = np.uint32(h ^ (h >> np.uint32(16)))
+    h = np.uint32(h * np.uint32(0x85EBCA6B))
+    h = np.uint32(h ^ (h >> np.uint32(13)))
+    h = np.uint32(h * np.uint32(0xC2B2AE35))
+    h = np.uint32(h ^ (h >> np.uint32(16)))
+    return _f(_i(h >> np.uint32(8))) * _f(1.0 / 16777216.0)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def arctan_deg(slope: Any) -> Any:
+    """The angle of a slope (Abramowitz & Stegun 1964, 4.4.49: to 2e-8 rad)."""
+    steep = abs(slope) > _f(1.0)
+    x = _f(1.0) / slope if steep else slope
+    y = x * x
+    series = _f(0.0028662257)
+    for factor in (-0.0161657367, 0.0429096138, -0.0752896400, 0.1065626393, -0.1420889944, 0.1999355085):
+        series = series * y + _f(factor)
+    angle = x * ((series * y + _f(-0.3333314528)) * y + _f(1.0)) * _f(180.0 / np.pi)
+    return np.copysign(_f(90.0), slope) - angle if steep else angle
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

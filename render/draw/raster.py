@@ -82,8 +82,8 @@ def to_pixels(
         return np.asarray(np.round((points + offset) * px_per_mm * SNAP_PER_PX) / SNAP_PER_PX)
 
     start, end = snapped(strands.start_mm), snapped(strands.end_mm)
-    sides_mm = stacked.section_mm[:, :2].max(1).astype(np.float64)
-    widest_mm = np.maximum.reduceat(sides_mm, stacked.first[:-1]) if len(sides_mm) else sides_mm
+    widest_mm = np.zeros(len(start))
+    find_widest(stacked.section_mm, stacked.first, widest_mm)
     length = np.hypot(*(end - start).T)[:, None]
     return PixelStrands(
         start,
@@ -94,6 +94,16 @@ def to_pixels(
         stacked.first,
         px_per_mm,
     )
+
+
+@njit(cache=True, nogil=True)
+def find_widest(section: NDArray[np.float32], first: NDArray[np.int64], widest: NDArray[np.float64]) -> None:
+    """How far each strand reaches to either side at most."""
+    for i in range(len(widest)):
+        most = np.float32(0.0)
+        for k in range(first[i], first[i + 1]):
+            most = max(most, max(section[k, 0], section[k, 1]))
+        widest[i] = most
 
 
 def rasterise(

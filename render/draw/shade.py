@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float32]
     Wholes = NDArray[np.int32]
+    Sums = NDArray[np.int64]
 
 LEVELS = 2.0**22  # steps of light between black and white while summing
 # Of the light that gaps between threads keep from cloth, what comes by way of them (as path-traced, for a
@@ -94,7 +95,7 @@ def shade(
     sheen, tables, texture = np.empty(BATCH * CHANNELS, np.float32), tables.ravel(), texture.ravel()
     shown = shown.ravel()
     # Summed in whole numbers: the same in any order, however the design is turned.
-    sums = np.empty((cols, SUMS), np.int64)
+    sums = np.empty((SUMS, cols), np.int64)
     for row in range(rows):
         sums[:] = 0
         for fine in range(half):
@@ -138,11 +139,8 @@ def shade(
                     key_linear,
                 )
                 share_out(count, places, names, sums)
-        for col in range(cols):
-            for j in range(3):
-                thread_linear[row, col, j] = sums[col, j] * share / LEVELS
-            cloth_share[row, col] = sums[col, LIGHT] * share / LEVELS
-            covered[row, col] = 1.0 - sums[col, OPEN] * share
+        out = thread_linear[row].reshape(-1), cloth_share[row], covered[row]
+        settle_up(sums[0], sums[1], sums[2], sums[LIGHT], sums[OPEN], share, *out)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -166,7 +164,7 @@ def gather(
 ) -> tuple[int, Any]:
     """Gather what a row of blocks, two rows of sub-pixels, shows, from block `begin` on until the row or
     the batch is full: how many places, and at which block that was. Open cloth is summed at once."""
-    count, stop, one = 0, np.uintp(len(sums) * half), np.uintp(1)
+    count, stop, one = 0, np.uintp(sums.shape[1] * half), np.uintp(1)
     block = np.uintp(begin)
     while block < stop and count <= BATCH - 4:
         c = block + block
@@ -190,8 +188,8 @@ def gather(
                 lower = int(own == 0)
             key, open_sky = lit[lower, block], sky[lower, block]
             if i < 0:
-                sums[pixel, LIGHT] += _open_light(key, open_sky, key_share) * many
-                sums[pixel, OPEN] += many
+                sums[LIGHT, pixel] += _open_light(key, open_sky, key_share) * many
+                sums[OPEN, pixel] += many
                 continue
             u = np.uintp(i)
             places[X + count] = _f(x0 + (c + right) - start[u, 0])
@@ -215,6 +213,28 @@ def share_out(count: int, places: Floats, names: Wholes, sums: NDArray[np.int64]
     """Add the light of each place to its pixel's."""
     for j in range(count):
         pixel, many = np.uintp(names[COLUMN + j]), names[MANY + j]
-        sums[pixel, 0] += np.int64(np.rint(places[RED + j] * _f(LEVELS))) * many
-        sums[pixel, 1] += np.int64(np.rint(places[GREEN + j] * _f(LEVELS))) * many
-        sums[pixel, 2] += np.int64(np.rint(places[BLUE + j] * _f(LEVELS))) * many
+        sums[0, pixel] += np.int64(np.rint(places[RED + j] * _f(LEVELS))) * many
+        sums[1, pixel] += np.int64(np.rint(places[GREEN + j] * _f(LEVELS))) * many
+        sums[2, pixel] += np.int64(np.rint(places[BLUE + j] * _f(LEVELS))) * many
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def settle_up(
+    red: Sums,
+    green: Sums,
+    blue: Sums,
+    light: Sums,
+    open_: Sums,
+    share: float,
+    thread_linear: Floats,
+    cloth_share: Floats,
+    covered: Floats,
+) -> None:
+    """From the sums of a row of pixels, of which a sub-pixel is such a `share`, to their means."""
+    for c in range(len(covered)):
+        at = np.uintp(3 * c)
+        thread_linear[at] = red[c] * (share / LEVELS)
+        thread_linear[at + np.uintp(1)] = green[c] * (share / LEVELS)
+        thread_linear[at + np.uintp(2)] = blue[c] * (share / LEVELS)
+        cloth_share[c] = light[c] * (share / LEVELS)
+        covered[c] = 1.0 - open_[c] * share
