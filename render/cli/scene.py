@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from render.asked import colour_of, read_file
 from render.cli.options import (
     AsJson,
     Debug,
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from render.model import Design, Job
     from render.scene.photo.placing import Place
     from render.scene.picture import Frame
+    from render.scene.sets import ColourSet
 
 
 def _scene_names() -> list[str]:
@@ -151,11 +153,10 @@ def scene(
     Cap, polo, towel and more, or your own photo of a blank one.
     """
     started = time.perf_counter()
-    from render.asked import colour_of, read_file
-    from render.errors import UsageError
+
     from render.materials.job import make_job
     from render.scene import frame_of
-    from render.scene.sets import ColourSet, load_colour_sets
+    from render.write.files import check_destination, write_file
 
     placing = asked_place(
         place,
@@ -167,18 +168,15 @@ def scene(
         cylinder_mm=cylinder_mm,
         folds=folds,
     )
-    if photo is not None and (on or transparent or trim_colour or background or with_flat):
-        raise UsageError("--photo brings its own garment: leave out --on and what is for built-in scenes")
-    if photo is None and (placing, mask, save_place) != (None, None, None):
-        raise UsageError("a placement and a mask belong to a --photo: name it, or leave them out")
-    if not on and photo is None:
-        raise UsageError(
-            f"name what the design is sewn on: --on {', --on '.join(_scene_names())}, or a --photo"
-        )
-    sets = load_colour_sets(colour_sets) if colour_sets is not None else ()
-    trim_srgb = colour_of(trim_colour, "--trim-colour")
-    if trim_srgb is not None and not sets:
-        sets = (ColourSet("", None, trim_srgb, {}),)
+    _check(
+        built_in=bool(on),
+        photo=photo is not None,
+        for_built_in=bool(transparent or trim_colour or background or with_flat),
+        for_photo=(placing, mask, save_place) != (None, None, None),
+    )
+    if save_place is not None:
+        check_destination(save_place, force=force)
+    sets = _sets(colour_sets, trim_colour)
     plan = planned(output, on or ["photo"], sets, force=force)
     frame = frame_of(
         shape,
@@ -208,7 +206,6 @@ def scene(
     drawn = draw_all(drawers, sets, plan, force=force)
     if save_place is not None and placing is not None:
         from render.scene.photo.placing import place_text
-        from render.write.files import write_file
 
         write_file(place_text(placing).encode(), save_place, force=force)
     if len(plan) > 1:
@@ -221,6 +218,32 @@ def scene(
         "seconds": round(time.perf_counter() - started, 3),
     }
     _say(account, as_json=as_json)
+
+
+def _check(*, built_in: bool, photo: bool, for_built_in: bool, for_photo: bool) -> None:
+    """Refuse at once what makes no sense together."""
+    from render.errors import UsageError
+
+    if photo and (built_in or for_built_in):
+        raise UsageError("--photo brings its own garment: leave out --on and what is for built-in scenes")
+    if for_photo and not photo:
+        raise UsageError("a placement and a mask belong to a --photo: name it, or leave them out")
+    if not built_in and not photo:
+        names = ", --on ".join(_scene_names())
+        raise UsageError(f"name what the design is sewn on: --on {names}, or a --photo")
+
+
+def _sets(path: str | None, trim_colour: str | None) -> tuple[ColourSet, ...]:
+    """The sets of colours in a file, or the one that an option makes; none for the usual colours."""
+    from render.errors import UsageError
+    from render.scene.sets import ColourSet, load_colour_sets
+
+    trim_srgb = colour_of(trim_colour, "--trim-colour")
+    if path is not None and trim_srgb is not None:
+        raise UsageError("--trim-colour would be that of every set: say it in the sets, as trim")
+    if path is not None:
+        return load_colour_sets(path)
+    return (ColourSet("", None, trim_srgb, {}),) if trim_srgb is not None else ()
 
 
 def _on_garment(

@@ -79,6 +79,11 @@ def test_nonsense_is_refused_in_the_words_of_who_typed_it(
         (("--fabric-colour", "blurple"), "--fabric-colour: 'blurple' is no colour"),
         (("--background", "blurple"), "--background: 'blurple' is no colour"),
         (("--trim-colour", "blurple"), "--trim-colour: 'blurple' is no colour"),
+        (("--trim-colour", "red", "--colour-sets", "s.toml"), "--trim-colour would be that of every set"),
+        (
+            ("--photo", "p.jpg", "--corners", "0,0 9,0 9,9 0,9", "--save-place", "no/p.toml"),
+            "there is no folder no",
+        ),
         (("--photo", "p.jpg", "--corners", "1,2 3,4"), "--corners '1,2 3,4': write 4 places in pixels"),
         (("--photo", "p.jpg", "--corners-mm", "90"), "--corners-mm '90': write a size in mm such as 90x70"),
         (("--photo", "p.jpg", "--centre", "5,6"), "give either --corners, or --points with --distance-mm"),
@@ -94,5 +99,5 @@ def test_a_scene_calls_its_options_as_they_are_typed(
     asked: tuple[str, ...], sentence: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     on = () if "--photo" in asked else ("--on", "polo")
-    assert run(["scene", "gone.dst", "-o", "o.png", *on, *asked]) in (2, 65)
+    assert run(["scene", "gone.dst", "-o", "o.png", *on, *asked]) in (2, 65, 74)
     assert sentence in capsys.readouterr().err
