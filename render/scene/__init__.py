@@ -118,7 +118,10 @@ def draw_scenes(
     with ThreadPoolExecutor(1) as pool:
         prepared = pool.submit(set_up, setting, scene.job, frame)
         ready = sew_design(scene.design, scene.job, rotate_deg=scene.rotate_deg, mirror=scene.mirror)
-    ready = replace(ready, notes=scene.notes + ready.notes)
+    notes = scene.notes
+    if frame.backdrop_srgb is not None and not any(part.ground for part in setting.parts):
+        notes += (f"{setting.title} fills its picture: hardly any of the background is seen",)
+    ready = replace(ready, notes=notes + ready.notes)
     garment_srgb = scene.job.fabric_colour_srgb or setting.colour_srgb
     base = Colouring("", ready.threads, garment_srgb, setting.trim_srgb)
     colourings = [coloured(base, one) for one in sets] or [base]

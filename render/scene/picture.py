@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from render.scene.cloth import Cloths, Undyed
     from render.scene.gather import Looks
     from render.scene.light import Lamps
+    from render.scene.mesh import Part
     from render.scene.setting import Setting
     from render.scene.view import Stage
 
@@ -75,8 +76,17 @@ def set_up(setting: Setting, job: Job, frame: Frame) -> SetUp:
     """What needs neither the design nor a colour."""
     if frame.transparent:
         setting = replace(setting, parts=tuple(part for part in setting.parts if not part.ground))
+    elif frame.backdrop_srgb is not None:
+        setting = replace(setting, parts=tuple(_before(part, frame.backdrop_srgb) for part in setting.parts))
     here = stage(framed(setting, frame), job.light, frame.rows, frame.cols)
     return SetUp(here, undyed_for(here, job), lamps_of(job.light), frame)
+
+
+def _before(part: Part, backdrop_srgb: Colour) -> Part:
+    """The part; if it is what the garment stands or lies on, of the backdrop's colour."""
+    if not part.ground:
+        return part
+    return replace(part, material=replace(part.material, colour_srgb=backdrop_srgb))
 
 
 def framed(setting: Setting, frame: Frame) -> Setting:

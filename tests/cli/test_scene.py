@@ -11,10 +11,13 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from render.asked import read_file
 from render.cli import run
 from render.cli.scene_files import Drawer, draw_all, planned
 from render.errors import UsageError
+from render.materials.job import make_job
 from render.model import Picture
+from render.scene import draw_scenes, frame_of, scene_for
 from render.scene.sets import ColourSet
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -43,6 +46,20 @@ def test_one_scene_is_one_picture(tmp_path: Path, capsys: pytest.CaptureFixture[
     with Image.open(out) as image:
         assert image.size == (220, 220)
         assert np.asarray(image).std() > 8
+
+
+def test_the_background_is_of_the_colour_asked_for() -> None:
+    """What a cap stands on is all around it: at the picture's edges green under the light outshines red."""
+    job = make_job(finish="cleaned")
+    scene = scene_for(read_file(BADGE, None), job, "cap-front")
+    (picture,) = draw_scenes(scene, frame_of("square", 64, backdrop_srgb=(0.1, 0.6, 0.2)))
+    edge = picture.pixels[:, [0, -1]].astype(int)
+    assert (edge[..., 1] > edge[..., 0] + 40).all()
+    (filled,) = draw_scenes(
+        scene_for(read_file(BADGE, None), job, "close-up"),
+        frame_of("square", 64, backdrop_srgb=(0.1, 0.6, 0.2)),
+    )
+    assert any("hardly any of the background" in note for note in filled.notes)
 
 
 def test_sets_make_a_sheet_and_pictures_and_go_on_where_they_stopped(
