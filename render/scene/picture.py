@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from render.scene.setting import Setting
     from render.scene.view import Stage
 
+LOWEST = 0.75  # height of a picture, as a share of its width, that cameras are set up for
 OVERSAMPLE = 1.15  # pixels of the flat thread a pixel of the picture
 MOST_THREAD_PX = 14_000_000
 MOST_LIGHT = 120_000_000  # numbers of light that are held at a time, of four bytes each
@@ -90,8 +91,12 @@ def _before(part: Part, backdrop_srgb: Colour) -> Part:
 
 
 def framed(setting: Setting, frame: Frame) -> Setting:
-    """The setting, its camera lowered where so high a picture would show more than there is above."""
+    """The setting, its camera lowered where so high a picture would show more than there is above, and
+    farther off where so low a one would cut through a garment that stands free."""
     camera = setting.camera
+    if setting.cut_out and frame.rows < LOWEST * frame.cols:
+        whole = camera.field_mm * LOWEST * frame.cols / frame.rows
+        return replace(setting, camera=replace(camera, field_mm=whole))
     over = camera.field_mm * frame.rows / frame.cols / 2 - (setting.above_mm or np.inf)
     if over <= 0:
         return setting
@@ -106,8 +111,8 @@ def draw_scene(
     colourings: Sequence[Colouring],
     progress: Callable[[float], None] | None = None,
 ) -> list[Picture]:
-    """One picture a colouring; what colours do not change is worked out once for as many as fit into
-    memory. `progress` is told the share done, in [0, 1], from several threads."""
+    """One picture a colouring; what they share is worked out once for as many as fit into memory.
+    `progress` is told the share done, in [0, 1], from several threads."""
     together = max(1, MOST_LIGHT // (3 * prepared.frame.rows * prepared.frame.cols))
     pictures: list[Picture] = []
     for first in range(0, len(colourings), together):

@@ -49,6 +49,17 @@ def test_the_camera_sees_the_front_of_the_whole_design(name: str, design: str) -
     assert sum(one.points_mm[..., 0].size for one in setting.parts) < 900_000
 
 
+@pytest.mark.parametrize("name", ["cap-front", "cap-three-quarter", "beanie"])
+def test_a_wide_picture_shows_the_whole_garment(name: str) -> None:
+    setting = garment(name, DESIGNS_MM["cap badge"])
+    frame = Frame(450, 800)
+    seen = see(framed(setting, frame).camera, frame.rows, frame.cols)
+    standing = np.concatenate([one.points_mm.reshape(-1, 3) for one in setting.parts if not one.ground])
+    rows = seen.project(standing)[:, 1]
+    assert rows.min() > 0
+    assert rows.max() < frame.rows
+
+
 def test_a_high_picture_looks_lower_where_the_garment_ends_above() -> None:
     setting = garment("t-shirt", (80.0, 80.0))
     low, high = (framed(setting, Frame(rows, 400)).camera for rows in (300, 500))
