@@ -186,7 +186,7 @@ def test_watching_looks_again_when_the_file_changes(tmp_path: Path) -> None:
         while "follow local rules" not in watching.stdout.readline():
             pass
         watching.send_signal(signal.SIGINT)
-        assert watching.wait(20) == 130
+        assert watching.wait(120) == 130
 
 
 def test_changes_are_listed_and_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

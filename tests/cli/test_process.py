@@ -34,12 +34,16 @@ def test_help_loads_nothing_heavy(arguments: list[str]) -> None:
 
 
 def test_help_answers_at_once() -> None:
-    seconds = []
-    for _ in range(3):
+    """It takes about twice as long as the library that it is made with takes to load (measured)."""
+    loading = answering = 0.0
+    for _ in range(4):
         before = processor_seconds()
+        subprocess.run([sys.executable, "-c", "import typer"], check=True)
+        between = processor_seconds()
         assert start("--help").returncode == 0
-        seconds.append(processor_seconds() - before)
-    assert min(seconds) < 0.3
+        loading += between - before
+        answering += processor_seconds() - between
+    assert answering < 5 * loading
 
 
 def test_help_tells_the_exit_codes() -> None:

@@ -88,7 +88,7 @@ def test_garments_are_drawn_side_by_side_and_what_was_drawn_stays(tmp_path: Path
     """Two drawers that wait for each other can only both come to an end side by side. The third fails: what
     the others drew is there, and the next run draws the third alone."""
     drawn = []
-    together = threading.Barrier(2, timeout=30)
+    together = threading.Barrier(2, timeout=120)
 
     def drawer(name: str, waits: bool = False, broken: bool = False) -> Drawer:
         def draw(sets: list[ColourSet], progress: Callable[[float], None]) -> list[Picture]:
@@ -117,7 +117,7 @@ def test_told_to_end_it_stops_what_is_being_drawn(tmp_path: Path) -> None:
     drawing = threading.Event()
 
     def ended(sets: list[ColourSet], progress: Callable[[float], None]) -> list[Picture]:
-        assert drawing.wait(30)
+        assert drawing.wait(120)
         raise KeyboardInterrupt
 
     def endless(sets: list[ColourSet], progress: Callable[[float], None]) -> list[Picture]:

@@ -32,7 +32,7 @@ def designs(draw: st.DrawFn) -> Design:
     )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(design=designs(), machine=MACHINES, degrees=st.floats(-400, 400), mirror=st.booleans())
 def test_a_plan_is_whole(design: Design, machine: made.Machine, degrees: float, mirror: bool) -> None:
     try:
@@ -90,7 +90,7 @@ def stitches(draw: st.DrawFn) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return points[:-1], points[1:], np.cumsum(rng.random(n) < 0.1)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(sewn=stitches())
 def test_rows_agree_with_the_twin(sewn: tuple[np.ndarray, np.ndarray, np.ndarray]) -> None:
     have = rows.walk(*sewn)
@@ -99,7 +99,7 @@ def test_rows_agree_with_the_twin(sewn: tuple[np.ndarray, np.ndarray, np.ndarray
     assert have[1].tolist() == want[1].tolist()
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(sewn=stitches(), seed=st.integers(0, 2**32 - 1))
 def test_cover_agrees_with_the_twin(sewn: tuple[np.ndarray, np.ndarray, np.ndarray], seed: int) -> None:
     start, end, _ = sewn

@@ -44,7 +44,7 @@ def planned(design: Design, machine: Machine, **turn: Any) -> SewPlan:
 
 
 @pytest.mark.filterwarnings("error")
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 @given(designs(), st.sampled_from(MACHINES))
 def test_every_needle_point_is_reached_once(design: Design, machine: Machine) -> None:
     """Stitches and travels together lead through the needle points, in order."""
@@ -64,7 +64,7 @@ def test_every_needle_point_is_reached_once(design: Design, machine: Machine) ->
     assert len(sewn.sequins_mm) == (design.command == Command.SEQUIN).sum()
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 @given(designs(), st.sampled_from(MACHINES))
 def test_cuts_follow_the_format_and_the_machine(design: Design, machine: Machine) -> None:
     sewn = planned(design, machine)

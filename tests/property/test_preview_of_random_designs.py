@@ -54,7 +54,7 @@ def _pixels(design: Design, view: View, seed: int = 0) -> NDArray[np.uint8]:
 
 
 @pytest.mark.slow
-@settings(max_examples=6, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=6, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(
     records=RECORDS,
     explicit=st.booleans(),
@@ -77,7 +77,7 @@ def test_any_design_becomes_a_picture(
     assert (_pixels(design, view) == pixels).all()
 
 
-@settings(max_examples=15, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(
     points=st.lists(st.tuples(st.floats(-3, 3), st.floats(-3, 3)), min_size=2, max_size=30),
     kind=st.sampled_from(["satin", "fill", "running", "underlay", "tie"]),

@@ -34,7 +34,7 @@ def test_breaking_loses_nothing(text: str) -> None:
     assert "".join(units_of(text)) == text
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(st.lists(WORDS, min_size=1, max_size=4), st.floats(8, 120))
 def test_any_words_make_a_page_with_every_line_in_its_column(texts: list[str], width: float) -> None:
     shown = [shown_text(text) for text in texts]

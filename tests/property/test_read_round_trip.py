@@ -23,7 +23,7 @@ JUMP = st.tuples(st.integers(-900, 900), st.integers(-900, 900)).filter(
 )
 RUN = st.tuples(st.one_of(st.none(), JUMP), st.booleans(), st.lists(STEP, min_size=2, max_size=8))
 BLOCKS = st.lists(st.lists(RUN, min_size=1, max_size=3), min_size=1, max_size=4)
-QUICK = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+QUICK = settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @pytest.fixture(scope="module")

@@ -49,7 +49,7 @@ def maker() -> ModuleType:
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """All designs that ship, made by the command as a user would run it."""
     folder = tmp_path_factory.mktemp("made")
-    subprocess.run([sys.executable, str(EXAMPLES / "make.py"), str(folder)], check=True, timeout=120)
+    subprocess.run([sys.executable, str(EXAMPLES / "make.py"), str(folder)], check=True)
     return folder
 
 

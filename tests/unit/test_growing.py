@@ -329,7 +329,7 @@ def naive_held(
     return np.asarray(ridges.height_mm * np.clip(1.0 - depth / FLAT_MM, 0.0, 1.0))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(arrays(bool, st.tuples(st.integers(1, 40), st.integers(1, 40)), elements=st.booleans()))
 def test_rectangles_hold_all_that_is_marked_and_nothing_twice(marked: NDArray[np.bool_]) -> None:
     held = np.zeros(marked.shape, int)

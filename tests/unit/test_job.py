@@ -185,7 +185,7 @@ def test_options_that_make_no_sense() -> None:
         make_job("none.toml")
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.data())
 def test_a_damaged_job_file_is_a_job_or_an_input_error(job_file: Path, data: st.DataObject) -> None:
     raw = bytearray(JOB.encode())
