@@ -27,7 +27,7 @@ TILE_PX, ALIGNED_PX = 128, 16
 # where it is carried on by so much a stitch: slower ones are drawn anew sooner and faster ones later, by the
 # root of their speed. To draw a tile takes as long however it moves: so shared out, a film is nearest to its
 # stills.
-MOST_PX, CARRIED_PX, CARRIED_MM, USUAL_PX = 0.25, 0.17, 0.02, 0.003
+MOST_PX, CARRIED_PX, CARRIED_MM, USUAL_PX = 0.25, 0.15, 0.02, 0.003
 LEAST_SHARE = 0.3
 BARE = 2.0  # bare cloth, which has softer edges, so many times as far
 STILL_PX = 1e-3  # what has moved by no more lies where it did
