@@ -101,7 +101,8 @@ def _bent_share(piece: Piece, word: list[tuple[int, int, Floats, float]]) -> flo
     bent = []
     for first, last, _, _ in word:
         middle = (piece.plan.start_mm[first : last + 1] + piece.plan.end_mm[first : last + 1]) / 2
-        across, along = np.sqrt(np.maximum(np.linalg.eigvalsh(np.cov(middle.T)), 0.0))
+        off = middle - middle.mean(0)
+        across, along = np.sqrt(np.maximum(np.linalg.eigvalsh(off.T @ off), 0.0))
         bent.append(across > BENT * along)
     return float(np.mean(bent))
 

@@ -112,3 +112,10 @@ def test_letters_far_apart_or_of_several_colours_are_no_word() -> None:
     assert not list(small_lettering(inspected(*word(2.5, apart=8.0))))
     n, l_, v = word(2.5, "NLV")
     assert not list(small_lettering(inspected(n, CHANGE, l_, CHANGE, v)))
+
+
+@pytest.mark.filterwarnings("error")
+def test_lone_stitches_in_a_row_are_no_word_and_no_trouble() -> None:
+    """One stitch has no breadth to be bent over."""
+    strokes = [moved(path_running(line((0.0, 0.0), (0.0, -2.0)), 2.0), 1.2 * k, 0.0) for k in range(6)]
+    assert not list(small_lettering(inspected(*strokes)))
