@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.draw.apart import Apart
 from render.draw.dimples import EDGE_CELLS, PIERCED
 
 if TYPE_CHECKING:
@@ -123,14 +124,26 @@ def smooth_rows(steps_mm: NDArray[np.int32], low: int, stop: int, thread_mm: NDA
     """Fill rows from `low` on with the thickness in mm, smoothed (1, 2, 1) both ways: how places fall into
     cells is none of the thread's. The map's edge stays empty."""
     rows, cols = steps_mm.shape
-    line, unit = np.empty(cols, np.int32), np.float32(1.0 / (16.0 * STEPS_PER_MM))
+    line = np.empty(cols, np.int32)
     for r in range(max(low, 1), min(stop, rows - 1)):
-        above, level, below = steps_mm[r - 1], steps_mm[r], steps_mm[r + 1]
-        for c in range(cols):
-            line[c] = above[c] + 2 * level[c] + below[c]
-        out = thread_mm[r]
-        for c in range(1, cols - 1):
-            out[c] = np.float32(line[c - 1] + 2 * line[c] + line[c + 1]) * unit
+        smooth_row(steps_mm[r - 1], steps_mm[r], steps_mm[r + 1], line, thread_mm[r])
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def smooth_row(
+    above: NDArray[np.int32],
+    level: NDArray[np.int32],
+    below: NDArray[np.int32],
+    line: NDArray[np.int32],
+    thread_mm: NDArray[np.float32],
+) -> None:
+    """One row, see `smooth_rows`; `line` is room to work in."""
+    for c in range(len(line)):
+        line[c] = above[c] + np.int32(2) * level[c] + below[c]
+    for c in range(len(line) - 2):
+        before, here, after = np.uintp(c), np.uintp(c + 1), np.uintp(c + 2)
+        total = np.int32(line[before] + np.int32(2) * line[here] + line[after])
+        thread_mm[here] = np.float32(total) * np.float32(1.0 / (16.0 * STEPS_PER_MM))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
