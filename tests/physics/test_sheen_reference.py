@@ -18,6 +18,7 @@ from render.draw import sheen, tiles
 from render.draw.cloth import ClothLayer
 from render.draw.stack import Stack
 from render.draw.strands import Strands
+from render.draw.turned import Turned, draw_turned_layers
 from render.model import Lamp, Light
 
 TRACED = json.loads((Path(patches.__file__).with_name("sheen.json")).read_text("utf-8"))
@@ -127,3 +128,57 @@ def test_two_points_of_the_reference_traced_again(azimuth_deg: int) -> None:
     )
     kept = TRACED["mean_linear"]["rayon"]["45"][azimuth_deg // 15]
     assert again[:2] == pytest.approx(kept[:2], rel=0.12)
+
+
+def leaning_curve(kind: str, albedo: tuple[float, float, float], step: int) -> Floats:
+    """Mean colour (24 / step, 3) of the patch seen from 45 degrees aside, as drawn on garments, for lamps
+    45 degrees high at every so many azimuths. What threads hide of each other from there is left out."""
+    fibre = scenes.traced_fibres()[kind]
+    dye = np.array([[*albedo, 1.0, 0.0, 0.0]], np.float32)
+    aside = sheen.lamp_direction(45.0, 45.0)
+    frame = np.tile(np.array([1, 0, 0, 0, 1, 0, 0, 0, 1, *aside, 1, 1], np.float32), (3, 3, 1))
+    surface = Turned(frame, np.zeros((3, 3), np.float32), np.ones((3, 3), np.bool_), (-20.0, -20.0), 20.0)
+    lamps = [
+        Light("key", "", (Lamp(15.0 * a, 45, 10, np.pi, (1, 1, 1)),), (0, 0, 0)) for a in range(0, 24, step)
+    ]
+    # The formula is asked for each place: the tables are not looked at, so one will do.
+    table = sheen.make_sheen_table(fibre, lamps[0])
+    strands, stack = _patch(0.0)
+    out = []
+    with (
+        patch("render.draw.shading.sheen_table", lambda *_: table),
+        patch("render.draw.turned.sheen_table", lambda *_: table),
+        patch("render.draw.shading.dyes_of", lambda *_: dye),
+        patch("render.draw.turned.dyes_of", lambda *_: dye),
+        patch("render.draw.turned.BELOW_LINEAR", 0.0),
+        patch("render.draw.layers.lay_ground", _no_cloth),
+    ):
+        for light in lamps:
+            drawn = draw_turned_layers(
+                strands,
+                stack,
+                SimpleNamespace(  # type: ignore[arg-type]
+                    pucker=None, pieces=(), highest_mm=0.0, pile_mm=0.0, below_linear=np.full(3, 0.5)
+                ),
+                thread_sets=[(samples.Thread((0.5, 0.5, 0.5), kind, 26.7, 1.49, 0.65),)],
+                lobes={kind: fibre},
+                light=light,
+                window=samples.Window((0.0, 0.0), 24.0, 40, 40),
+                surface=surface,
+            )
+            out.append(drawn.thread_linear.mean((0, 1, 2), dtype=float) * np.sin(np.pi / 4))
+    return np.array(out)
+
+
+# How far the shape of the curve may be off, red and green, in root mean square of its mean.
+MOST_ASIDE = {"rayon": 0.2, "trilobal-polyester": 0.25, "matte-polyester": 0.45}
+
+
+@pytest.mark.parametrize("kind", sorted(FITTED))
+def test_sheen_seen_aslant_is_near_the_path_tracer(kind: str) -> None:
+    traced = np.array(TRACED["mean_linear"][kind]["45 leaning"])[::2]
+    drawn = leaning_curve(kind, FITTED[kind], 2)
+    level = drawn.mean(0) / traced.mean(0)
+    assert level == pytest.approx(1.0, abs=0.25)
+    off = np.sqrt(((drawn / level - traced) ** 2).mean(0)) / traced.mean(0)
+    assert (off[:2] <= MOST_ASIDE[kind]).all(), off
