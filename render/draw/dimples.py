@@ -22,7 +22,7 @@ NEAR_MM, FAR_MM = 0.12, 0.24  # depth under full cover that either adds (calibra
 PIERCED = 2  # what a needle hole adds to the map of cover
 # A hole is a pit so deep, as wide as two boxes make it; where several run together no more than `MOST_PITS`
 # (estimates: a 75/11 needle is 0.75 mm thick, and cloth closes to about half of that around the thread).
-PIT_MM, PIT_CELLS, MOST_PITS = 0.22, 3, 1.3
+PIT_MM, PIT_CELLS, MOST_PITS = 0.14, 3, 1.3
 EDGE_CELLS = 24  # empty border of the map, so dimples fade out inside it
 TILE_CELLS = 256  # its sums stay in the caches
 
