@@ -42,7 +42,7 @@ def line() -> Sewn:
 
 
 def test_pile_leans_over_the_edges_of_a_satin() -> None:
-    """By some hundredths of a mm on each side of polar fleece (estimate), and by nothing on a smooth cloth."""
+    """By some hundredths of a mm on each side of polar fleece (estimate), by nothing on a smooth cloth."""
     smooth, fleece = covered(column(), fabric="twill"), covered(column())
     assert 0.02 < (smooth - fleece) / (2 * 8.0) < 0.3
 
