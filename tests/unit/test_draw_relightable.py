@@ -63,9 +63,12 @@ def test_a_side_is_dark_where_something_stands_there(drawn: Relightable) -> None
     seen = {True: 0, False: 0}
     for side, (down, right) in {0: (0, 1), 2: (1, 0), 4: (0, -1), 6: (-1, 0)}.items():
         dark = (block == 0) & ((sides >> side) & 1 == 0)
+        near = {}
         for towards in (True, False):
             way = 1 if towards else -1
             steps = [np.roll(block, (-way * k * down, -way * k * right), (0, 1)) for k in range(1, 5)]
-            seen[towards] += int((dark & (np.maximum.reduce(steps) > 0)).sum())
+            near[towards] = np.maximum.reduce(steps) > 0
+        for towards in (True, False):  # what has later thread on both sides tells nothing
+            seen[towards] += int((dark & near[towards] & ~near[not towards]).sum())
     assert seen[True] > 20
-    assert seen[True] > 3 * seen[False]
+    assert seen[True] > 20 * seen[False]
