@@ -27,9 +27,9 @@ from render.draw.raster import NOTHING
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-SHADOW_FIRST_MM, SHADOW_GROWTH = 0.05, 1.36  # reaches 1.5 mm
+SHADOW_FIRST_MM, SHADOW_GROWTH = 0.05, 1.36  # the last of `SHADOW_STEPS` lies at 1.083 mm
 OCCLUSION_MM = (0.06, 0.18, 0.50)
-HALO_MM = 1.6
+HALO_MM = 1.1
 # A pit is as deep as it lies below the cloth so many cells around it; so deep, half as bright (estimate).
 PIT_RIM_CELLS, PIT_WIDE_MM = 3, 0.15
 # A tap this steep closes its share of the sky (calibrated by eye against close photographs).

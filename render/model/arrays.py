@@ -21,14 +21,22 @@ def freeze(record: object, **arrays: tuple[int, ...]) -> None:
     Raises ValueError when a shape differs or a float array holds a value that is not finite.
     """
 
+    lock(record, **arrays)
+    for name in arrays:
+        array = getattr(record, name)
+        if array.dtype.kind == "f" and not _all_finite(array):
+            raise ValueError(f"{type(record).__name__}.{name} holds a value that is not finite")
+
+
+def lock(record: object, **arrays: tuple[int, ...]) -> None:
+    """As `freeze`, but without looking through the values: for what is finite by the way it is made."""
+
     for name, shape in arrays.items():
         array = getattr(record, name)
         if array.ndim != len(shape) or any(
             want not in (-1, have) for want, have in zip(shape, array.shape, strict=True)
         ):
             raise ValueError(f"{type(record).__name__}.{name} has shape {array.shape}, expected {shape}")
-        if array.dtype.kind == "f" and not _all_finite(array):
-            raise ValueError(f"{type(record).__name__}.{name} holds a value that is not finite")
         array.flags.writeable = False
 
 

@@ -7,7 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING, ClassVar
 
 from render.errors import UsageError
-from render.model.arrays import freeze
+from render.model.arrays import freeze, lock
 
 if TYPE_CHECKING:
     import numpy as np
@@ -73,8 +73,9 @@ class Layers:
 
     def __post_init__(self) -> None:
         rows, cols = self.covered.shape
-        freeze(self, thread_linear=(rows, cols, 3), cloth_linear=(rows, cols, 3))
-        freeze(self, cloth_share=(rows, cols), covered=(rows, cols))
+        # Made by the million, of what has been checked.
+        lock(self, thread_linear=(rows, cols, 3), cloth_linear=(rows, cols, 3))
+        lock(self, cloth_share=(rows, cols), covered=(rows, cols))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
