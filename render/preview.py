@@ -14,6 +14,7 @@ from render.materials.fibres import load_fibres
 from render.materials.job import make_job
 from render.materials.stabilisers import holding_for
 from render.materials.threads import threads_for
+from render.memory import keep_freed
 from render.model import View
 from render.plan import plan
 from render.sew.sewn_cache import cached_sew
@@ -70,6 +71,7 @@ def sew_design(
 
 def plan_design(design: Design, job: Job, *, rotate_deg: float = 0.0, mirror: bool = False) -> PlannedDesign:
     """Plan the design and choose its threads. Raises InputError or UsageError."""
+    keep_freed()
     planned = plan(design, job.machine, rotate_deg=rotate_deg, mirror=mirror)
     blocks = len(planned.blocks)
     threads, notes = threads_for(blocks, design.colours_srgb, job.threads, job.thread_changes)
