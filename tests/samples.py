@@ -195,7 +195,9 @@ def draw_flat(
         return draw_layers(
             strands,
             stack_strands(strands),
-            SimpleNamespace(pucker=None, highest_mm=0.0, pile_mm=0.0, below_linear=np.array(cloth_linear)),  # type: ignore[arg-type]
+            SimpleNamespace(
+                pucker=None, bed_mm=0.0, highest_mm=0.0, pile_mm=0.0, below_linear=np.array(cloth_linear)
+            ),  # type: ignore[arg-type]
             threads=threads,
             lobes=load_fibres(),
             light=light or job.light,

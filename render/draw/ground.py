@@ -75,6 +75,11 @@ class Ground:
         return PIT_MM if self.needle_holes else 0.0
 
     @property
+    def bed_mm(self) -> float:
+        """How deep stitching lies in the cloth's face, mm."""
+        return self.cloth.bed_mm
+
+    @property
     def below_linear(self) -> NDArray[np.float64]:
         """Mean colour (3,) of the cloth as it is lit, white card = 1."""
         return self.cloth.mean_linear

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.block_rows import pressed_cloth
+from render.draw.block_rows import FLATTENS, pressed_cloth
 from render.draw.ground import lay_ground, standing_pile
 from render.draw.laid import CELL_MM
 from render.draw.pucker import add_ridge_light, held_down
@@ -262,13 +262,15 @@ def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]
     """What dimples and ridges do to the light of level cloth, over a part."""
     top, left, high, wide = part
     window, shading, halo = drawing.window, drawing.shading, drawing.halo_px
+    # Stitching flattens the bed that it lies in, which makes its rim as much steeper.
+    steeper = 1.0 + FLATTENS * drawing.ground.bed_mm
     wanted = _wanted(bed)[halo : halo + high, halo : halo + wide]
     pressed = dimple_light(
         bed.dimple_mm,
         _map_frame(drawing.strands, window, top, left, 1),
         wanted,
         shading.towards_key,
-        shading.key_share,
+        shading.key_share * steeper,
         CELL_MM,
     )
     if bed.ridges is not None:

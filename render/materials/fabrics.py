@@ -29,6 +29,7 @@ from render.model import Colour, Fabric
 FILE = "fabric.toml"
 STABILISERS = ("tear-away", "cut-away", "none")
 PILE_OVER_EDGE = 0.3  # of its height that pile leans over a stitched edge (estimate)
+DEEPEST_BED_MM = 1.0
 LARGEST = 1e6  # no number of a fabric file comes near it
 _STIFFNESS = (
     "e_warp_n_per_m",
@@ -156,6 +157,7 @@ def load_fabric(name_or_folder: str) -> Fabric:
         structure=_structure(_table(facts, "structure", place), folder, place),
         folder=str(folder),
         holes_stay=cloth.get("holes_stay") is True,
+        bed_mm=number(cloth, "bed_mm", f"{place}, [cloth]", 0, DEEPEST_BED_MM) if "bed_mm" in cloth else 0.0,
         **{key: number(stiffness, key, f"{place}, [stiffness]", 0, LARGEST) for key in _STIFFNESS},
     )
 

@@ -157,7 +157,8 @@ class Fabric:
     `structure` is the weave, knit or pile as its TOML spells it (lengths in mm);
     stiffnesses are of the membrane. `folder` holds the files it came from. `tension_ratio` is
     the tension left in a stitch as a multiple of the usual, where a shop has fitted it;
-    `holes_stay` in vinyl and leather, which needles perforate.
+    `holes_stay` in vinyl and leather, which needles perforate; `bed_mm` is how deep stitching lies in a soft
+    face.
     """
 
     name: str
@@ -175,6 +176,7 @@ class Fabric:
     folder: str = ""
     tension_ratio: float = 1.0
     holes_stay: bool = False
+    bed_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -117,7 +117,9 @@ def _wheel(angle_deg: float, frame: NDArray[np.float64]) -> float:
         layers = draw_turned_layers(
             strands,
             stack_strands(strands),
-            SimpleNamespace(pucker=None, pieces=(), highest_mm=0.0, pile_mm=0.0, below_linear=np.zeros(3)),  # type: ignore[arg-type]
+            SimpleNamespace(
+                pucker=None, bed_mm=0.0, pieces=(), highest_mm=0.0, pile_mm=0.0, below_linear=np.zeros(3)
+            ),  # type: ignore[arg-type]
             thread_sets=[(samples.RED,)],
             lobes=load_fibres(),
             light=ONE_LAMP,

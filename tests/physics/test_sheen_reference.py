@@ -83,7 +83,9 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
                 drawn = tiles.draw_layers(
                     strands,
                     stack,
-                    SimpleNamespace(pucker=None, highest_mm=0.0, pile_mm=0.0, below_linear=np.full(3, 0.5)),  # type: ignore[arg-type]
+                    SimpleNamespace(
+                        pucker=None, bed_mm=0.0, highest_mm=0.0, pile_mm=0.0, below_linear=np.full(3, 0.5)
+                    ),  # type: ignore[arg-type]
                     threads=(samples.Thread((0.5, 0.5, 0.5), kind, 26.7, 1.49, 0.65),),
                     lobes={kind: fibre},
                     light=light,
@@ -158,7 +160,12 @@ def leaning_curve(kind: str, albedo: tuple[float, float, float], step: int) -> F
                 strands,
                 stack,
                 SimpleNamespace(  # type: ignore[arg-type]
-                    pucker=None, pieces=(), highest_mm=0.0, pile_mm=0.0, below_linear=np.full(3, 0.5)
+                    pucker=None,
+                    bed_mm=0.0,
+                    pieces=(),
+                    highest_mm=0.0,
+                    pile_mm=0.0,
+                    below_linear=np.full(3, 0.5),
                 ),
                 thread_sets=[(samples.Thread((0.5, 0.5, 0.5), kind, 26.7, 1.49, 0.65),)],
                 lobes={kind: fibre},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 
 from render.colour import to_srgb
 from render.draw import cloth
+from render.draw.block_rows import FLATTENS, pressed_level
 from render.draw.cloth import laying, lit, tile, tile_cache
 from render.draw.cloth.packed import packed
 from render.draw.seen_move import SeenMove
@@ -323,3 +325,18 @@ def test_a_picture_at_twice_the_resolution_averages_to_the_same(
     pictures = [np.ascontiguousarray(to_srgb(p), np.float32) for p in (averaged, coarse)]
     _, mean, _ = flip_evaluator.evaluate(pictures[0], pictures[1], "LDR")
     assert mean <= 0.03
+
+
+def test_a_soft_face_stands_higher_by_its_bed_and_is_lit_alike(small: None) -> None:
+    soft = load_fabric("felt")
+    flat, deep = (lit_of("felt", 8.0, fabric=dataclasses.replace(soft, bed_mm=mm)) for mm in (0.0, 0.3))
+    one, other = (laid(piece, Window((0.0, 0.0), 8.0, 20, 24)) for piece in (flat, deep))
+    assert other.height_mm - one.height_mm == pytest.approx(np.full((20, 24), 0.3), abs=2e-4)
+    assert (one.radiance_linear == other.radiance_linear).all()
+
+
+def test_the_rim_of_a_bed_is_steeper_than_its_dimple_by_what_is_flattened() -> None:
+    """Cloth that stands 0.2 mm higher for its bed, under a dimple that gets deeper by 0.001 mm."""
+    bed_mm, step = 0.2, 1e-3
+    drop = [pressed_level(np.float32(bed_mm), np.float32(depth)) for depth in (0.1, 0.1 + step)]
+    assert (drop[0] - drop[1]) / step == pytest.approx(1.0 + FLATTENS * bed_mm, rel=1e-3)

@@ -40,7 +40,10 @@ def sewn() -> Sewn:
 def drawing(sewn: Sewn) -> Drawing:
     strands = strands_of(sewn, THREADS, samples.JOB)
     # Cloth has no part in how thread lies, and takes minutes uncompiled.
-    level = cast(Ground, SimpleNamespace(pucker=None, highest_mm=0.0, pile_mm=0.0, below_linear=np.zeros(3)))
+    level = cast(
+        Ground,
+        SimpleNamespace(pucker=None, bed_mm=0.0, highest_mm=0.0, pile_mm=0.0, below_linear=np.zeros(3)),
+    )
     return prepare(
         strands,
         stack_strands(strands),

@@ -27,12 +27,14 @@ __all__ = ["ClothLayer", "LitCloth", "lay_cloth", "light_cloth"]
 class LitCloth:
     """A lit, coloured cloth ready to be laid: the piece, its texels packed, the turn of design to cloth axes.
 
-    `axes (2, 2)` takes design mm to cloth mm.
+    `axes (2, 2)` takes design mm to cloth mm. `bed_mm` is how much higher its face stands for stitching to
+    lie in.
     """
 
     piece: Piece
     texels: Packed
     axes: NDArray[np.float64]
+    bed_mm: float = 0.0
 
     @property
     def mean_linear(self) -> NDArray[np.float64]:
@@ -54,7 +56,8 @@ def light_cloth(
 
     The mean of the cloth comes to `colour_srgb` (None: the fabric's own). `turn_deg` turns
     the cloth clockwise under the design; `mirrored` swaps its left and right first. `seed`
-    picks another place of the same cloth. Raises InputError for a photo that cannot be read.
+    picks another place of the same cloth. Where stitching beds into a soft face, that stands as much higher.
+    Raises InputError for a photo that cannot be read.
     """
     colour = fabric.colour_srgb if colour_srgb is None else colour_srgb
     if "photo" in fabric.structure:
@@ -66,12 +69,14 @@ def light_cloth(
         )
         (wide, high), (across, down) = tile["size_mm"].tolist(), tile["repeats"].tolist()
         texels, size_mm, repeats = tile["texels"], (wide, high), (across, down)
+    if fabric.bed_mm:
+        texels = texels + np.array([0.0, 0.0, 0.0, fabric.bed_mm], np.float32)
     piece = piece_of(fabric.structure["surface"], texels, size_mm, repeats, seed)
     c, s = exact_turn(turn_deg)
     axes = np.array([[c, s], [-s, c]])
     if mirrored:
         axes[0] = -axes[0]
-    return LitCloth(piece, packed(texels), axes)
+    return LitCloth(piece, packed(texels), axes, fabric.bed_mm)
 
 
 def lay_cloth(
