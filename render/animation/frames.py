@@ -15,12 +15,10 @@ from render.compose import blank, paint
 from render.compose.fading import paint_finely, show_between
 from render.draw.between import Between
 from render.draw.carried import TILE_PX, edge_px
-from render.draw.fuzz import HAIR, with_fuzz
-from render.draw.ground import ground_for, raised_base
+from render.draw.fuzz import HAIR
 from render.draw.growing import Growing
+from render.draw.laid_out import laid_out
 from render.draw.layers import prepare
-from render.draw.stack import stack_strands
-from render.draw.strands import strands_of
 from render.draw.way import Way
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
@@ -46,22 +44,14 @@ class Growth:
 
     def __init__(self, ready: SewnDesign, job: Job, window: Window) -> None:
         sewn, self.window = ready.sewn, window
-        ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
-        lobes = load_fibres(ready.threads)
-        strands = strands_of(sewn, ready.threads, job, ground.hidden)
-        strands = with_fuzz(strands, [lobes[thread.shines_as].fuzz for thread in ready.threads], job.seed)
-        drawing = prepare(
-            strands,
-            stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm),
-            ground,
-            threads=ready.threads,
-            lobes=lobes,
-            light=job.light,
-            window=window,
-        )
+        threads, lobes = ready.threads, load_fibres(ready.threads)
+        laid = laid_out(sewn, threads, job, load_fabric, window.px_per_mm, hairs_of=lobes)
+        drawing = prepare(*laid, threads=threads, lobes=lobes, light=job.light, window=window)
         way = Way(sewn, job.seed) if sewn.rests else None
-        laid = _laid(sewn, job)
-        self.drawn = Growing(drawing, None, laid=laid) if way is None else Between(drawing, way, laid=laid)
+        pieces = _laid(sewn, job)
+        self.drawn = (
+            Growing(drawing, None, laid=pieces) if way is None else Between(drawing, way, laid=pieces)
+        )
         self.drawing, self.end = drawing, 0.0 if way is None else way.end
         self.pixels = blank(window, transparent=False)
         self.fine = np.zeros((0 if way is None else 2, *self.pixels.shape), np.uint16)

@@ -7,13 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.fuzz import with_fuzz
-from render.draw.ground import ground_for, raised_base
+from render.draw.laid_out import laid_out
 from render.draw.layers import bed_part, light_part, prepare, raster_part
 from render.draw.shading import dyes_of, packed_sheen
 from render.draw.sheen import SheenTable, make_sheen_table
-from render.draw.stack import stack_strands
-from render.draw.strands import strands_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -43,13 +40,8 @@ def laid_of(
     window: Window,
 ) -> Laid:
     """Lay the sewn piece out, in a window small enough for one part, under the job's light."""
-    ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
-    strands = strands_of(sewn, (thread,), job, ground.hidden)
-    strands = with_fuzz(strands, [lobes[thread.shines_as].fuzz], job.seed)
-    stacked = stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
-    drawing = prepare(
-        strands, stacked, ground, threads=(thread,), lobes=lobes, light=job.light, window=window
-    )
+    laid = laid_out(sewn, (thread,), job, load_fabric, window.px_per_mm, hairs_of=lobes)
+    drawing = prepare(*laid, threads=(thread,), lobes=lobes, light=job.light, window=window)
     part = (0, 0, window.rows, window.cols)
     buffers = raster_part(drawing, part, places=False)
     return Laid(drawing, part, buffers, bed_part(drawing, part, buffers), job.light)

@@ -122,34 +122,36 @@ def prepare(
 
 def raster_part(drawing: Drawing, part: Part, *, places: bool = True) -> Buffers:
     """The topmost thread of a part (first row, first column, rows, columns) and of its halo."""
-    return raster_some(drawing, part, np.ones(len(drawing.boxes), np.bool_), places=places)
+    return _rastered(drawing, part, np.flatnonzero(strands_in(drawing, part)), places=places)
 
 
 def raster_some(drawing: Drawing, part: Part, chosen: NDArray[np.bool_], *, places: bool = True) -> Buffers:
     """The topmost of the `chosen` (N,) strands, as `raster_part` has it of all."""
-    window, sub = drawing.window, drawing.shading.supersample
-    rect = _with_halo(part, drawing.halo_px, sub)
-    shape = (window.rows * sub, window.cols * sub)
-    hit = np.flatnonzero(chosen & strands_in(drawing, part))
-    return rasterise(drawing.pixel_strands, hit, rect, shape, places=places)
+    return _rastered(drawing, part, np.flatnonzero(chosen & strands_in(drawing, part)), places=places)
 
 
 def raster_among(drawing: Drawing, part: Part, among: NDArray[np.int64]) -> Buffers:
     """As `raster_part` without places, where no strands but some of `among`, rising, may show."""
-    window, sub = drawing.window, drawing.shading.supersample
-    rect = _with_halo(part, drawing.halo_px, sub)
-    boxes = drawing.boxes[among]
-    hit = (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
-    hit &= (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0])
-    shape = (window.rows * sub, window.cols * sub)
-    return rasterise(drawing.pixel_strands, among[hit], rect, shape, places=False)
+    return _rastered(drawing, part, among[_may_show(drawing, part, drawing.boxes[among])], places=False)
 
 
 def strands_in(drawing: Drawing, part: Part) -> NDArray[np.bool_]:
     """Which strands (N,) may show in a part or its halo."""
-    boxes, rect = drawing.boxes, _with_halo(part, drawing.halo_px, drawing.shading.supersample)
+    return _may_show(drawing, part, drawing.boxes)
+
+
+def _may_show(drawing: Drawing, part: Part, boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which strands, by their boxes (N, 4), may show in a part or its halo."""
+    rect = _with_halo(part, drawing.halo_px, drawing.shading.supersample)
     hit = (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
     return np.asarray(hit & (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0]))
+
+
+def _rastered(drawing: Drawing, part: Part, chosen: NDArray[np.int64], *, places: bool) -> Buffers:
+    """The topmost of the `chosen` strands of the window in a part and its halo."""
+    window, sub = drawing.window, drawing.shading.supersample
+    rect, shape = _with_halo(part, drawing.halo_px, sub), (window.rows * sub, window.cols * sub)
+    return rasterise(drawing.pixel_strands, chosen, rect, shape, places=places)
 
 
 def bed_part(drawing: Drawing, part: Part, buffers: Buffers | None = None) -> Bed:

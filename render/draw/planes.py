@@ -14,7 +14,7 @@ import numpy as np
 from numba import njit
 from scipy.ndimage import maximum_filter
 
-from render.draw.ground import ground_for, raised_base
+from render.draw.laid_out import laid_out
 from render.draw.layers import (
     TILE_PX,
     bed_part,
@@ -28,8 +28,6 @@ from render.draw.layers import (
 from render.draw.reach import key_shadow
 from render.draw.shading import shadow_taps
 from render.draw.sheen import AZIMUTH_STEPS, lamp_direction
-from render.draw.stack import stack_strands
-from render.draw.strands import strands_of
 from render.draw.surface import AZIMUTH, AZIMUTH_UNIT, HAND, LAST, THREAD, WANDER, thread_surface
 from render.model import CLOTH, Earlier, Layers, Relightable, ThreadPlanes
 
@@ -65,14 +63,10 @@ def draw_relightable(
 
     `progress` hears the share done of each window in [0, 1].
     """
-    ground = ground_for(sewn, job, windows[0].px_per_mm, load_fabric)
-    strands = strands_of(sewn, threads, job, ground.hidden)
-    stacked = stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
+    laid = laid_out(sewn, threads, job, load_fabric, windows[0].px_per_mm)
 
     def drawn(window: Window) -> Relightable:
-        drawing = prepare(
-            strands, stacked, ground, threads=threads, lobes=lobes, light=job.light, window=window
-        )
+        drawing = prepare(*laid, threads=threads, lobes=lobes, light=job.light, window=window)
         return _draw(drawing, progress)
 
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # small ones are a single tile each
