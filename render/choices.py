@@ -17,6 +17,7 @@ _TRIMS = {
     "explicit": "trims",
     "every-jump": "a trim at every jump",
     "inferred": "no trims: some machines cut after several jumps",
+    "by-length": "no trims: some machines cut at long jumps",
     "never": "no trims",
 }
 

@@ -18,6 +18,8 @@ Points = NDArray[np.float64]
 UNSURE = Machine("unknown", "", None, None, None, 15, (300, 200), 800, 600)
 CUTTER = Machine("cutter", "", True, 3, True, 15, (300, 200), 800, 600)
 NO_CUTTER = Machine("old", "", False, None, None, 1, (100, 100), 600, 400)
+BY_LENGTH = Machine("short", "", None, None, None, 1, (100, 100), 600, 400, 3.0)
+BY_LONGER = Machine("long", "", True, None, None, 1, (100, 100), 600, 400, 30.0)
 
 
 @dataclass(frozen=True)

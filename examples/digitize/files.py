@@ -35,6 +35,8 @@ def stitch_file(sewing: Sewing, extension: str, name: str) -> bytes:
     for x, y, command in sewing.records:
         pattern.add_stitch_absolute(_COMMANDS.get(command, pyembroidery.JUMP), x, y)
     pattern.add_command(pyembroidery.END)
+    if extension == "vp3":  # whose writer drops stops: they are blocks of the same thread
+        pattern.interpolate_stop_as_duplicate_color()
     out = io.BytesIO()
     writer = {row["extension"]: row.get("writer") for row in pattern.supported_formats()}[extension]
     pyembroidery.EmbPattern.write_embroidery(writer, pattern, out, SETTINGS.get(extension, {}))

@@ -7,6 +7,7 @@ title = "The six-needle by the window"
 source = "the machine's manual, and tried out"
 trimmer = true                   # it can cut by itself
 trims_after_jumps = 3            # jump records in a row that make it cut, where a format has no trim code
+trims_from_mm = 5                # or how long a jump makes it cut there
 automatic_ties = true
 needles = 6
 field_width_mm = 300
@@ -33,6 +34,7 @@ _KEYS = (
     "source",
     "trimmer",
     "trims_after_jumps",
+    "trims_from_mm",
     "automatic_ties",
     "needles",
     "field_width_mm",
@@ -57,14 +59,14 @@ def load_machine(name_or_path: str) -> Machine:
     check_keys(own, _KEYS, place)
     values = {**preset("machines/unknown.toml"), **own}
     trimmer = _switch(values, "trimmer", place)
-    jumps = values.get("trims_after_jumps")
-    if trimmer is False and jumps is not None:
-        raise InputError(f"{place}: a machine without trimmer cuts after no jumps: drop trims_after_jumps")
+    for key in ("trims_after_jumps", "trims_from_mm"):
+        if trimmer is False and key in values:
+            raise InputError(f"{place}: a machine without trimmer cuts after no jumps: drop {key}")
     return Machine(
         name,
         str(values["title"]) if "title" in own else name,
         trimmer,
-        whole(values, "trims_after_jumps", place, 1, 50) if jumps is not None else None,
+        whole(values, "trims_after_jumps", place, 1, 50) if "trims_after_jumps" in values else None,
         _switch(values, "automatic_ties", place),
         whole(values, "needles", place, 1, 100),
         (
@@ -73,6 +75,7 @@ def load_machine(name_or_path: str) -> Machine:
         ),
         number(values, "speed_spm", place, 1, 5000),
         number(values, "cap_speed_spm", place, 1, 5000),
+        number(values, "trims_from_mm", place, 0, 200) if "trims_from_mm" in values else None,
     )
 
 

@@ -27,7 +27,7 @@ class Command(IntEnum):
     SEQUIN = 5
 
 
-TrimRule = Literal["explicit", "every-jump", "inferred", "never"]
+TrimRule = Literal["explicit", "every-jump", "inferred", "by-length", "never"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,8 +38,8 @@ class Design:
     A STITCH is a needle point; a JUMP moves without one; TRIM, COLOUR_CHANGE, STOP and
     SEQUIN happen at their point. `colours_srgb` has one entry a colour block as far as
     the file knows it, None where it does not. `trim_rule` says how the format tells cuts:
-    with codes, on every jump, not at all (then a run of jumps may or may not cut,
-    depending on the machine), or the machine never cuts. `long_stitches_split` is true
+    with codes, on every jump, not at all (then a run of jumps, or from some length on any jump,
+    may or may not cut, depending on the machine), or the machine never cuts. `long_stitches_split` is true
     for formats that write a long stitch as jumps ending in a stitch with the same step.
     """
 

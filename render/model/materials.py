@@ -250,8 +250,8 @@ class Holding:
 class Machine:
     """What the shop's machine does by itself.
 
-    `trims_after_jumps` is how many jump records in a row make it cut in formats without
-    a trim code (None: it never does); `trimmer` whether it can cut at all.
+    `trims_after_jumps` is how many jump records in a row make it cut in formats without a trim
+    code, `trims_from_mm` how long a jump does (None: neither does); `trimmer` whether it can cut at all.
     """
 
     name: str
@@ -263,6 +263,7 @@ class Machine:
     field_mm: tuple[float, float]
     speed_spm: float
     cap_speed_spm: float
+    trims_from_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

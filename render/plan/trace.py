@@ -20,6 +20,7 @@ SAME_STEP_MM = 0.25  # pieces of one split stitch differ by rounding of 0.1 mm o
 LONGEST_MM = 36.3  # three of a tape's largest steps; even pieces that go further are a move (estimate)
 DRAGGED_MM = 0.3  # shorter than the thread is wide: no travel, the needle goes in the same spot
 UNSURE_JUMPS = 3  # machines cut after this many jump records or never (common practice, no source)
+CUT_FROM_MM = 3.0  # from which jumps are cut as machines come that go by length, see `render.read.formats`
 _HALTS = (Command.COLOUR_CHANGE, Command.STOP)
 
 
@@ -68,7 +69,14 @@ def trace(design: Design, machine: Machine, xy_mm: Floats) -> Trace:
             (float(end[i, 0]), float(end[i, 1])),
             int(index[i]),
             int(block_of[i + 1]),
-            *_cut(design, machine, jumps=int(jumps[i]), trimmed=bool(trims[i]), halted=bool(halted[i])),
+            *_cut(
+                design,
+                machine,
+                jumps=int(jumps[i]),
+                way_mm=float(way[i]),
+                trimmed=bool(trims[i]),
+                halted=bool(halted[i]),
+            ),
         )
         for i in np.flatnonzero(~sewn & ((way >= DRAGGED_MM) | (trims > 0) | halted))
     )
@@ -141,7 +149,9 @@ def _even_steps(xy_mm: Floats, points: Ints) -> NDArray[np.bool_]:
     return np.asarray((count > 1) & ends_moving & (np.maximum.reduceat(apart, first) <= SAME_STEP_MM))
 
 
-def _cut(design: Design, machine: Machine, *, jumps: int, trimmed: bool, halted: bool) -> tuple[Cut, str]:
+def _cut(
+    design: Design, machine: Machine, *, jumps: int, way_mm: float, trimmed: bool, halted: bool
+) -> tuple[Cut, str]:
     """Whether the thread is cut there, and by which rule."""
     if halted:
         return "yes", "change of thread or stop"
@@ -153,8 +163,20 @@ def _cut(design: Design, machine: Machine, *, jumps: int, trimmed: bool, halted:
         return "no", "jump without a trim code"
     if design.trim_rule == "never":
         return "no", "the format has no trims"
-    count = f"{jumps} jump{'s' if jumps > 1 else ''} in a row"
-    needed = machine.trims_after_jumps
+    return _cut_at_jumps(design, machine, jumps, way_mm)
+
+
+def _cut_at_jumps(design: Design, machine: Machine, jumps: int, way_mm: float) -> tuple[Cut, str]:
+    """Whether a machine cuts at jumps where the format has no code for it."""
+    by_length, known_mm = design.trim_rule == "by-length", machine.trims_from_mm
+    from_mm = CUT_FROM_MM if by_length and known_mm is None else known_mm
+    if from_mm is not None and way_mm >= from_mm - SAME_POINT_MM:
+        if machine.trimmer or known_mm is not None:
+            return "yes", f"trim at a jump of {way_mm:.1f} mm"
+        return "depends", f"a jump of {way_mm:.1f} mm cut on some machines only"
+    if by_length:
+        return "no", f"a jump of only {way_mm:.1f} mm"
+    count, needed = f"{jumps} jump{'s' if jumps > 1 else ''} in a row", machine.trims_after_jumps
     if needed is not None:
         return ("yes", f"trim after {count}") if jumps >= needed else ("no", f"only {count}")
     if machine.trimmer:

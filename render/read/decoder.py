@@ -6,13 +6,14 @@ import subprocess
 import sys
 from dataclasses import dataclass
 from importlib.util import find_spec
+from pathlib import Path
 from threading import Timer
 from typing import IO, TYPE_CHECKING, Self
 
 import numpy as np
 
 from render.errors import InputError
-from render.read import _child
+from render.read import _child, _decode
 
 if TYPE_CHECKING:
     from render.model import Floats, Ints
@@ -31,7 +32,7 @@ USUAL_STITCHES = 500_000
 class Recording:
     """What a reader said, record by record, before it means anything.
 
-    `xy (N, 2)` in 0.1 mm; `command (N,)` as `_child` numbers them; `needles` one a
+    `xy (N, 2)` in 0.1 mm; `command (N,)` as `_recorder` numbers them; `needles` one a
     NEEDLE_SET; `colours` as 0xRRGGBB or -1. `ended_at` is the byte after the stitches
     (-1: the reader did not say), `stopped_at` where reading stopped. `fault` names what
     the reader stumbled over, "" when nothing.
@@ -69,8 +70,10 @@ class Decoder:
         # -I and -S: neither the working directory nor the user's start-up files are run.
         options = ["-I", "-S", "-B", "-X", "utf8"]
         limits = [str(MEMORY_BYTES * self.scale), str(CPU_SECONDS * self.scale)]
+        here = Path(__file__).parent
+        folders = [library.submodule_search_locations[0], str(here.parent), str(here)]
         self.process = subprocess.Popen(
-            [sys.executable, *options, _child.__file__, library.submodule_search_locations[0], *limits],
+            [sys.executable, *options, _child.__file__, *limits, *folders],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
@@ -87,7 +90,7 @@ class Decoder:
     def decode(self, reader: str, data: bytes) -> Recording:
         """Decode one file. Raises InputError with a text that completes "the file …"."""
         name = reader.encode()
-        head = _child.REQUEST.pack(min(self.max_stitches, 2**32 - 1), len(name), len(data))
+        head = _decode.REQUEST.pack(min(self.max_stitches, 2**32 - 1), len(name), len(data))
         timer = Timer(WALL_SECONDS * self.scale, self.process.kill)
         timer.start()
         try:
@@ -104,8 +107,8 @@ class Decoder:
         assert self.process.stdin is not None
         self.process.stdin.write(request)
         self.process.stdin.flush()
-        outcome, records, needles, colours, ended_at, stopped_at, letters = _child.ANSWER.unpack(
-            self._receive(_child.ANSWER.size)
+        outcome, records, needles, colours, ended_at, stopped_at, letters = _decode.ANSWER.unpack(
+            self._receive(_decode.ANSWER.size)
         )
         x = np.frombuffer(self._receive(8 * records))
         y = np.frombuffer(self._receive(8 * records))
@@ -113,7 +116,7 @@ class Decoder:
         needle = np.frombuffer(self._receive(4 * needles), np.intc)
         colour = np.frombuffer(self._receive(4 * colours), np.intc)
         text = self._receive(letters).decode()
-        if outcome == _child.REFUSED:
+        if outcome == _decode.REFUSED:
             raise InputError(text)
         return Recording(np.stack([x, y], axis=1), command, needle, colour, ended_at, stopped_at, text)
 

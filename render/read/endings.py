@@ -6,7 +6,7 @@ import re
 import struct
 from typing import TYPE_CHECKING
 
-from render.read import _child
+from render.read import _recorder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -108,7 +108,7 @@ def _counted(recording: Recording, name: str) -> int:
     records = len(recording.command)
     if name == "jef":
         # Every command takes two places in the count, a stitch one, the end one.
-        return 2 * records - int((recording.command == _child.STITCH).sum()) + 1
+        return 2 * records - int((recording.command == _recorder.STITCH).sum()) + 1
     return records
 
 

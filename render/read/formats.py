@@ -50,13 +50,14 @@ def _format(
 # reader, not yet with machine files. `split` holds where one record moves 12.7 mm or less
 # (a byte), so that writers have to take a longer stitch apart. "never" stands for the
 # formats of home machines without a code for cuts (from memory); industrial ones without a
-# code leave it to the machine.
+# code leave it to the machine. "by-length": machines that read these cut by the length of the jump
+# (github.com/inkstitch/inkstitch/issues/374: from 3 mm as they come, from 3 to 50 mm as set, or not at all).
 FORMATS = (
     _format("dst", "Dst", "header", "inferred", split=True, stop_is_change=True),
     _format("exp", "Exp", "none", "explicit", split=True, stop_is_change=True),
     _format("pes", "Pes", "exact", "every-jump", split=False),
     _format("pec", "Pec", "palette", "every-jump", split=False),
-    _format("jef", "Jef", "palette", "inferred", split=True),
+    _format("jef", "Jef", "palette", "by-length", split=True),
     _format("vp3", "Vp3", "exact", "explicit", split=False),
     _format("xxx", "Xxx", "exact", "explicit", split=True, stop_is_change=True),
     _format("hus", "Hus", "palette", "explicit", split=True),
@@ -75,7 +76,7 @@ FORMATS = (
     _format("f01 f00 f02", "Fxy", "none", "explicit", split=False),
     _format("gt", "Gt", "none", "explicit", split=False),
     _format("inb", "Inb", "none", "inferred", split=False),
-    _format("jpx", "Jpx", "none", "inferred", split=True),
+    _format("jpx", "Jpx", "none", "by-length", split=True),
     _format("ksm", "Ksm", "none", "explicit", split=False),
     _format("max", "Max", "none", "never", split=False),
     _format("mit", "Mit", "none", "inferred", split=True),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.model import Command
-from render.read import _child
+from render.read import _recorder
 
 if TYPE_CHECKING:
     from render.model import Colour, Floats, Ints, TrimRule
@@ -74,41 +74,41 @@ def _show_hidden_moves(xy: Floats, command: Ints) -> tuple[Floats, Ints]:
 
     Such a stitch becomes a jump and a needle point at its end, so no thread lies along it.
     """
-    breaks = np.isin(command, (_child.TRIM, _child.COLOUR_CHANGE, _child.JUMP))
-    stitches = np.flatnonzero(command == _child.STITCH)
+    breaks = np.isin(command, (_recorder.TRIM, _recorder.COLOUR_CHANGE, _recorder.JUMP))
+    stitches = np.flatnonzero(command == _recorder.STITCH)
     # The number of breaks before each stitch rises where one lies in between.
     passed = np.cumsum(breaks)[stitches]
     first = stitches[np.diff(passed, prepend=-1) > 0]
-    return np.insert(xy, first, xy[first], axis=0), np.insert(command, first, np.uint8(_child.JUMP))
+    return np.insert(xy, first, xy[first], axis=0), np.insert(command, first, np.uint8(_recorder.JUMP))
 
 
 def _tells_jumps_apart(command: Ints) -> bool:
     """Whether a file that may mark each jump as cut has one, after sewing, that it does not mark."""
-    jumps = np.flatnonzero(command == _child.JUMP)
-    sewn = np.flatnonzero(command == _child.STITCH)
+    jumps = np.flatnonzero(command == _recorder.JUMP)
+    sewn = np.flatnonzero(command == _recorder.STITCH)
     jumps = jumps[jumps > sewn[0]] if len(sewn) else jumps[:0]
-    return bool(np.any(np.isin(command[jumps - 1], (_child.STITCH, _child.SEQUIN))))
+    return bool(np.any(np.isin(command[jumps - 1], (_recorder.STITCH, _recorder.SEQUIN))))
 
 
 def _blocks(command: Ints, needles: Ints) -> _Blocks:
     """Fold changes without a needle point between them into one; drop those at the ends."""
     keep = np.ones(len(command), bool)
     command = command.copy()
-    sewn = np.isin(command, (_child.STITCH, _child.SEQUIN))
+    sewn = np.isin(command, (_recorder.STITCH, _recorder.SEQUIN))
     points = np.cumsum(sewn)
     total = int(points[-1]) if len(points) else 0
-    found = np.flatnonzero(np.isin(command, (_child.COLOUR_CHANGE, _child.STOP, _child.NEEDLE_SET)))
+    found = np.flatnonzero(np.isin(command, (_recorder.COLOUR_CHANGE, _recorder.STOP, _recorder.NEEDLE_SET)))
     changes, needle, needle_at, folded = 0, -1, 0, 0
     changes_before, block_needle = [0], [-1]
     standing, points_then = -1, 0
     for i in found.tolist():
         kind = int(command[i])
-        if kind == _child.NEEDLE_SET:
+        if kind == _recorder.NEEDLE_SET:
             needle = int(needles[needle_at])
             needle_at += 1
-        elif kind == _child.COLOUR_CHANGE:
+        elif kind == _recorder.COLOUR_CHANGE:
             changes += 1
-        command[i] = Command.STOP if kind == _child.STOP else Command.COLOUR_CHANGE
+        command[i] = Command.STOP if kind == _recorder.STOP else Command.COLOUR_CHANGE
         before = int(points[i])
         if before == 0 or before == total:
             # Before the first or after the last stitch.
@@ -149,6 +149,6 @@ def _colours(
 
 
 def _srgb(value: int) -> Colour | None:
-    if value == _child.NO_COLOUR:
+    if value == _recorder.NO_COLOUR:
         return None
     return (value >> 16 & 255) / 255, (value >> 8 & 255) / 255, (value & 255) / 255

@@ -21,7 +21,7 @@ with atheris.instrument_imports(include=["pyembroidery", "render.read"]):
     from damage import WHOLE
 
     from render.errors import InputError
-    from render.read import _check_recording, _child, formats
+    from render.read import _check_recording, _decode, formats
     from render.read.endings import check_ending
     from render.read.interpret import interpret
     from render.read.sniff import recognise
@@ -41,11 +41,11 @@ def read(data: bytes) -> None:
     form, data = FORMATS[data[0] % len(FORMATS)], data[1:]
     with contextlib.suppress(InputError):
         recognise(data, form.name)
-    packed = _child.decode(form.reader, data, LIMIT)
-    outcome, records, needles, colours, ended_at, stopped_at, letters = _child.ANSWER.unpack_from(packed)
-    if outcome == _child.REFUSED:
+    packed = _decode.decode(form.reader, data, LIMIT)
+    outcome, records, needles, colours, ended_at, stopped_at, letters = _decode.ANSWER.unpack_from(packed)
+    if outcome == _decode.REFUSED:
         return
-    at = _child.ANSWER.size
+    at = _decode.ANSWER.size
     x, y = np.frombuffer(packed, "f8", 2 * records, at).reshape(2, -1)
     at += 16 * records
     command = np.frombuffer(packed, np.uint8, records, at)

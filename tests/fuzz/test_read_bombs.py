@@ -204,23 +204,24 @@ def test_nothing_of_the_users_folder_is_run(tmp_path: Path, monkeypatch: pytest.
 
 
 def test_the_process_loads_one_reader_and_no_numpy() -> None:
-    probe = (
-        "import sys, types, runpy; sys.argv = ['child', sys.argv[2], '0', '0', sys.argv[1]];"
-        "child = runpy.run_path(sys.argv[4]);"
-        "package = types.ModuleType('pyembroidery'); package.__path__ = [sys.argv[1]];"
-        "sys.modules['pyembroidery'] = package;"
-        "child['decode']('ExpReader', bytes(range(8)), 99);"
-        "print(*sorted(m for m in sys.modules if m.startswith(('pyembroidery', 'numpy', 'render'))))"
-    )
     import pyembroidery
 
     from render.read import _child
 
-    library = str(Path(pyembroidery.__file__).parent)
+    stage = Path(_child.__file__).parent
+    folders = [str(Path(pyembroidery.__file__).parent), str(stage.parent), str(stage)]
+    probe = (
+        "import sys, runpy; child = runpy.run_path(sys.argv[1]);"
+        "[child['stand_in'](*one) for one in zip(('pyembroidery', 'render', 'render.read'), sys.argv[2:])];"
+        "from render.read._decode import decode; decode('ExpReader', bytes(range(8)), 99);"
+        "print(*sorted(m for m in sys.modules if m.startswith(('pyembroidery', 'numpy', 'render'))))"
+    )
     run = subprocess.run(
-        [sys.executable, "-I", "-S", "-c", probe, _child.__file__, library],
+        [sys.executable, "-I", "-S", "-c", probe, _child.__file__, *folders],
         capture_output=True,
         text=True,
         check=True,
     )
-    assert run.stdout.split() == ["pyembroidery", "pyembroidery.ExpReader", "pyembroidery.ReadHelper"]
+    ours = ["render", "render.read", "render.read._decode", "render.read._recorder"]
+    library = ["pyembroidery", "pyembroidery.ExpReader", "pyembroidery.ReadHelper"]
+    assert run.stdout.split() == library + ours

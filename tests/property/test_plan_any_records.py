@@ -27,7 +27,7 @@ def designs(draw: st.DrawFn) -> Design:
     return made.design_of(
         np.cumsum(np.array(steps, float).reshape(-1, 2), axis=0) / 10,
         command,
-        trim_rule=draw(st.sampled_from(["explicit", "every-jump", "inferred", "never"])),
+        trim_rule=draw(st.sampled_from(["explicit", "every-jump", "inferred", "by-length", "never"])),
         split=draw(st.booleans()),
     )
 

@@ -15,7 +15,7 @@ from render.errors import InputError
 from render.model import Command, Design, Machine, SewPlan
 from render.plan import plan
 
-RULES = ("explicit", "every-jump", "inferred", "never")
+RULES = ("explicit", "every-jump", "inferred", "by-length", "never")
 MACHINES = (UNSURE, CUTTER, NO_CUTTER)
 
 
@@ -72,7 +72,7 @@ def test_cuts_follow_the_format_and_the_machine(design: Design, machine: Machine
         assert -1 <= travel.after_stitch < len(sewn.start_mm)
         assert travel.reason
         if travel.cut == "depends":
-            assert design.trim_rule == "inferred"
+            assert design.trim_rule in ("inferred", "by-length")
             assert machine is UNSURE
         if travel.reason == "trim":
             assert travel.cut == "yes"

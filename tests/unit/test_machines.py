@@ -51,6 +51,8 @@ def test_a_profile_of_ones_own_need_only_say_what_it_knows(tmp_path: Path) -> No
         ("trimmer = 'yes'", "trimmer must be true or false, not 'yes'"),
         ("automatic_ties = 1", "automatic_ties must be true or false"),
         ("trimmer = false\ntrims_after_jumps = 3", "drop trims_after_jumps"),
+        ("trimmer = false\ntrims_from_mm = 3", "drop trims_from_mm"),
+        ("trims_from_mm = -1", "trims_from_mm must be a number from 0 to 200"),
         ("trims_after_jumps = 2.5", "trims_after_jumps must be a whole number, not 2.5"),
         ("trims_after_jumps = 0", "trims_after_jumps must be a number from 1 to 50"),
         ("needles = 'six'", "needles must be a number from 1 to 100, not 'six'"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import plan_pieces as made
 import pytest
-from plan_pieces import CUTTER, NO_CUTTER, UNSURE
+from plan_pieces import BY_LENGTH, BY_LONGER, CUTTER, NO_CUTTER, UNSURE
 
 from render.errors import InputError
 from render.model import Command, SewPlan
@@ -60,6 +60,12 @@ def test_needle_points_become_stitches_and_travels() -> None:
         ("inferred", CUTTER, 2, False, "no"),
         ("inferred", CUTTER, 3, False, "yes"),
         ("inferred", NO_CUTTER, 9, False, "no"),
+        ("inferred", BY_LENGTH, 1, False, "yes"),
+        ("by-length", UNSURE, 1, False, "depends"),
+        ("by-length", CUTTER, 1, False, "yes"),
+        ("by-length", NO_CUTTER, 9, False, "no"),
+        ("by-length", BY_LENGTH, 1, False, "yes"),
+        ("by-length", BY_LONGER, 9, False, "no"),
     ],
 )
 def test_what_cuts(rule: str, machine: made.Machine, jumps: int, trim: bool, cut: str) -> None:

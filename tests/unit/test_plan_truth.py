@@ -65,13 +65,9 @@ def test_blocks_are_those_of_the_truth(name: str) -> None:
         assert set(sewn.colour_block[thing["first"] : thing["last"] + 1].tolist()) == {thing["block"]}
 
 
-@pytest.mark.parametrize("name", [name for name in DESIGNS if name != "applique-oar"])
+@pytest.mark.parametrize("name", DESIGNS)
 def test_vp3_has_the_same_kinds(name: str) -> None:
-    """VP3 holds no jumps: ways without a trim are stitches there, all others are the same.
-
-    The appliqué is left out: VP3 loses its stops, and without them its placement line is
-    underlay as far as the file tells.
-    """
+    """VP3 holds no jumps: ways without a trim are stitches there, all others are the same."""
     pes, vp3 = planned(name, "pes"), planned(name, "vp3")
     goal, ends = (sewn.end_mm - sewn.start_mm[0] for sewn in (pes, vp3))
     same, k = [], 0

@@ -66,7 +66,7 @@ def test_cuts_and_jumps_come_back_as_far_as_the_format_holds_them(extension: str
     expected = {
         # A cut is a run of at least three jumps, in the eyes of some machines.
         "dst": ("inferred", [jump, jump], [jump] * 5),
-        "jef": ("inferred", [jump, jump], [jump, jump]),
+        "jef": ("by-length", [jump, jump], [jump, jump]),
         **dict.fromkeys(("exp", "xxx", "u01", "tbf"), ("explicit", [jump, jump], [trim, jump, jump])),
         **dict.fromkeys(("pes", "pec"), ("every-jump", [trim, jump], [trim, jump])),
         # Uncut jumps are lost; the way after a cut is shown as a jump again.

@@ -112,17 +112,36 @@ def test_the_same_swatch_every_time() -> None:
         assert encode_stitches(again.design, ending) == encode_stitches(SWATCH.design, ending)
 
 
-def test_stops_and_changes_are_written_too() -> None:
-    xy = np.array([(0, 0), (2, 0), (2, 0), (4, 0), (6, 0), (6, 0), (8, 1), (9, 1.0)])
-    named = (Command.STITCH, Command.STITCH, Command.COLOUR_CHANGE, Command.STITCH, Command.STITCH)
-    command = np.array([*named, Command.STOP, Command.STITCH, Command.STITCH], np.uint8)
-    colours = ((1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 0.0, 1.0))
-    design = Design("two", "x", xy, command, colours, "explicit", False, "")
-    back = read_design(encode_stitches(design, "vp3"), name="two.vp3")
+@pytest.mark.parametrize("ending", ["pes", "jef", "vp3", "tbf", "u01", "xxx", "dst"])
+def test_stops_and_changes_are_written_too(ending: str) -> None:
+    """Two stops in one colour, then another: each block comes back, and in its own colour."""
+    red, blue = (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)
+    halts = (Command.STOP, Command.STOP, Command.COLOUR_CHANGE)
+    xy = [(x, x % 3) for x in range(12) for _ in range(1 + (x in (3, 6, 9)))]
+    command = [Command.STITCH] * len(xy)
+    for number, halt in enumerate(halts):
+        command[4 * number + 4] = halt
+    design = Design(
+        "two",
+        "x",
+        np.array(xy, float),
+        np.array(command, np.uint8),
+        (red,) * 3 + (blue,),
+        "explicit",
+        False,
+        "",
+    )
+    back = read_design(encode_stitches(design, ending), name=f"two.{ending}")
     sewn = plan(back, load_machine("unknown"))
-    assert sewn.blocks[0].ends_with == "colour-change"
-    assert back.colours_srgb[:2] == colours[:2]
-    assert sewn.end_mm[-1] - sewn.start_mm[0] == pytest.approx([9, 1], abs=0.11)
+    tells = ending not in ("dst", "xxx")
+    kinds = ["stop", "stop", "colour-change"] if tells else ["colour-change"] * 3
+    assert [block.ends_with for block in sewn.blocks] == [*kinds, "end"]
+    if ending in ("vp3", "tbf", "xxx"):
+        assert back.colours_srgb == (red, red, red, blue)
+    elif ending in ("pes", "jef"):  # from a palette
+        first, *same, last = back.colours_srgb
+        assert same == [first, first] != [last, last]
+    assert sewn.end_mm[-1] - sewn.start_mm[0] == pytest.approx([11, 2], abs=0.11)
 
 
 @pytest.mark.parametrize("name", ["swatch.txt", "swatch", "swatch.gcode", "swatch.pmv", "swatch.csv"])
