@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from math import comb
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
+
+from render.draw.across import lanes
+from render.draw.apart import Apart
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -20,12 +24,14 @@ DIVE_MM, HOLE_SINK = (0.30, 0.34), (0.40, 0.35)
 PLUNGES = np.array([[0.24, 1.2], [0.17, 0.8]])
 HELD_UP, HELD_UP_MM = 0.9, 0.05
 ROUNDING = 12  # passes that take the corners off a strand: it bends over about 0.5 mm (estimate)
+# All passes in one: shares of samples up to so far away, of which a pass has a quarter, a half, a quarter.
+SHARES = np.array([comb(2 * ROUNDING, k) / 4.0**ROUNDING for k in range(ROUNDING + 1)], np.float32)
+_f = np.float32
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def dive(
     height: NDArray[np.float32],
-    at: int,
     n: int,
     length: float,
     dive_start: bool,
@@ -34,16 +40,17 @@ def dive(
     b_end: float,
     dip: NDArray[np.float64],
 ) -> None:
-    """Bend the ends down to where the thread goes through; `dip` is over which length and how deep."""
+    """Bend the ends of n samples down to where the thread goes through; `dip` is over which length and how
+    deep."""
     length = max(length, 1e-6)
     reach = min(dip[0], 0.45 * length)
     near = min(int(reach / length * (n - 1)) + 1, n)
     for k in range(near):
         u = max(1.0 - length * k / ((n - 1) * reach), 0.0)
         if dive_start:
-            height[at + k] -= dip[1] * b_start * u * u
+            height[k] -= dip[1] * b_start * u * u
         if dive_end:
-            height[at + n - 1 - k] -= dip[1] * b_end * u * u
+            height[n - 1 - k] -= dip[1] * b_end * u * u
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -53,15 +60,36 @@ def held_up(height_mm: float) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def pull_taut(height: NDArray[np.float32], at: int, n: int, hull: NDArray[np.int64]) -> None:
+def pull_taut(
+    around: NDArray[np.float32], n: int, hull: NDArray[np.int64], taut: NDArray[np.float32]
+) -> None:
     """Lift a strand to its upper convex hull, then round off the corners: thread under
-    tension spans hollows and never bends sharply over a bump."""
+    tension spans hollows and never bends sharply over a bump.
+
+    Its n samples are those of `around` from number `ROUNDING` on, which has as much room behind them; the
+    result is in `taut`, which has room for whole lanes.
+    """
+    lift(around[ROUNDING:], n, hull)
+    # Ends stay where they are, as if what lies beyond were the same upside down.
+    begin, end = ROUNDING, ROUNDING + n - 1
+    low, high = _f(2.0) * around[begin], _f(2.0) * around[end]
+    for m in range(1, ROUNDING):
+        around[begin - m] = low - around[begin + m]
+        around[end + m] = high - around[end - m]
+    round_off(around, n, taut)
+    taut[0], taut[n - 1] = around[begin], around[end]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def lift(height: NDArray[np.float32], n: int, hull: NDArray[np.int64]) -> None:
+    """Lift n samples to their upper convex hull."""
     count = 0
     for k in range(n):
+        here = height[k]
         while count >= 2:
             i, j = hull[count - 2], hull[count - 1]
-            rise = (height[at + j] - height[at + i]) * (k - i)
-            if rise <= (height[at + k] - height[at + i]) * (j - i):
+            low = height[i]
+            if (height[j] - low) * _f(k - i) <= (here - low) * _f(j - i):
                 count -= 1
             else:
                 break
@@ -69,12 +97,16 @@ def pull_taut(height: NDArray[np.float32], at: int, n: int, hull: NDArray[np.int
         count += 1
     for h in range(count - 1):
         i, j = hull[h], hull[h + 1]
-        low, high = height[at + i], height[at + j]
+        low, per_step = height[i], (height[j] - height[i]) / _f(max(j - i, 1))
         for k in range(i + 1, j):
-            height[at + k] = low + (high - low) * (k - i) / (j - i)
-    for _ in range(ROUNDING):
-        before = height[at]
-        for k in range(1, n - 1):
-            here = height[at + k]
-            height[at + k] = 0.25 * (before + height[at + k + 1]) + 0.5 * here
-            before = here
+            height[k] = low + per_step * _f(k - i)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def round_off(around: NDArray[np.float32], n: int, out: NDArray[np.float32]) -> None:
+    """All passes of `ROUNDING` over n samples, and those that fill the last lanes."""
+    for k in range(lanes(n)):
+        total = SHARES[ROUNDING] * around[np.uintp(k + ROUNDING)]
+        for m in range(ROUNDING):
+            total += SHARES[m] * (around[np.uintp(k + m)] + around[np.uintp(k + 2 * ROUNDING - m)])
+        out[np.uintp(k)] = total

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.draw.across import CELL_MM
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.dimples import PIT_MM
 from render.draw.grain import noise2
-from render.draw.laid import CELL_MM, map_shape
+from render.draw.laid import map_shape
 from render.draw.pucker import Pucker, cached_pucker
 from render.draw.seen_move import seen_move
 from render.draw.stack import Rise

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.draw.across import CELL_MM, LEAST_MM, PER_MM, lanes, places, room_for, way_of
 from render.draw.apart import Apart
 from render.draw.dimples import EDGE_CELLS, PIERCED
 
@@ -17,18 +18,10 @@ if TYPE_CHECKING:
 
     from render.draw.strands import Strands
 
-# Not a binary fraction: no needle point then falls on a border between two cells, which
-# would go to the one or the other side as the design is turned.
-CELL_MM = 0.0977
-PER_MM = 1.0 / CELL_MM
-# Places across a thread and how high it is there, in half-widths and half-heights, by how many cells
-# lie to either side of its middle: the widest are 8 mm.
-MOST_STEPS = 60
-ACROSS = np.arange(-MOST_STEPS, MOST_STEPS + 1) / (np.arange(MOST_STEPS + 1)[:, None] + 0.5)
-ACROSS = np.array([np.roll(row, steps - MOST_STEPS) for steps, row in enumerate(ACROSS)])
-HIGH = 1.0 + np.sqrt(np.maximum(1.0 - ACROSS * ACROSS, 0.0))
-# Amounts of thread are summed up in whole steps, so that sums are the same in any order.
-STEPS_PER_MM = 4096.0
+# Amounts of thread are summed up in whole steps, so that sums are the same in any order; never more than so
+# many, which are 16 mm.
+STEPS_PER_MM, MOST_STEPS = 4096.0, 65535
+_f, _i = np.float32, np.int32
 
 
 def map_shape(strands: Strands) -> tuple[int, int]:
@@ -44,27 +37,29 @@ def map_shape(strands: Strands) -> tuple[int, int]:
 
 
 def laid_maps(
-    strands: Strands, section: NDArray[np.float32], first: NDArray[np.int64]
+    strands: Strands, section: NDArray[np.float32], first: NDArray[np.int64], thread_mm: NDArray[np.float32]
 ) -> tuple[NDArray[np.uint8], NDArray[np.float32]]:
     """Where thread that is sewn presses on the cloth and pierces it, (rows, cols) as `dimples_mm` wants it;
-    and how much of it lies over each cell of the map and around it, mm."""
-    shape = map_shape(strands)
-    cover, steps, thread_mm = (np.zeros(shape, kind) for kind in (np.uint8, np.int32, np.float32))
+    and in `thread_mm`, whatever that held before, how much of it lies over each cell of the map and around
+    it, mm."""
+    rows, cols = thread_mm.shape
+    cover, steps = np.zeros((rows, cols), np.uint8), np.zeros((rows, cols), np.uint16)
     sewn = np.flatnonzero(strands.stitch >= 0)
     start, end = (np.ascontiguousarray(ends) for ends in (strands.start_mm, strands.end_mm))
     cores = os.cpu_count() or 1
-    bounds = np.linspace(0, shape[0], 4 * cores + 1).astype(int).tolist()
+    bounds = np.linspace(0, rows, 4 * cores + 1).astype(int).tolist()
     reach = float(section[:, :2].max(initial=0.0)) / CELL_MM + 1.0
-    ends_cells = np.sort(np.stack([start[sewn, 1], end[sewn, 1]]) / CELL_MM + shape[0] // 2, axis=0)
+    ends_cells = np.sort(np.stack([start[sewn, 1], end[sewn, 1]]) / CELL_MM + rows // 2, axis=0)
 
     def lay(low: int, stop: int) -> None:
         own = sewn[(ends_cells[0] - reach < stop) & (ends_cells[1] + reach > low)]
-        lay_thread(start, end, section, first, own, low, stop, steps, cover)
+        lay_thread(start, end, section, first, own, low, stop, steps)
 
     with ThreadPoolExecutor(cores) as pool:
         list(pool.map(lay, bounds[:-1], bounds[1:]))
-        mark_holes(start, end, sewn, np.array([0, 0, *shape]), cover)
-        list(pool.map(lambda low, stop: smooth_rows(steps, low, stop, thread_mm), bounds[:-1], bounds[1:]))
+        some = pool.map(lambda low, stop: smooth_rows(steps, low, stop, thread_mm, cover), bounds, bounds[1:])
+        list(some)
+    mark_holes(start, end, sewn, np.array([0, 0, rows, cols]), cover)
     return cover, thread_mm
 
 
@@ -72,7 +67,7 @@ def thread_over_mm(
     strands: Strands, section: NDArray[np.float32], first: NDArray[np.int64]
 ) -> NDArray[np.float32]:
     """How much thread that is sewn lies over each cell of the map (rows, cols) and around it, mm."""
-    return laid_maps(strands, section, first)[1]
+    return laid_maps(strands, section, first, np.empty(map_shape(strands), np.float32))[1]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -84,62 +79,79 @@ def lay_thread(
     chosen: NDArray[np.int64],
     low: int,
     stop: int,
-    steps_mm: NDArray[np.int32],
-    cover: NDArray[np.uint8],
+    steps_mm: NDArray[np.uint16],
 ) -> None:
-    """Add the thickness of chosen strands, in steps of `STEPS_PER_MM`, to the cells that they cover in rows
-    from `low` on, and mark those; places as in `mark_cover`."""
+    """Add the thickness of chosen strands, in steps of `STEPS_PER_MM`, to the cells of rows from `low` on
+    that they cover; at least one."""
     rows, cols = steps_mm.shape
-    steps_of, marks = steps_mm.ravel(), cover.ravel()
+    sections, steps = section.reshape(-1), steps_mm.reshape(-1)
+    x, y, step, count, high, cells, bulge = room_for(section, first, chosen)
     for i in chosen:
         at, n = first[i], first[i + 1] - first[i]
-        run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
-        length = np.sqrt(run_x * run_x + run_y * run_y)
-        if length < 1e-6:
+        way = way_of(i, start, end, rows, cols)
+        if way[0] < LEAST_MM:
             continue
-        side_x, side_y = -run_y / length * PER_MM, run_x / length * PER_MM
-        share, along = 1.0 / (n - 1.0), 2.0 * length / n * PER_MM * PER_MM * STEPS_PER_MM
-        x0, y0 = start[i, 0] * PER_MM + (cols // 2 + 0.5), start[i, 1] * PER_MM + (rows // 2 + 0.5)
+        # Each place stands for so much of the thread as lies around it.
+        along = 2.0 * way[0] / n * PER_MM * PER_MM * STEPS_PER_MM
+        number = places(at, n, way, cols, sections, x, y, step, count, high, cells, bulge)
+        thicken(n, number, way[1], along, (low * cols, stop * cols), cells, bulge, step, steps)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def thicken(
+    n: int,
+    number: int,
+    cell: int,
+    along: float,
+    within: tuple[int, int],
+    cells: NDArray[np.int32],
+    bulge: NDArray[np.float32],
+    step: NDArray[np.float32],
+    steps_mm: NDArray[np.uint16],
+) -> None:
+    """Add the thickness of a strand, which starts in a `cell`, at its `places`, in cells `within` two."""
+    for m in range(number):
         for k in range(n):
-            t = k * share * PER_MM
-            left, right, b = section[at + k]
-            middle, a = 0.5 * (right - left), 0.5 * (right + left)
-            steps = min(int(np.ceil(a * (PER_MM / 0.7))), MOST_STEPS)
-            step, high = a / (steps + 0.5), HIGH[steps]
-            x, y = x0 + run_x * t + side_x * middle, y0 + run_y * t + side_y * middle
-            # Each place stands for so much of the thread as lies around it.
-            amount = b * along * step
-            right_step, down_step = side_x * step, side_y * step
-            for j in range(-steps, steps + 1):
-                # Never below 0, so that cutting off is rounding down.
-                c, r = np.int64(x + right_step * j), np.int64(y + down_step * j)
-                if low <= r < stop:
-                    cell = np.uintp(r * cols + c)
-                    steps_of[cell] += np.int32(np.rint(amount * (high[np.uintp(j + steps)] - 1.0)))
-                    marks[cell] = 1
+            place = np.uintp(m * lanes(n) + k)
+            here, mm = cell + cells[place], bulge[place]
+            more = max(_i(np.rint(mm * step[k] * _f(along))), _i(mm > _f(0.0)))
+            if within[0] <= here < within[1]:
+                steps_mm[np.uintp(here)] = min(_i(steps_mm[np.uintp(here)]) + more, _i(MOST_STEPS))
 
 
 @njit(cache=True, nogil=True)
-def smooth_rows(steps_mm: NDArray[np.int32], low: int, stop: int, thread_mm: NDArray[np.float32]) -> None:
+def smooth_rows(
+    steps_mm: NDArray[np.uint16],
+    low: int,
+    stop: int,
+    thread_mm: NDArray[np.float32],
+    cover: NDArray[np.uint8],
+) -> None:
     """Fill rows from `low` on with the thickness in mm, smoothed (1, 2, 1) both ways: how places fall into
-    cells is none of the thread's. The map's edge stays empty."""
+    cells is none of the thread's; and mark what is covered. The map's edge stays empty."""
     rows, cols = steps_mm.shape
     line = np.empty(cols, np.int32)
-    for r in range(max(low, 1), min(stop, rows - 1)):
-        smooth_row(steps_mm[r - 1], steps_mm[r], steps_mm[r + 1], line, thread_mm[r])
+    for r in range(low, stop):
+        if r in (0, rows - 1):
+            thread_mm[r] = 0.0
+        else:
+            smooth_row(steps_mm[r - 1], steps_mm[r], steps_mm[r + 1], line, thread_mm[r], cover[r])
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def smooth_row(
-    above: NDArray[np.int32],
-    level: NDArray[np.int32],
-    below: NDArray[np.int32],
+    above: NDArray[np.uint16],
+    level: NDArray[np.uint16],
+    below: NDArray[np.uint16],
     line: NDArray[np.int32],
     thread_mm: NDArray[np.float32],
+    cover: NDArray[np.uint8],
 ) -> None:
     """One row, see `smooth_rows`; `line` is room to work in."""
     for c in range(len(line)):
-        line[c] = above[c] + np.int32(2) * level[c] + below[c]
+        line[c] = _i(above[c]) + _i(2) * _i(level[c]) + _i(below[c])
+        cover[c] = level[c] > 0
+    thread_mm[0] = thread_mm[-1] = 0.0
     for c in range(len(line) - 2):
         before, here, after = np.uintp(c), np.uintp(c + 1), np.uintp(c + 2)
         total = np.int32(line[before] + np.int32(2) * line[here] + line[after])
@@ -158,26 +170,17 @@ def mark_cover(
 ) -> None:
     """Mark what chosen strands cover of the rows and columns `within` (top, left, bottom, right)."""
     rows, cols = cover.shape
+    sections = section.reshape(-1)
+    x, y, step, count, high, cells, bulge = room_for(section, first, chosen)
     for i in chosen:
         at, n = first[i], first[i + 1] - first[i]
-        run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
-        length = np.sqrt(run_x * run_x + run_y * run_y)
-        if length < 1e-6:
+        way = way_of(i, start, end, rows, cols)
+        if way[0] < LEAST_MM:
             continue
-        side_x, side_y = -run_y / length * PER_MM, run_x / length * PER_MM
-        share = 1.0 / (n - 1.0)
-        x0, y0 = start[i, 0] * PER_MM + (cols // 2 + 0.5), start[i, 1] * PER_MM + (rows // 2 + 0.5)
-        for k in range(n):
-            t = k * share * PER_MM
-            left, right = section[at + k, 0], section[at + k, 1]
-            middle, a = 0.5 * (right - left), 0.5 * (right + left)
-            steps = min(int(np.ceil(a * (PER_MM / 0.7))), MOST_STEPS)
-            step = a / (steps + 0.5)
-            x, y = x0 + run_x * t + side_x * middle, y0 + run_y * t + side_y * middle
-            right_step, down_step = side_x * step, side_y * step
-            for j in range(-steps, steps + 1):
-                # Never below 0, so that cutting off is rounding down.
-                c, r = np.int64(x + right_step * j), np.int64(y + down_step * j)
+        number = places(at, n, way, cols, sections, x, y, step, count, high, cells, bulge)
+        for m in range(number):
+            for k in range(n):
+                r, c = divmod(way[1] + cells[m * lanes(n) + k], cols)
                 if within[0] <= r < within[2] and within[1] <= c < within[3]:
                     cover[r, c] |= 1
 

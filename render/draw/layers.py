@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.draw.across import CELL_MM
 from render.draw.block_rows import FLATTENS, pressed_cloth
 from render.draw.ground import lay_ground, standing_pile
-from render.draw.laid import CELL_MM
 from render.draw.pucker import add_ridge_light, held_down
 from render.draw.raster import Buffers, PixelStrands, rasterise, to_pixels
 from render.draw.reach import key_shadow, sky_open

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.draw.across import CELL_MM
 from render.draw.dimples import EDGE_CELLS, FAR_CELLS, dimples_mm
-from render.draw.laid import CELL_MM, map_shape, mark_cover, mark_holes
+from render.draw.laid import map_shape, mark_cover, mark_holes
 from render.draw.patches import mark_boxes, rectangles
 
 if TYPE_CHECKING:

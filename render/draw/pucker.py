@@ -14,8 +14,8 @@ from numba import njit
 
 from render.disk_cache import code_of, kept
 from render.draw import grain
+from render.draw.across import CELL_MM as MAP_MM
 from render.draw.grain import hash_unit
-from render.draw.laid import CELL_MM as MAP_MM
 from render.draw.shadow import add_slopes
 from render.model import freeze
 

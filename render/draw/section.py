@@ -115,13 +115,15 @@ def runs_on(laid: Strands) -> NDArray[np.bool_]:
     return out
 
 
-def sections_mm(crowd: Crowd, start_mm: Floats, end_mm: Floats) -> NDArray[np.float32]:
+def sections_mm(
+    crowd: Crowd, start_mm: Floats, end_mm: Floats, out: NDArray[np.float32] | None = None
+) -> NDArray[np.float32]:
     """Half-width to the left, to the right and half-height (M, 3) mm at the samples of height, evenly spaced
-    along strands that lie from `start_mm` to `end_mm` (N, 2) now.
+    along strands that lie from `start_mm` to `end_mm` (N, 2) now; in `out`, if that is given.
 
     Left and right are those of the direction of sewing.
     """
-    out = np.empty((crowd.first[-1], 3), np.float32)
+    out = np.empty((crowd.first[-1], 3), np.float32) if out is None else out
     every = np.arange(len(start_mm))
     _shared_out(len(every), lambda own: set_sections(crowd, every[own[0] : own[1]], start_mm, end_mm, out))
     return out

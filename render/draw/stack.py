@@ -13,18 +13,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
+from render.draw.across import CELL_MM, LEAST_MM, lanes, places, room_for, sample_at, way_of
 from render.draw.apart import Apart
-from render.draw.bending import DIVE_MM, HOLE_SINK, PLUNGES, dive, held_up, pull_taut
+from render.draw.bending import DIVE_MM, HOLE_SINK, PLUNGES, ROUNDING, dive, held_up, pull_taut
 from render.draw.cords import CONTINUES, lift_loose, loose_parts
 from render.draw.dimples import PIT_MM, dimples_mm
-from render.draw.laid import (
-    CELL_MM,
-    HIGH,
-    MOST_STEPS,
-    PER_MM,
-    laid_maps,
-    map_shape,
-)
+from render.draw.laid import laid_maps, map_shape
 from render.draw.section import crowd_of, runs_on, sections_mm
 from render.draw.thickness import FINE
 from render.model import freeze
@@ -39,6 +33,7 @@ if TYPE_CHECKING:
 REST_SHARE = 0.6  # how far to the side, in half-widths, a thread finds a lower place to rest
 OPAQUE_MM = 1.0  # of thread: as good as what nothing shows through
 SINK_SHARE = 0.25  # share of its height by which it presses into threads below
+_f, _i = np.float32, np.int32
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,8 +116,9 @@ def stack_strands(
         return Stack(height, section, first, np.zeros((1, 1), np.float32), pit_mm)
     lift_loose(laid, first, height, top, CELL_MM)
     if strands.carried_mm is not None and strands.carried_mm.any():
-        section = sections_mm(crowd, strands.start_mm, strands.end_mm)
-    cover, thread_mm = laid_maps(strands, section, first)
+        section = sections_mm(crowd, strands.start_mm, strands.end_mm, section)
+    # In the memory of the surface that they settled on: fresh memory costs as much as what fills it.
+    cover, thread_mm = laid_maps(strands, section, first, top)
     dimple_mm = dimples_mm(cover, pit_mm)
     for rise in rises:
         thread_mm[rise.height_mm > 0.0] += OPAQUE_MM
@@ -149,114 +145,104 @@ def settle(
     `section` is that of `sections_mm`, `dip` that of `dive`, `loose` that of `loose_parts`; whether threads
     `plunge` into their holes, and which are those of `runs_on`.
     """
-    longest = 0
-    for i in range(len(start)):
-        longest = max(longest, first[i + 1] - first[i])
-    hull, sections, surface = np.empty(longest, np.int64), section.reshape(-1), top.reshape(-1)
+    rows, cols = top.shape
+    sections, surface = section.reshape(-1), top.reshape(-1)
+    x, y, step, count, high, cells, bulge = room_for(section, first, np.arange(len(start)))
+    # What a strand is worked out in has room around it.
+    around, taut = np.zeros(len(x) + 2 * ROUNDING, np.float32), np.empty(len(x), np.float32)
+    line, hull = around[ROUNDING:], np.empty(len(x), np.int64)
     begun = 0
     for i in range(len(start)):
         at, n = first[i], first[i + 1] - first[i]
-        run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
-        length = np.sqrt(run_x * run_x + run_y * run_y)
-        if length < 1e-6:
-            for k in range(n):
-                height[at + k] = 0.0
+        way = way_of(i, start, end, rows, cols)
+        length = way[0]
+        if length < LEAST_MM:
+            height[at : at + n] = 0.0
             continue
-        way = (start[i, 0], start[i, 1], run_x, run_y, -run_y / length, run_x / length)
-        rest(at, n, way, arch[i], sections, surface, top.shape, height)
+        rest(at, n, way, arch[i], sections, surface, cols, line)
         last = at + n - 1
         b_start, b_end = section[at, 2], section[last, 2]
         if plunge:
-            b_start *= held_up(max(height[at], height[at + 1]))
-            b_end *= held_up(max(height[last], height[last - 1]))
-        dive(height, at, n, length, dives[i, 0], dives[i, 1], b_start, b_end, dip)
-        pull_taut(height, at, n, hull)
+            b_start *= held_up(max(line[0], line[1]))
+            b_end *= held_up(max(line[n - 1], line[n - 2]))
+        dive(line, n, length, dives[i, 0], dives[i, 1], b_start, b_end, dip)
+        pull_taut(around, n, hull, taut)
         if plunge:
             for end_of in range(2):
                 plunge_mm = PLUNGES[int(straight[i, end_of])]
                 down = end_of == 0 and dives[i, 0], end_of == 1 and dives[i, 1]
-                dive(height, at, n, length, down[0], down[1], b_start, b_end, plunge_mm)
+                dive(taut, n, length, down[0], down[1], b_start, b_end, plunge_mm)
+        for k in range(n):
+            height[at + k] = taut[k]
         # Pieces of one loose thread do not lie on each other: they come to count when all of it lies.
         if loose[i] == CONTINUES:
             continue
-        while begun <= i:
-            _lay_down(begun, start, end, section, first, height, top)
-            begun += 1
+        for j in range(begun, i + 1):
+            at, n = first[j], first[j + 1] - first[j]
+            way = way_of(j, start, end, rows, cols)
+            if way[0] >= LEAST_MM:
+                rows_of = places(at, n, way, cols, sections, x, y, step, count, high, cells, bulge)
+                lay_down(at, n, rows_of, way[1], cells, bulge, high, height, surface)
+        begun = i + 1
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def rest(
     at: int,
     n: int,
-    way: tuple[float, float, float, float, float, float],
+    way: tuple[Any, Any, Any, Any, Any, Any, Any, Any],
     arch_mm: float,
     section: NDArray[np.float32],
     top: NDArray[np.float32],
-    shape: tuple[int, int],
-    height: NDArray[np.float32],
+    cols: int,
+    line: NDArray[np.float32],
 ) -> None:
-    """Fill n heights, from number `at` on, where a strand rests on the lowest of five places across it.
+    """Fill n heights, and what fills the last lanes, where a strand rests on the lowest of five places
+    across it.
 
-    `way` is where it starts, its run, and the direction to its side; `top` the surface, of a `shape`.
+    `way` is that of `way_of`, the strand's sections begin with row `at`; `top` is the surface, so many
+    `cols` wide.
     """
-    x0, y0, run_x, run_y, side_x, side_y = way
-    share, rows, cols = 1.0 / (n - 1.0), shape[0], shape[1]
-    for k in range(n):
-        t, row = k * share, np.uintp(3 * (at + k))
-        left, right, b = section[row], section[row + np.uintp(1)], section[row + np.uintp(2)]
-        middle, a = 0.5 * (right - left), 0.5 * (right + left)
-        x, y, lowest = x0 + run_x * t, y0 + run_y * t, 1e9
+    cell, side_x, side_y = way[1], way[6], way[7]
+    for k in range(lanes(n)):
+        t, x, y, a, b = sample_at(k, at, n, way, section)
+        lowest = _f(1e9)
         for j in range(-2, 3):
-            d = middle + 0.5 * REST_SHARE * a * j
-            lowest = min(lowest, _height_at(top, rows, cols, x + side_x * d, y + side_y * d))
-        z = max(lowest - SINK_SHARE * 2.0 * b, 0.0) + arch_mm * 4.0 * t * (1.0 - t)
-        height[np.uintp(at + k)] = z
+            d = _f(0.5 * REST_SHARE * j) * a
+            lowest = min(lowest, _height_at(top, cell, cols, x + side_x * d, y + side_y * d))
+        arch = _f(arch_mm) * _f(4.0) * t * (_f(1.0) - t)
+        line[np.uintp(k)] = max(lowest - _f(2.0 * SINK_SHARE) * b, _f(0.0)) + arch
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _height_at(top: NDArray[np.float32], rows: int, cols: int, x_mm: Any, y_mm: Any) -> Any:
-    """Height of the surface between the middles of four cells, at a place from the map's middle."""
-    # So few places in a cell that sums of products are exact in any order: a turned design lies the same.
-    x = np.rint(x_mm * PER_MM * FINE) * (1.0 / FINE) + cols // 2
-    y = np.rint(y_mm * PER_MM * FINE) * (1.0 / FINE) + rows // 2
-    # Never below 0, so that cutting off is rounding down.
-    c, r = np.int32(x), np.int32(y)
-    one, right, down = np.uintp(1), x - c, y - r
-    above = np.uintp(r * cols + c)
-    below = above + np.uintp(cols)
-    upper = top[above] * (1.0 - right) + top[above + one] * right
-    lower = top[below] * (1.0 - right) + top[below + one] * right
-    return upper * (1.0 - down) + lower * down
+def _height_at(top: NDArray[np.float32], cell: int, cols: int, x: Any, y: Any) -> Any:
+    """Height of the surface between the middles of four cells, at a place in cells from the middle of one."""
+    # So few places in a cell that their shares are exact.
+    x, y = np.rint(x * _f(FINE)) * _f(1.0 / FINE), np.rint(y * _f(FINE)) * _f(1.0 / FINE)
+    left, above = np.floor(x), np.floor(y)
+    u, v = x - left, y - above
+    here = np.uintp(cell + _i(above) * _i(cols) + _i(left))
+    below, one, both = here + np.uintp(cols), np.uintp(1), u * v
+    # Opposite corners first: a design that is turned by a quarter then lies the same.
+    falling = top[here] * (_f(1.0) - u - v + both) + top[below + one] * both
+    return falling + (top[here + one] * (u - both) + top[below] * (v - both))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _lay_down(
-    i: int,
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    section: NDArray[np.float32],
-    first: NDArray[np.int64],
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def lay_down(
+    at: int,
+    n: int,
+    count: int,
+    cell: int,
+    cells: NDArray[np.int32],
+    bulge: NDArray[np.float32],
+    high: NDArray[np.float32],
     height: NDArray[np.float32],
-    top: NDArray[np.float32],
+    surface: NDArray[np.float32],
 ) -> None:
-    """Raise the surface by settled strand i."""
-    rows, cols = top.shape
-    at, n = first[i], first[i + 1] - first[i]
-    run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
-    length = np.sqrt(run_x * run_x + run_y * run_y)
-    if length < 1e-6:
-        return
-    side_x, side_y = -run_y / length * PER_MM, run_x / length * PER_MM
-    share, surface = PER_MM / (n - 1.0), top.reshape(-1)
-    # Half a cell on and never below 0, so that cutting off is rounding to the nearest.
-    x0, y0 = start[i, 0] * PER_MM + (cols // 2 + 0.5), start[i, 1] * PER_MM + (rows // 2 + 0.5)
-    for k in range(n):
-        left, right, b = section[at + k]
-        middle, a = 0.5 * (right - left), 0.5 * (right + left)
-        steps = min(int(np.ceil(a * (PER_MM / 0.7))), MOST_STEPS)
-        high, step, z = HIGH[steps], a / (steps + 0.5), height[at + k]
-        x, y = x0 + run_x * (k * share) + side_x * middle, y0 + run_y * (k * share) + side_y * middle
-        for j in range(-steps, steps + 1):
-            c, r = np.int64(x + side_x * step * j), np.int64(y + side_y * step * j)
-            cell = np.uintp(r * cols + c)
-            surface[cell] = max(surface[cell], z + b * high[np.uintp(j + steps)])
+    """Raise the surface by a settled strand, which starts in a `cell`, at its `places`."""
+    for m in range(count):
+        for k in range(n):
+            place = np.uintp(m * lanes(n) + k)
+            here, z = np.uintp(cell + cells[place]), height[np.uintp(at + k)] + high[k] + bulge[place]
+            surface[here] = max(surface[here], z)

@@ -105,7 +105,7 @@ def lie(
 
 def mark_cover(start, end, section, first, chosen, within, cover):
     """Twin of `render.draw.laid.mark_cover`."""
-    from render.draw.laid import CELL_MM
+    from render.draw.across import CELL_MM
 
     rows, cols = cover.shape
     for i in chosen:
@@ -129,7 +129,7 @@ def mark_cover(start, end, section, first, chosen, within, cover):
 
 def mark_holes(start, end, chosen, within, cover):
     """Twin of `render.draw.stack.mark_holes`."""
-    from render.draw.laid import CELL_MM
+    from render.draw.across import CELL_MM
 
     cells = np.floor(np.concatenate([start[chosen], end[chosen]])[:, ::-1] / CELL_MM + 0.5).astype(int)
     for r, c in cells + np.array(cover.shape) // 2:

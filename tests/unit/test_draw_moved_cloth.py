@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from render.draw import seen_move, shadow
-from render.draw.laid import CELL_MM
+from render.draw.across import CELL_MM
 from render.draw.unmoved import moved_mm
 from render.model import ClothMove
 

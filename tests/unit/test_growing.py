@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 
 from render.compose import compose, paint
 from render.compose.fading import paint_finely, show_between
+from render.draw.across import CELL_MM
 from render.draw.between import Between
 from render.draw.carried import MOST_PX, TILE_PX, edge_px
 from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
-from render.draw.laid import CELL_MM, map_shape, mark_cover, mark_holes
+from render.draw.laid import map_shape, mark_cover, mark_holes
 from render.draw.layers import Drawing, prepare
 from render.draw.patches import mark_boxes, rectangles
 from render.draw.pressed import Pressed, mark_apart

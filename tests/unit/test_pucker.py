@@ -6,7 +6,7 @@ import naive
 import numpy as np
 import pytest
 
-from render.draw.laid import CELL_MM
+from render.draw.across import CELL_MM
 from render.draw.pucker import Pucker, add_ridge_light, drawn_out, held_down, pucker_of
 from render.model import ClothMove, Window
 

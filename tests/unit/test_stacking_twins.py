@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
 from render.draw import (
+    across,
     bending,
     cords,
     grain,
@@ -26,7 +27,7 @@ from render.draw import (
 )
 from render.model import ClothMove
 
-STACK = SimpleNamespace(**{**vars(bending), **vars(stack)})
+STACK = SimpleNamespace(**{**vars(across), **vars(bending), **vars(stack)})
 SECTIONS = SimpleNamespace(**{**vars(neighbours), **vars(section)})
 
 # --- grain
@@ -145,8 +146,10 @@ def test_settle_matches(crossing: strands.Strands) -> None:
 def test_a_strand_is_pulled_taut() -> None:
     for seed in range(20):
         rough = np.random.default_rng(seed).uniform(0, 1, 3 + seed).astype(np.float32)
-        height = rough.copy()
-        bending.pull_taut(height, 0, len(height), np.empty(len(height), np.int64))
+        around, taut = np.zeros(len(rough) + 40, np.float32), np.empty(len(rough) + 10, np.float32)
+        around[bending.ROUNDING :][: len(rough)] = rough
+        bending.pull_taut(around, len(rough), np.empty(len(rough), np.int64), taut)
+        height = taut[: len(rough)]
         assert height == pytest.approx(naive.taut(rough), abs=1e-6)
         assert np.diff(height, 2).max(initial=0.0) < 1e-6, "a taut thread never sags"
 
@@ -156,7 +159,7 @@ def test_ends_dive() -> None:
         height = np.linspace(0.3, 0.5, 21).astype(np.float32)
         dip = np.array([0.34, 0.75])
         expected = naive.dive(height, 2.0, (at_start, at_end), (0.06, 0.08), [dip, dip])
-        bending.dive(height, 0, 21, 2.0, at_start, at_end, 0.06, 0.08, dip)
+        bending.dive(height, 21, 2.0, at_start, at_end, 0.06, 0.08, dip)
         assert height == pytest.approx(expected, abs=1e-6)
 
 
