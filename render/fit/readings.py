@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.errors import InputError
-from render.materials.own_file import check_keys, read_text, shown
+from render.materials.own_file import check_keys, read_text, separator_of, shown
 from render.model import freeze
 from render.swatch.template import PROGRAMMED
 
@@ -73,7 +73,7 @@ def _in_steps(values: Floats, step: float) -> bool:
 def _parse(text: str, path: str, columns: tuple[Column, ...]) -> list[tuple[int, list[float]]]:
     """Index of each measured column with its readings."""
     lines = text.splitlines()
-    separator = ";" if lines and ";" in lines[0] else ","
+    separator = separator_of(text)
     rows = _rows(lines, path, separator)
     headings = [heading.strip().lower() for heading in next(rows, (1, []))[1]]
     _check_headings(headings, path)
@@ -87,7 +87,7 @@ def _parse(text: str, path: str, columns: tuple[Column, ...]) -> list[tuple[int,
         if len(fields) > len(headings):
             raise InputError(
                 f"{place}: {len(fields)} fields under {len(headings)} headings: "
-                "part the fields by semicolons if the numbers have decimal commas"
+                "part the fields by semicolons or tabs if the numbers have decimal commas"
             )
         values = dict(zip(headings, (field.strip() for field in fields), strict=False))
         row, width = (_number(values.get(key, ""), place, separator) for key in ("row", "width_mm"))
@@ -137,8 +137,8 @@ def _check_headings(headings: list[str], path: str) -> None:
 
 
 def _number(text: str, place: str, separator: str) -> float:
-    """A number, with a decimal comma where fields are parted by semicolons."""
-    plain = text.replace(",", ".") if separator == ";" else text
+    """A number, with a decimal comma where no commas part the fields."""
+    plain = text if separator == "," else text.replace(",", ".")
     if not re.fullmatch(r"\d{1,4}(\.\d{1,6})?", plain):
         raise InputError(f"{place}: {shown(text)} is no width in mm: write it as 3.72")
     return float(plain)

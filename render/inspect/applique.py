@@ -98,8 +98,9 @@ def covers_of_pieces(piece: Piece) -> set[int]:
 
 
 def _placements(piece: Piece) -> list[int]:
-    blocks = range(len(piece.plan.blocks))
-    return [i for i in blocks if i in piece.job.blocks and piece.job.blocks[i].kind == "applique"]
+    """The blocks that are placement lines; a single needle point or sequin is no line."""
+    lines = {number for number, treatment in piece.job.blocks.items() if treatment.kind == "applique"}
+    return [block.index for block in piece.plan.blocks if block.index in lines and block.first <= block.last]
 
 
 def _tack_and_cover(plan: SewPlan, block: int) -> tuple[SewnObject | None, SewnObject | None]:

@@ -21,16 +21,26 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from render.colour import parse_colour
 from render.errors import InputError
-from render.materials.own_file import check_keys, number, read_toml, shown
-from render.model import Colour, Fabric
+from render.materials.own_file import (
+    check_keys,
+    colour,
+    is_toml,
+    number,
+    read_toml,
+    shown,
+    switch,
+    table,
+    text,
+)
+from render.materials.stabilisers import stabiliser_names
+from render.model import Fabric
 
 FILE = "fabric.toml"
-STABILISERS = ("tear-away", "cut-away", "none")
 PILE_OVER_EDGE = 0.3  # of its height that pile leans over a stitched edge (estimate)
 DEEPEST_BED_MM = 1.0
 LARGEST = 1e6  # no number of a fabric file comes near it
+_CLOTH = ("colour", "thickness_mm", "stabiliser", "holes_stay", "bed_mm", "source")
 _STIFFNESS = (
     "e_warp_n_per_m",
     "e_weft_n_per_m",
@@ -132,7 +142,7 @@ def load_fabric(name_or_folder: str) -> Fabric:
     Raises InputError that lists the names, or says what is wrong in the file.
     """
     names = fabric_names()
-    if name_or_folder.endswith(".toml"):
+    if is_toml(name_or_folder):
         return _based_on_another(name_or_folder)
     folder = textures_folder() / name_or_folder if name_or_folder in names else Path(name_or_folder)
     if not name_or_folder or not folder.is_dir():
@@ -144,21 +154,29 @@ def load_fabric(name_or_folder: str) -> Fabric:
         )
     place = str(folder / FILE)
     facts = read_toml(place, "fabric")
-    cloth, stiffness = _table(facts, "cloth", place), _table(facts, "stiffness", place)
-    stabiliser = str(cloth.get("stabiliser", ""))
-    if stabiliser not in STABILISERS:
-        raise InputError(f"{place}: stabiliser must be one of {', '.join(STABILISERS)}, not {stabiliser!r}")
+    check_keys(facts, ("title", "cloth", "stiffness", "structure"), place)
+    cloth, stiffness = table(facts, "cloth", place), table(facts, "stiffness", place)
+    in_cloth, in_stiffness = f"{place}, [cloth]", f"{place}, [stiffness]"
+    check_keys(cloth, _CLOTH, in_cloth)
+    check_keys(stiffness, (*_STIFFNESS, "source"), in_stiffness)
+    stabiliser, seen = text(cloth, "stabiliser", in_cloth), colour(cloth, "colour", in_cloth)
+    if stabiliser not in stabiliser_names():
+        raise InputError(
+            f"{in_cloth}: stabiliser must be one of {', '.join(stabiliser_names())}, not {shown(stabiliser)}"
+        )
+    if seen is None:
+        raise InputError(f"{in_cloth} has no colour: give it one, such as #c02030 or navy")
     return Fabric(
         name=folder.resolve().name,
-        title=str(facts.get("title", folder.name)),
-        colour_srgb=_colour(cloth, place),
-        thickness_mm=number(cloth, "thickness_mm", f"{place}, [cloth]", 0, 50),
+        title=text(facts, "title", place) or folder.name,
+        colour_srgb=seen,
+        thickness_mm=number(cloth, "thickness_mm", in_cloth, 0, 50),
         stabiliser=stabiliser,
-        structure=_structure(_table(facts, "structure", place), folder, place),
+        structure=_structure(table(facts, "structure", place), folder, place),
         folder=str(folder),
-        holes_stay=cloth.get("holes_stay") is True,
-        bed_mm=number(cloth, "bed_mm", f"{place}, [cloth]", 0, DEEPEST_BED_MM) if "bed_mm" in cloth else 0.0,
-        **{key: number(stiffness, key, f"{place}, [stiffness]", 0, LARGEST) for key in _STIFFNESS},
+        holes_stay=switch(cloth, "holes_stay", in_cloth) or False,
+        bed_mm=number({"bed_mm": 0.0, **cloth}, "bed_mm", in_cloth, 0, DEEPEST_BED_MM),
+        **{key: number(stiffness, key, in_stiffness, 0, LARGEST) for key in _STIFFNESS},
     )
 
 
@@ -167,13 +185,13 @@ def _based_on_another(place: str) -> Fabric:
     facts = read_toml(place, "fabric")
     check_keys(facts, ("title", "based_on", "stiffness"), place)
     base_name = facts.get("based_on")
-    if not isinstance(base_name, str) or not base_name or base_name.endswith(".toml"):
+    if not isinstance(base_name, str) or not base_name or is_toml(base_name):
         raise InputError(
             f"{place}: based_on must name a fabric, or a folder beside this file, not {shown(base_name)}"
         )
     beside = Path(place).parent / base_name
     base = load_fabric(str(beside) if base_name not in fabric_names() and beside.is_dir() else base_name)
-    stiffness = _table(facts, "stiffness", place)
+    stiffness = table(facts, "stiffness", place)
     check_keys(stiffness, (*_STIFFNESS, "tension_ratio", "source"), f"{place}, [stiffness]")
     limits = {"tension_ratio": (0.1, 10.0)}
     changed: dict[str, Any] = {
@@ -181,7 +199,7 @@ def _based_on_another(place: str) -> Fabric:
         for key in (*_STIFFNESS, "tension_ratio")
         if key in stiffness
     }
-    title = str(facts.get("title", base.title))
+    title = text(facts, "title", place) or base.title
     return replace(base, name=Path(place).stem, title=title, **changed)
 
 
@@ -210,9 +228,9 @@ def _structure(given: dict[str, Any], folder: Path, place: str) -> dict[str, Any
     structure, base, kind = dict(given), _finishes(), given.get("kind")
     if kind not in _NEEDED:
         raise InputError(f"{place}: [structure] kind must be one of {', '.join(_NEEDED)}, not {kind!r}")
-    for table, keys in _NEEDED[kind].items():
-        where = f"{place}, [structure{'.' if table else ''}{table}]"
-        holder = structure if table == "" else _table(structure, table, place)
+    for part, keys in _NEEDED[kind].items():
+        where = f"{place}, [structure{'.' if part else ''}{part}]"
+        holder = structure if part == "" else table(structure, part, place)
         for key in keys:
             if key == "raised":
                 _check_weave(holder.get(key), where)
@@ -221,7 +239,7 @@ def _structure(given: dict[str, Any], folder: Path, place: str) -> dict[str, Any
                     raise InputError(
                         f"{where}: file must name a photo in the folder, not {holder.get(key)!r}"
                     )
-            elif key in _RANGES.get(table, ()):
+            elif key in _RANGES.get(part, ()):
                 _check_range(holder.get(key), key, where)
             else:
                 # The pitch of S twist is negative; nothing else is.
@@ -262,17 +280,3 @@ def _check_range(pair: object, key: str, where: str) -> None:
     numbers = [v for v in pair if isinstance(v, int | float)] if isinstance(pair, list) else []
     if len(numbers) != 2 or not 0 < numbers[0] <= numbers[1] <= LARGEST:
         raise InputError(f"{where}: {key} must be [least, most], not {pair!r}")
-
-
-def _table(facts: dict[str, Any], name: str, place: str) -> dict[str, Any]:
-    table = facts.get(name)
-    if not isinstance(table, dict):
-        raise InputError(f"{place}: the table [{name}] is missing")
-    return table
-
-
-def _colour(cloth: dict[str, Any], place: str) -> Colour:
-    try:
-        return parse_colour(str(cloth.get("colour", "")))
-    except InputError as error:
-        raise InputError(f"{place}, [cloth] colour: {error}") from None

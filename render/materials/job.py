@@ -60,15 +60,27 @@ What an inspection is to leave out stands here too, see `waivers.py`.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
-from render.colour import parse_colour
 from render.errors import InputError
 from render.materials.fabrics import load_fabric
 from render.materials.lights import load_light
 from render.materials.machines import load_machine
-from render.materials.own_file import OPTIONS, check_keys, named, number, read_toml, shown, whole
+from render.materials.own_file import (
+    OPTIONS,
+    check_keys,
+    colour,
+    is_toml,
+    named,
+    number,
+    read_toml,
+    shown,
+    switch,
+    text,
+    whole,
+)
 from render.materials.stabilisers import held_names, hoop_names, stabiliser_names
 from render.materials.threads import load_threads, parse_override, threads_from_rows
 from render.materials.waivers import waivers_from_rows
@@ -77,7 +89,7 @@ from render.model import BlockTreatment, Finish, Job
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from render.model import Colour, Thread
+    from render.model import Thread
 
 STANDARD = {"fabric": "pique", "light": "soft-studio", "machine": "unknown", "finish": "off-machine"}
 _CHOICES = (
@@ -112,6 +124,7 @@ FACTS = (
     "revision",
     "language",
 )
+_KEYS = (*_CHOICES, *FACTS, "threads", "thread", "block", "waive")
 
 
 def make_job(
@@ -137,59 +150,64 @@ def make_job(
     `threads` is the path of a thread list and `thread` holds changes such as `3=navy`.
     Paths inside a job file count from its own folder. Raises InputError or UsageError.
     """
-    values = _job_values(path)
-    asked: dict[str, object] = {"fabric": fabric, "fabric_colour": fabric_colour, "light": light}
-    asked |= {"machine": machine, "finish": finish, "seed": seed, "stabiliser": stabiliser, "hoop": hoop}
-    asked |= {"held": held, "needle_tension_n": needle_tension_n}
-    asked |= {"in_hoop": in_hoop, "as_programmed": as_programmed}
-    asked = {key: value for key, value in asked.items() if value is not None}
-    values |= asked
-    place = path if path is not None else OPTIONS
-    # Who said it: a wrong option is not looked for in the job file.
-    said = {key: OPTIONS if key in asked else place for key in _CHOICES}
+    given = {
+        "fabric": fabric,
+        "fabric_colour": fabric_colour,
+        "light": light,
+        "machine": machine,
+        "finish": finish,
+        "stabiliser": stabiliser,
+        "hoop": hoop,
+        "held": held,
+        "needle_tension_n": needle_tension_n,
+        "in_hoop": in_hoop,
+        "as_programmed": as_programmed,
+        "seed": seed,
+    }
+    asked = {key: value for key, value in given.items() if value is not None}
+    values, place = {**_job_values(path), **asked}, OPTIONS if path is None else path
     listed = load_threads(threads) if threads is not None else _listed(values, place)
-    changes = {block: change for text in thread for block, change in parse_override(text).items()}
+    changes = {block: change for wish in thread for block, change in parse_override(wish).items()}
+    # Who said it: a wrong option is not looked for in the job file.
+    said = {key: OPTIONS if key in asked else place for key in _KEYS}
+    return replace(_job_of(values, said), threads=listed, thread_changes=changes)
+
+
+def _job_of(values: Mapping[str, Any], said: Mapping[str, str]) -> Job:
+    """The job that these values make, but for its threads; `said` is the place of each, for errors."""
     if values["finish"] not in get_args(Finish):
         wrong, finishes = shown(values["finish"]), " or ".join(get_args(Finish))
         raise InputError(f"{named(said['finish'], 'finish')} is {finishes}, not {wrong}")
-    cloth = load_fabric(values["fabric"])
+    numbers = {"fabric_turn_deg": 0.0, "seed": 0, **values}
+    in_hoop = switch(values, "in_hoop", said["in_hoop"])
     return Job(
-        fabric=cloth,
+        fabric=load_fabric(values["fabric"]),
         light=load_light(values["light"]),
         machine=load_machine(values["machine"]),
-        fabric_colour_srgb=_colour(values, "fabric_colour", said["fabric_colour"]),
-        fabric_turn_deg=number({"fabric_turn_deg": 0.0, **values}, "fabric_turn_deg", place, -360, 360),
+        fabric_colour_srgb=colour(values, "fabric_colour", said["fabric_colour"]),
+        fabric_turn_deg=number(numbers, "fabric_turn_deg", said["fabric_turn_deg"], -360, 360),
         stabiliser=_known(values, "stabiliser", stabiliser_names(), said["stabiliser"]),
-        topping=_text(values, "topping", place),
+        topping=text(values, "topping", said["topping"]) or None,
         hoop=_known(values, "hoop", hoop_names(), said["hoop"]),
         held=_known(values, "held", held_names(), said["held"]) or "hooped",
         needle_tension_n=number(values, "needle_tension_n", said["needle_tension_n"], 0.1, 5)
         if "needle_tension_n" in values
         else None,
-        in_hoop=_switch({"in_hoop": True, **values}, "in_hoop", place),
-        as_programmed=_switch(values, "as_programmed", place),
-        threads=listed,
-        thread_changes=changes,
-        blocks=_blocks(values.get("block", []), place),
+        in_hoop=True if in_hoop is None else in_hoop,
+        as_programmed=switch(values, "as_programmed", said["as_programmed"]) or False,
+        blocks=_blocks(values.get("block", []), said["block"]),
         finish=values["finish"],
-        seed=whole({"seed": 0, **values}, "seed", said["seed"], 0, 2**31 - 1),
-        waivers=waivers_from_rows(values.get("waive", []), place),
-        facts={key: _fact(values[key], key, place) for key in FACTS if key in values},
+        seed=whole(numbers, "seed", said["seed"], 0, 2**31 - 1),
+        waivers=waivers_from_rows(values.get("waive", []), said["waive"]),
+        facts={key: _fact(values[key], key, said[key]) for key in FACTS if key in values},
     )
 
 
 def _known(values: Mapping[str, Any], key: str, names: tuple[str, ...], place: str) -> str | None:
     """One of the names, or None where the key is not there."""
-    value = _text(values, key, place)
+    value = text(values, key, place)
     if value is not None and value not in names:
         raise InputError(f"{named(place, key)} {shown(value)} is not known: choose {', '.join(names)}")
-    return value
-
-
-def _switch(values: Mapping[str, Any], key: str, place: str) -> bool:
-    value = values.get(key, False)
-    if not isinstance(value, bool):
-        raise InputError(f"{named(place, key)} must be true or false, not {shown(value)}")
     return value
 
 
@@ -197,9 +215,9 @@ def _job_values(path: str | None) -> dict[str, Any]:
     if path is None:
         return dict(STANDARD)
     own = read_toml(path, "job")
-    check_keys(own, (*_CHOICES, *FACTS, "threads", "thread", "block", "waive"), path)
+    check_keys(own, _KEYS, path)
     for key in ("fabric", "light", "machine", "finish"):
-        _text(own, key, path)
+        text(own, key, path)
     rows = own.get("block", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise InputError(f"{path}: write each special block as a [[block]] table")
@@ -207,7 +225,7 @@ def _job_values(path: str | None) -> dict[str, Any]:
     for table in (own, *rows):
         for key in ("fabric", "light", "machine", "threads"):
             if isinstance(table.get(key), str):
-                is_file = key != "fabric" or table[key].endswith(".toml")
+                is_file = key != "fabric" or is_toml(table[key])
                 table[key] = _beside(folder, table[key], is_file=is_file)
     return {**STANDARD, **own}
 
@@ -226,7 +244,7 @@ def _listed(values: Mapping[str, Any], place: str) -> tuple[Thread, ...]:
         raise InputError(f"{place}: threads names a list file and [[thread]] tables stand here too: keep one")
     if "thread" in values:
         return threads_from_rows(values["thread"], place)
-    listed = _text(values, "threads", place)
+    listed = text(values, "threads", place)
     return load_threads(listed) if listed is not None else ()
 
 
@@ -236,21 +254,21 @@ def _blocks(rows: Any, place: str) -> dict[int, BlockTreatment]:
     for row in rows:
         where = f"{place}, block {shown(row.get('number'))}"
         index = whole(row, "number", where, 1, 512) - 1
-        kind = _text(row, "kind", where)
+        kind = text(row, "kind", where)
         if kind not in _BLOCK_KEYS:
             raise InputError(f"{where}: kind is {' or '.join(_BLOCK_KEYS)}, not {shown(kind)}")
         check_keys(row, ("number", "kind", *_BLOCK_KEYS[kind]), where)
         if index in treatments:
             raise InputError(f"{where}: this block stands here twice; keep one table")
-        fabric = _text(row, "fabric", where) or ""
+        fabric = text(row, "fabric", where) or ""
         if fabric:
             _check_fabric(fabric, where)
         treatments[index] = BlockTreatment(
             kind,  # type: ignore[arg-type]
             fabric,
-            _colour(row, "colour", where),
+            colour(row, "colour", where),
             number(row, "height_mm", where, 0.1, 10) if kind == "foam" else 0.0,
-            _switch(row, "pre_cut", where),
+            switch(row, "pre_cut", where) or False,
         )
     return treatments
 
@@ -263,14 +281,6 @@ def _check_fabric(name: str, place: str) -> None:
         raise InputError(f"{place}: {error}") from None
 
 
-def _colour(values: Mapping[str, Any], key: str, place: str) -> Colour | None:
-    text = _text(values, key, place)
-    try:
-        return parse_colour(text) if text is not None else None
-    except InputError as error:
-        raise InputError(f"{named(place, key)}: {error}") from None
-
-
 def _fact(value: object, key: str, place: str) -> str:
     """What is shown of a fact: its text as it stands, a number or date as TOML writes it."""
     if isinstance(value, dict | list):
@@ -279,10 +289,3 @@ def _fact(value: object, key: str, place: str) -> str:
         return str(value)
     except ValueError:  # Python prints no whole number of more than 4300 digits
         raise InputError(f"{place}: {key} is a number too long to show") from None
-
-
-def _text(values: Mapping[str, Any], key: str, place: str) -> str | None:
-    value = values.get(key)
-    if value is not None and not isinstance(value, str):
-        raise InputError(f"{named(place, key)} must be text in quotes, not {shown(value)}")
-    return value

@@ -19,15 +19,10 @@ cap_speed_spm = 600
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
 from render.errors import InputError
-from render.materials.own_file import check_keys, named_or_own, number, shown, whole
+from render.materials.own_file import check_keys, named_or_own, number, switch, whole
 from render.materials.presets import preset, preset_names
 from render.model import Machine
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
 
 _KEYS = (
     "title",
@@ -58,7 +53,7 @@ def load_machine(name_or_path: str) -> Machine:
     place = f"machine {name_or_path}"
     check_keys(own, _KEYS, place)
     values = {**preset("machines/unknown.toml"), **own}
-    trimmer = _switch(values, "trimmer", place)
+    trimmer = switch(values, "trimmer", place)
     for key in ("trims_after_jumps", "trims_from_mm"):
         if trimmer is False and key in values:
             raise InputError(f"{place}: a machine without trimmer cuts after no jumps: drop {key}")
@@ -67,7 +62,7 @@ def load_machine(name_or_path: str) -> Machine:
         str(values["title"]) if "title" in own else name,
         trimmer,
         whole(values, "trims_after_jumps", place, 1, 50) if "trims_after_jumps" in values else None,
-        _switch(values, "automatic_ties", place),
+        switch(values, "automatic_ties", place),
         whole(values, "needles", place, 1, 100),
         (
             number(values, "field_width_mm", place, 10, 5000),
@@ -77,10 +72,3 @@ def load_machine(name_or_path: str) -> Machine:
         number(values, "cap_speed_spm", place, 1, 5000),
         number(values, "trims_from_mm", place, 0, 200) if "trims_from_mm" in values else None,
     )
-
-
-def _switch(values: Mapping[str, Any], key: str, place: str) -> bool | None:
-    value = values.get(key)
-    if value is not None and not isinstance(value, bool):
-        raise InputError(f"{place}: {key} must be true or false, not {shown(value)}")
-    return value

@@ -7,11 +7,14 @@ import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from render.colour import parse_colour
 from render.errors import InputError
 from render.materials.presets import preset, preset_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+
+    from render.model import Colour
 
 OPTIONS = "the options"  # the place of a value that came with a command instead of from a file
 _LARGEST_MB = 1  # written by hand, such a file has a few thousand bytes
@@ -25,7 +28,7 @@ def named_or_own(folder: str, wanted: str, what: str) -> tuple[str, dict[str, An
     names = preset_names(folder)
     if wanted in names:
         return wanted, preset(f"{folder}/{wanted}.toml")
-    if not wanted.endswith(".toml"):
+    if not is_toml(wanted):
         near = difflib.get_close_matches(wanted, names, 1)
         hint = f" (did you mean {near[0]}?)" if near else ""
         raise InputError(
@@ -33,6 +36,11 @@ def named_or_own(folder: str, wanted: str, what: str) -> tuple[str, dict[str, An
             f"choose {', '.join(names)}, or a .toml file of your own"
         )
     return Path(wanted).stem, read_toml(wanted, what)
+
+
+def is_toml(path: str) -> bool:
+    """Whether a name is that of a TOML file, in capitals or not."""
+    return path.lower().endswith(".toml")
 
 
 def read_toml(path: str, what: str) -> dict[str, Any]:
@@ -43,6 +51,8 @@ def read_toml(path: str, what: str) -> dict[str, Any]:
 def read_text(path: str, what: str) -> str:
     """The text of a UTF-8 file of at most 1 MB, or InputError saying why it cannot be read."""
     data = read_bytes(path, what, most_mb=_LARGEST_MB)
+    if data.startswith(b"PK\x03\x04"):
+        raise InputError(f"{path} is a workbook or an archive, not text: save its sheet as CSV (UTF-8)")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -57,7 +67,10 @@ def read_bytes(path: str, what: str, *, most_mb: int) -> bytes:
         with Path(path).open("rb") as file:
             data = file.read(most_mb * 1_000_000 + 1)
     except OSError as error:
-        raise InputError(f"cannot read the {what} file {path}: {error.strerror}") from None
+        raise InputError(
+            f"cannot read the {what} file {path} ({error.strerror}): check its name, its folder and whether "
+            "you may read it"
+        ) from None
     except ValueError:  # a NUL in the path
         raise InputError(f"cannot read the {what} file {shown(path)}: no file can have that name") from None
     if len(data) > most_mb * 1_000_000:
@@ -115,3 +128,41 @@ def whole(values: Mapping[str, Any], key: str, place: str, low: int, high: int) 
     if not value.is_integer():
         raise InputError(f"{named(place, key)} must be a whole number, not {shown(values[key])}")
     return int(value)
+
+
+def text(values: Mapping[str, Any], key: str, place: str) -> str | None:
+    """A text, None where the key is not there."""
+    value = values.get(key)
+    if value is not None and not isinstance(value, str):
+        raise InputError(f"{named(place, key)} must be text in quotes, not {shown(value)}")
+    return value
+
+
+def switch(values: Mapping[str, Any], key: str, place: str) -> bool | None:
+    """True or false, None where the key is not there."""
+    value = values.get(key)
+    if value is not None and not isinstance(value, bool):
+        raise InputError(f"{named(place, key)} must be true or false, not {shown(value)}")
+    return value
+
+
+def colour(values: Mapping[str, Any], key: str, place: str) -> Colour | None:
+    """A colour, see `parse_colour`; None where the key is not there."""
+    said = text(values, key, place)
+    try:
+        return None if said is None else parse_colour(said)
+    except InputError as error:
+        raise InputError(f"{named(place, key)}: {error}") from None
+
+
+def table(values: Mapping[str, Any], key: str, place: str) -> dict[str, Any]:
+    """A table that must be there."""
+    found = values.get(key)
+    if not isinstance(found, dict):
+        raise InputError(f"{place}: the table [{key}] is missing")
+    return found
+
+
+def separator_of(text: str) -> str:
+    """What parts the fields of a CSV text: spreadsheets write a comma, a semicolon or a tab, by country."""
+    return max(",;\t", key=text.partition("\n")[0].count)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from render.colour import parse_colour
 from render.errors import InputError, UsageError
 from render.materials.fibres import shine_of
-from render.materials.own_file import check_keys, number, parse_toml, read_text, shown
+from render.materials.own_file import check_keys, number, parse_toml, read_text, separator_of, shown
 from render.materials.presets import preset
 from render.model import Thread, ThreadChange
 
@@ -128,14 +128,16 @@ def load_threads(path: str) -> tuple[Thread, ...]:
         values = parse_toml(text, path)
         check_keys(values, ("thread", "title", "source"), path)
         return threads_from_rows(values.get("thread", []), path)
-    headings = text.partition("\n")[0]
-    between = max(",;\t", key=headings.count)  # spreadsheets write any of them, by country
-    table = csv.DictReader(io.StringIO(text, newline=""), delimiter=between, strict=True)
+    text = text.lstrip("\r\n")
+    table = csv.DictReader(io.StringIO(text, newline=""), delimiter=separator_of(text), strict=True)
     try:
         names = [name.strip().lower() for name in table.fieldnames or ()]
         if len(set(names)) < len(names):
-            raise InputError(f"{path}: a heading stands twice in {shown(headings.strip())}; keep one")
-        return threads_from_rows(list(table), path)
+            raise InputError(f"{path}: a heading stands twice in {shown(', '.join(names))}; keep one")
+        rows = list(table)
+        while rows and not any(rows[-1].values()):  # empty lines of a spreadsheet
+            rows.pop()
+        return threads_from_rows(rows, path)
     except csv.Error as error:
         raise InputError(f"{path}, line {table.line_num}: not a CSV table ({error})") from None
 

@@ -15,7 +15,7 @@ import json
 from typing import Any, get_args
 
 from render.errors import InputError
-from render.materials.own_file import check_keys, number, shown
+from render.materials.own_file import check_keys, number, shown, text
 from render.model import ProblemKind, Waiver
 
 _KEYS = ("kind", "where_mm", "within_mm", "why")
@@ -46,9 +46,7 @@ def _waiver(row: dict[str, Any], place: str) -> Waiver:
         raise InputError(
             f"{place}: kind must be one of {', '.join(get_args(ProblemKind))}, not {shown(kind)}"
         )
-    why = row.get("why", "")
-    if not isinstance(why, str):
-        raise InputError(f"{place}: why must be text in quotes, not {shown(why)}")
+    why = text(row, "why", place) or ""
     where = row.get("where_mm")
     if where is not None:
         if not isinstance(where, list) or len(where) != 2:

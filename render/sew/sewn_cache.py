@@ -29,7 +29,9 @@ def cached_sew(plan: SewPlan, holding: Holding | None, *, keep_rests: bool = Fal
     if holding is None or not len(plan.start_mm):
         return sew(plan, holding)
     # What only looks is left out here, so that it cannot matter.
-    bare = replace(holding, fabric=replace(holding.fabric, colour_srgb=(0, 0, 0), structure={}, folder=""))
+    bare = replace(
+        holding, fabric=replace(holding.fabric, colour_srgb=(0, 0, 0), structure={}, folder="", bed_mm=0.0)
+    )
 
     def make() -> Arrays:
         return _arrays(sew(plan, bare, keep_rests=keep_rests))

@@ -8,7 +8,7 @@
 | `reading_1_mm` … `reading_3_mm` | the widths read, empty where none was |
 
 A `notes` heading may be added, and more readings. Fields are parted by commas, or, as some
-spreadsheets write them, by semicolons; only then may numbers have a decimal comma.
+spreadsheets write them, by semicolons or tabs; only then may numbers have a decimal comma.
 """
 
 from __future__ import annotations

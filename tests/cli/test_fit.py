@@ -13,6 +13,7 @@ from PIL import Image
 
 import render.fit
 from render.cli import run
+from render.fit import read_readings
 from render.materials.fabrics import load_fabric
 from render.materials.job import make_job
 from render.preview import sew_design
@@ -190,7 +191,11 @@ def test_a_prior_is_told_and_kept_to(
 
 def test_semicolons_and_decimal_commas(filled: Path, tmp_path: Path) -> None:
     german = tmp_path / "german.csv"
-    german.write_text(filled.read_text().replace(",", ";").replace(".", ","), "utf-8-sig")
+    german.write_text(filled.read_text().replace(",", ";").replace(".", ","), "utf-8-sig", newline="\r\n")
+    tabs = tmp_path / "tabs.csv"
+    tabs.write_text(german.read_text("utf-8-sig").replace(";", "\t"))
+    read = [read_readings([str(path)], make_swatch().columns) for path in (filled, german, tabs)]
+    assert read[0].mean_mm.tolist() == read[1].mean_mm.tolist() == read[2].mean_mm.tolist()
     for path in (filled, german):
         assert run(["fit", str(path), "--fabric", "jersey", "-o", str(path.with_suffix(".toml"))]) == 0
     assert german.with_suffix(".toml").read_text() == filled.with_suffix(".toml").read_text()

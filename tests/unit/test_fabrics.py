@@ -125,7 +125,11 @@ def test_a_folder_of_ones_own(own: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ("[stiffness]", "[stiff]", r"\[stiffness\] is missing"),
+        ("[stiffness]", "[stiff]", "'stiff' is not known here; did you mean 'stiffness'"),
+        ("[stiffness]", "[cloth.stiffness]", r"\[stiffness\] is missing"),
+        ('colour = "#', 'holes_stay = "yes"\ncolour = "#', "holes_stay must be true or false, not 'yes'"),
+        ("poisson = ", "poison = ", "'poison' is not known here; did you mean 'poisson'"),
+        ("colour = ", "# ", "has no colour: give it one"),
         ("thickness_mm = 0.8", "thickness_mm = true", "thickness_mm must be a number from 0 to 50, not True"),
         ("thickness_mm = 0.8", "thickness_mm = nan", "thickness_mm must be a number"),
         (

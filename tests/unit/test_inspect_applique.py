@@ -108,6 +108,13 @@ def test_without_an_applique_in_the_job_nothing_is_asked_for() -> None:
     assert not [*applique_order(piece), *missing_stops(piece)]
 
 
+def test_a_placement_of_a_single_needle_point_is_none() -> None:
+    dot = Sewing(np.array([[20.0, 20.0]]), ("running",))
+    piece = inspected(PLACE, CHANGE, dot, CHANGE, COVER, job=job(1))
+    assert piece.plan.blocks[1].last < piece.plan.blocks[1].first
+    assert not [*applique_order(piece), *missing_stops(piece)]
+
+
 def test_lines_under_the_cover_are_not_buried_and_the_cover_needs_no_underlay() -> None:
     small = [Sewing(piece.points_mm * 0.35, piece.kinds) for piece in (PLACE, TACK)]
     cover = column(OUTLINE * 0.35, 3.2, 0.4)

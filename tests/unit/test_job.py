@@ -118,14 +118,15 @@ def test_paths_count_from_the_job_file(job_file: Path, monkeypatch: pytest.Monke
     """Also from another folder; a name without such a file beside it is a preset's."""
     (job_file.parent / "list.csv").write_text("colour\nnavy\nred\n")
     (job_file.parent / "window").mkdir()  # a folder is no light
-    job_file.write_text("threads = 'list.csv'\nmachine = 'shop.toml'\nlight = 'window'")
+    (job_file.parent / "OURS.TOML").write_text("based_on = 'jersey'\n[stiffness]\nhole_give_mm = 0.3")
+    job_file.write_text("threads = 'list.csv'\nmachine = 'shop.toml'\nlight = 'window'\nfabric = 'OURS.TOML'")
     elsewhere = job_file.parent / "elsewhere"
     elsewhere.mkdir()
     monkeypatch.chdir(elsewhere)
     job = make_job("../job.toml")
     assert len(job.threads) == 2
     assert job.machine.title == "Ours"
-    assert job.light.name == "window"
+    assert (job.light.name, job.fabric.name) == ("window", "OURS")
 
 
 @pytest.mark.parametrize(

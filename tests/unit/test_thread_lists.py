@@ -107,10 +107,27 @@ def test_lists_that_cannot_be_used(tmp_path: Path, name: str, text: str, message
     assert "\n" not in str(error.value)
 
 
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"colour;needle\nred;2\n;\n;\n",  # empty lines of a spreadsheet
+        b"\xef\xbb\xbf\r\ncolour\tneedle\r\nred\t2\r\n",
+    ],
+    ids=["empty lines at the end", "an empty line first, tabs, BOM, CRLF"],
+)
+def test_lists_as_spreadsheets_write_them(tmp_path: Path, data: bytes) -> None:
+    (tmp_path / "A.CSV").write_bytes(data)
+    (thread,) = load_threads(str(tmp_path / "A.CSV"))
+    assert (thread.colour_srgb, thread.needle) == (RED, 2)
+
+
 def test_lists_that_cannot_be_read(tmp_path: Path) -> None:
     (tmp_path / "latin.csv").write_bytes(b"colour,label\nred,\xe9\n")
     with pytest.raises(InputError, match="not text in UTF-8"):
         load_threads(str(tmp_path / "latin.csv"))
+    (tmp_path / "book.xlsx").write_bytes(b"PK\x03\x04\x14\0")
+    with pytest.raises(InputError, match="is a workbook or an archive, not text: save its sheet as CSV"):
+        load_threads(str(tmp_path / "book.xlsx"))
     for missing in (tmp_path / "none.csv", tmp_path, tmp_path / ("n" * 300), "a\0b.toml"):
         with pytest.raises(InputError, match="cannot read the thread list"):
             load_threads(str(missing))
