@@ -69,11 +69,8 @@ def buried_details(piece: Piece) -> Iterator[Problem]:
 def _covered(piece: Piece, part: SewnObject, points: Floats) -> tuple[float, int]:
     """Share of an object's points under later thread of other colours, and the object that covers most."""
     plan, cover = piece.plan, piece.programmed_cover
-    window = cover.window
-    col, row = ((points - window.centre_mm) * window.px_per_mm).T
-    r = np.clip((row + window.rows / 2).astype(int), 0, window.rows - 1)
-    c = np.clip((col + window.cols / 2).astype(int), 0, window.cols - 1)
-    closed = max(1, round(BETWEEN_ROWS_MM * window.px_per_mm))
+    r, c = cover.window.pixels_at(points)
+    closed = max(1, round(BETWEEN_ROWS_MM * cover.window.px_per_mm))
     top, left = max(r.min() - closed, 0), max(c.min() - closed, 0)
     stitch = cover.stitch[top : r.max() + closed + 1, left : c.max() + closed + 1]
     later = (stitch > part.last) & (plan.colour_block[np.maximum(stitch, 0)] != part.colour_block)

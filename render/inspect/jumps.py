@@ -124,16 +124,12 @@ def _cause(piece: Piece, ends: Floats, share: float, *, hidden: bool) -> str:
 
 def _crossed(piece: Piece, ends: Floats) -> list[str]:
     """What lies under and beside a jump, two kinds of objects at most."""
-    window, stitch = piece.sewn_cover.window, piece.sewn_cover.stitch
     run = ends[1] - ends[0]
     length = float(np.hypot(*run))
     side = np.array([-run[1], run[0]]) / length * BESIDE_MM
     t = np.linspace(0.1, 0.9, max(3, int(length / 0.3)))[:, None]
     points = np.concatenate([ends[0] + run * t + side, ends[0] + run * t - side])
-    col, row = ((points - window.centre_mm) * window.px_per_mm).T
-    r = np.clip((row + window.rows / 2).astype(int), 0, window.rows - 1)
-    c = np.clip((col + window.cols / 2).astype(int), 0, window.cols - 1)
-    there = stitch[r, c]
+    there = piece.sewn_cover.stitch[piece.sewn_cover.window.pixels_at(points)]
     objects, count = np.unique(piece.plan.object_index[there[there >= 0]], return_counts=True)
     most = objects[np.argsort(-count, kind="stable")]
     return list(dict.fromkeys(named(piece.plan.objects[index]) for index in most))[:2]

@@ -131,21 +131,13 @@ def widest_at(cover: Cover, opening: Opening) -> tuple[float, float]:
     row, col = np.unravel_index(
         int(distance_transform_edt(np.pad(opening.mask, 1))[1:-1, 1:-1].argmax()), opening.mask.shape
     )
-    return _to_mm(cover, opening.top + int(row), opening.left + int(col))
-
-
-def _to_mm(cover: Cover, row: float, col: float) -> tuple[float, float]:
-    window = cover.window
-    return (
-        float(window.centre_mm[0] + (col + 0.5 - window.cols / 2) / window.px_per_mm),
-        float(window.centre_mm[1] + (row + 0.5 - window.rows / 2) / window.px_per_mm),
-    )
+    return cover.window.middle_mm(opening.top + int(row), opening.left + int(col))
 
 
 def box_of_opening(cover: Cover, opening: Opening) -> tuple[float, float, float, float]:
     """Left, top, right, bottom, mm."""
     rows, cols = opening.mask.shape
     half = 0.5 / cover.window.px_per_mm
-    left, top = _to_mm(cover, opening.top, opening.left)
-    right, bottom = _to_mm(cover, opening.top + rows - 1, opening.left + cols - 1)
+    left, top = cover.window.middle_mm(opening.top, opening.left)
+    right, bottom = cover.window.middle_mm(opening.top + rows - 1, opening.left + cols - 1)
     return left - half, top - half, right + half, bottom + half

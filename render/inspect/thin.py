@@ -87,9 +87,6 @@ def _shows(piece: Piece, part: SewnObject) -> tuple[float, float]:
 
 def _window(piece: Piece, part: SewnObject) -> tuple[slice, slice]:
     """The pixels of an object's box in the cover."""
-    window = piece.sewn_cover.window
-    _, (left, top, right, bottom) = box_of(piece.sewn, part.first, part.last)
-    x, y = window.centre_mm
-    cols = [int((at - x) * window.px_per_mm + window.cols / 2) for at in (left, right)]
-    rows = [int((at - y) * window.px_per_mm + window.rows / 2) for at in (top, bottom)]
-    return slice(max(rows[0], 0), rows[1] + 1), slice(max(cols[0], 0), cols[1] + 1)
+    _, box = box_of(piece.sewn, part.first, part.last)
+    rows, cols = piece.sewn_cover.window.pixels_at(np.reshape(box, (2, 2)))
+    return slice(rows[0], rows[1] + 1), slice(cols[0], cols[1] + 1)

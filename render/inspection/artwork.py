@@ -205,7 +205,7 @@ def _compare(
             if thick_mm < LEAST_MM:
                 continue
             row, col = np.argwhere(area).mean(0) + [place[0].start, place[1].start]
-            where, size = _where_mm(row, col, cover), max(area.shape) / px_per_mm
+            where, size = cover.window.middle_mm(row, col), max(area.shape) / px_per_mm
             covered = float(sewn[place][area].mean())
             right = float(right_there[place][area].mean()) + (1 - covered) * on_cloth
             if right >= SHOWN_SHARE:
@@ -260,13 +260,6 @@ def _spread_out(lab: Floats, count: int) -> Floats:
         chosen.append(lab[away.argmax()])
         away = np.minimum(away, ((lab - chosen[-1]) ** 2).sum(1))
     return np.array(chosen[1:] or chosen)
-
-
-def _where_mm(row: float, col: float, cover: Cover) -> tuple[float, float]:
-    window = cover.window
-    x = window.centre_mm[0] + (col + 0.5 - window.cols / 2) / window.px_per_mm
-    y = window.centre_mm[1] + (row + 0.5 - window.rows / 2) / window.px_per_mm
-    return float(x), float(y)
 
 
 def _colour(srgb: Floats) -> Colour:

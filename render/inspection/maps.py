@@ -88,17 +88,12 @@ def field_of(piece: Piece, name: MapName, window: Window) -> Floats:
         values = (
             gaussian_filter(share * sewn, ORDER_MM * px_per_mm) / np.maximum(weight, 1e-3) * (weight > 0.3)
         )
-    origin = tuple(
-        at - (side - 1) / 2 / px_per_mm
-        for at, side in zip(cover.window.centre_mm, (cover.window.cols, cover.window.rows), strict=True)
-    )
-    return _sampled(values, (origin[0], origin[1]), 1.0 / px_per_mm, window)
+    return _sampled(values, cover.window.middle_mm(0, 0), 1.0 / px_per_mm, window)
 
 
 def _sampled(values: Floats, origin_mm: tuple[float, float], cell_mm: float, window: Window) -> Floats:
     """Values on an even grid, between its points, at the pixels of a window."""
-    x = window.centre_mm[0] + (np.arange(window.cols) + 0.5 - window.cols / 2) / window.px_per_mm
-    y = window.centre_mm[1] + (np.arange(window.rows) + 0.5 - window.rows / 2) / window.px_per_mm
-    at = np.meshgrid((y - origin_mm[1]) / cell_mm, (x - origin_mm[0]) / cell_mm, indexing="ij")
+    row, col = (window.y_mm - origin_mm[1]) / cell_mm, (window.x_mm - origin_mm[0]) / cell_mm
+    at = np.meshgrid(row, col, indexing="ij")
     found: Floats = map_coordinates(np.asarray(values, np.float64), at, order=1, mode="constant", cval=0.0)
     return found

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from render.model.arrays import Floats, Ints
+
 
 @dataclass(frozen=True, slots=True)
 class View:
@@ -49,13 +51,47 @@ class View:
 class Window:
     """The rectangle of design space that a picture shows.
 
-    `px_per_mm` pixels a millimetre, `rows` by `cols` pixels around `centre_mm`.
+    `px_per_mm` pixels a millimetre, `rows` by `cols` pixels around `centre_mm`. Rows and columns count
+    from the upper left corner, so that the middle of the first pixel lies at (0.5, 0.5).
     """
 
     centre_mm: tuple[float, float]
     px_per_mm: float
     rows: int
     cols: int
+
+    @property
+    def x_mm(self) -> Floats:
+        """Where the middle of each column (cols,) lies."""
+        import numpy as np
+
+        middle: Floats = self.centre_mm[0] + (np.arange(self.cols) + 0.5 - self.cols / 2) / self.px_per_mm
+        return middle
+
+    @property
+    def y_mm(self) -> Floats:
+        """Where the middle of each row (rows,) lies."""
+        import numpy as np
+
+        middle: Floats = self.centre_mm[1] + (np.arange(self.rows) + 0.5 - self.rows / 2) / self.px_per_mm
+        return middle
+
+    def middle_mm(self, row: float, col: float) -> tuple[float, float]:
+        """The middle of a pixel, or of the mean of some."""
+        return (
+            float(self.centre_mm[0] + (col + 0.5 - self.cols / 2) / self.px_per_mm),
+            float(self.centre_mm[1] + (row + 0.5 - self.rows / 2) / self.px_per_mm),
+        )
+
+    def pixels_at(self, points_mm: Floats) -> tuple[Ints, Ints]:
+        """Row and column (N,) of the pixels that points (N, 2) lie in, the nearest for those outside."""
+        import numpy as np
+
+        col, row = ((points_mm - self.centre_mm) * self.px_per_mm).T
+        return (
+            np.clip((row + self.rows / 2).astype(int), 0, self.rows - 1),
+            np.clip((col + self.cols / 2).astype(int), 0, self.cols - 1),
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

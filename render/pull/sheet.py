@@ -190,9 +190,8 @@ def _map(pull: Pull, job: Job, cloth: ClothMove) -> Pixels:
 
 def cloth_movement(cloth: ClothMove, window: Window) -> Floats:
     """How far, mm, the cloth that lay at each pixel (rows, cols) of the window has moved."""
-    x = window.centre_mm[0] + (np.arange(window.cols) + 0.5 - window.cols / 2) / window.px_per_mm
-    y = window.centre_mm[1] + (np.arange(window.rows) + 0.5 - window.rows / 2) / window.px_per_mm
-    col, row = (x - cloth.origin_mm[0]) / cloth.cell_mm, (y - cloth.origin_mm[1]) / cloth.cell_mm
+    col = (window.x_mm - cloth.origin_mm[0]) / cloth.cell_mm
+    row = (window.y_mm - cloth.origin_mm[1]) / cloth.cell_mm
     places = np.meshgrid(row, col, indexing="ij")
     parts = [map_coordinates(cloth.u_mm[..., k], places, order=1, mode="nearest") for k in (0, 1)]
     distance: Floats = np.hypot(*parts)
