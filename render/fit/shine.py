@@ -76,7 +76,15 @@ def fit_shine(wedges: Floats, respond: Respond) -> ShineFit:
             "the lamp's place, the kind, and that no shadow falls on the wheel"
         )
     held = tuple(name for name, hidden in zip(SHINE, unseen, strict=True) if hidden)
-    return ShineFit(np.exp(theta[:3]), np.exp(theta[3:]), sigma[:3], sigma[3:], held, rms, turn)
+    return ShineFit(
+        colour_linear=np.exp(theta[:3]),
+        shine=np.exp(theta[3:]),
+        colour_sigma=sigma[:3],
+        shine_sigma=sigma[3:],
+        held=held,
+        rms=rms,
+        turn_deg=turn,
+    )
 
 
 def _check_swing(wedges: Floats, expected: Floats) -> float:

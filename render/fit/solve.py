@@ -116,20 +116,20 @@ def fit_readings(
     sigma = widened * np.sqrt(np.diag(spread))
     give, tension = slopes.T
     return Fit(
-        float(theta[0]),
-        float(sigma[0]),
-        float(np.exp(theta[1])),
-        float(sigma[1]) if with_tension else 0.0,
-        with_tension,
-        float(-(weight * give) @ tension / ((weight * give) @ give)),
-        scatter.columns_mm,
-        scatter.readings_mm,
-        scatter.freedom,
-        misfit,
-        freedom,
-        widened,
-        condition_of(slopes),
-        departure,
+        hole_give_mm=float(theta[0]),
+        hole_give_sigma_mm=float(sigma[0]),
+        tension_ratio=float(np.exp(theta[1])),
+        tension_sigma=float(sigma[1]) if with_tension else 0.0,
+        tension_fitted=with_tension,
+        give_by_tension_mm=float(-(weight * give) @ tension / ((weight * give) @ give)),
+        column_scatter_mm=scatter.columns_mm,
+        reading_scatter_mm=scatter.readings_mm,
+        scatter_freedom=scatter.freedom,
+        misfit=misfit,
+        misfit_freedom=freedom,
+        widened=widened,
+        condition=condition_of(slopes),
+        departure_mm=departure,
     )
 
 

@@ -150,14 +150,14 @@ def _problem(piece: Piece, kind: ProblemKind, block: int, cause: str, remedy: st
     own = piece.plan.blocks[block]
     where, box = box_of(piece.sewn, own.first, own.last)
     return Problem(
-        kind,
-        "fix" if sure else "check",
-        where,
-        box,
-        None,
-        tuple(sorted({int(i) for i in piece.plan.object_index[own.first : own.last + 1]})),
-        (own.first, own.last),
-        block,
-        cause,
-        remedy,
+        kind=kind,
+        severity="fix" if sure else "check",
+        where_mm=where,
+        box_mm=box,
+        size_mm=None,
+        objects=tuple(sorted({int(i) for i in piece.plan.object_index[own.first : own.last + 1]})),
+        stitches=(own.first, own.last),
+        colour_block=block,
+        cause=cause,
+        remedy=remedy,
     )

@@ -53,16 +53,18 @@ def buried_details(piece: Piece) -> Iterator[Problem]:
             continue
         where, box = box_of(piece.sewn, part.first, part.last)
         yield Problem(
-            "buried-detail",
-            "fix",
-            where,
-            box,
-            size,
-            (part.index, by),
-            (part.first, part.last),
-            part.colour_block,
-            f"{100 * share:.0f} % of {named(part)} lie under {named(plan.objects[by])}: sewn for nothing",
-            "sew it after what covers it, or take it out",
+            kind="buried-detail",
+            severity="fix",
+            where_mm=where,
+            box_mm=box,
+            size_mm=size,
+            objects=(part.index, by),
+            stitches=(part.first, part.last),
+            colour_block=part.colour_block,
+            cause=(
+                f"{100 * share:.0f} % of {named(part)} lie under {named(plan.objects[by])}: sewn for nothing"
+            ),
+            remedy="sew it after what covers it, or take it out",
         )
 
 

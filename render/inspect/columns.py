@@ -52,17 +52,19 @@ def narrow_columns(piece: Piece) -> Iterator[Problem]:
         sure = width < limit and not has_topping(piece)
         which = named(worst) if len(group) == 1 else f"{len(group)} columns of block {worst.colour_block + 1}"
         yield Problem(
-            "narrow-column",
-            "fix" if sure else "check",
-            where,
-            box,
-            width,
-            tuple(part.index for part in group),
-            (group[0].first, group[-1].last),
-            worst.colour_block,
-            f"{which} may sew out only {width:.2f} mm wide: edges fray and needle holes run together",
-            f"widen to {max(limit, 1.0) + worst.width_mm - width:.1f} mm, or sew a running or bean stitch"
-            f"{topping_helps(piece)}",
+            kind="narrow-column",
+            severity="fix" if sure else "check",
+            where_mm=where,
+            box_mm=box,
+            size_mm=width,
+            objects=tuple(part.index for part in group),
+            stitches=(group[0].first, group[-1].last),
+            colour_block=worst.colour_block,
+            cause=f"{which} may sew out only {width:.2f} mm wide: edges fray and needle holes run together",
+            remedy=(
+                f"widen to {max(limit, 1.0) + worst.width_mm - width:.1f} mm, or sew a running or bean stitch"
+                f"{topping_helps(piece)}"
+            ),
         )
 
 
@@ -102,16 +104,16 @@ def wide_columns(piece: Piece) -> Iterator[Problem]:
         where, box = box_of(piece.sewn, part.first, part.last)
         worse = "longer than most machines sew" if fix else "long enough to snag and to lie loose"
         yield Problem(
-            "wide-column",
-            "fix" if fix else "check",
-            where,
-            box,
-            size,
-            (part.index,),
-            (part.first, part.last),
-            part.colour_block,
-            f"{named(part)} has stitches of {size:.1f} mm: {worse}",
-            f"split its stitches, or sew it as a fill; up to {limits.wide_mm:.0f} mm are usual",
+            kind="wide-column",
+            severity="fix" if fix else "check",
+            where_mm=where,
+            box_mm=box,
+            size_mm=size,
+            objects=(part.index,),
+            stitches=(part.first, part.last),
+            colour_block=part.colour_block,
+            cause=f"{named(part)} has stitches of {size:.1f} mm: {worse}",
+            remedy=f"split its stitches, or sew it as a fill; up to {limits.wide_mm:.0f} mm are usual",
         )
 
 
@@ -158,16 +160,16 @@ def missing_underlay(piece: Piece) -> Iterator[Problem]:
         )
         how = "a cross-laid underlay" if part.kind == "fill" else "an edge run and a zigzag"
         yield Problem(
-            "no-underlay",
-            "check" if on_fill else "fix",
-            where,
-            box,
-            size,
-            tuple(one.index for one in whole),
-            (whole[0].first, whole[-1].last),
-            part.colour_block,
-            f"{named(part)}, {size:.1f} mm wide, has no underlay and {lies}",
-            f"put {how} under it",
+            kind="no-underlay",
+            severity="check" if on_fill else "fix",
+            where_mm=where,
+            box_mm=box,
+            size_mm=size,
+            objects=tuple(one.index for one in whole),
+            stitches=(whole[0].first, whole[-1].last),
+            colour_block=part.colour_block,
+            cause=f"{named(part)}, {size:.1f} mm wide, has no underlay and {lies}",
+            remedy=f"put {how} under it",
         )
 
 

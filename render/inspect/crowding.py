@@ -84,17 +84,19 @@ def crowded_spots(piece: Piece) -> Iterator[Problem]:
         most = float(mine.max())
         objects = np.unique(piece.plan.object_index[stitches])
         yield Problem(
-            "crowding",
-            "fix" if most > MUCH * limit else "check",
-            where,
-            box,
-            size,
-            tuple(int(index) for index in objects),
-            (int(stitches[0]), int(stitches[-1])),
-            int(piece.plan.colour_block[stitches[-1]]),
-            f"up to {most:.1f} threads lie on top of each other over {size:.1f} mm: thread breaks, needles "
-            f"bend and the cloth puckers",
-            f"take out what lies below or open the spacing until it is {limit:.0f} layers at most",
+            kind="crowding",
+            severity="fix" if most > MUCH * limit else "check",
+            where_mm=where,
+            box_mm=box,
+            size_mm=size,
+            objects=tuple(int(index) for index in objects),
+            stitches=(int(stitches[0]), int(stitches[-1])),
+            colour_block=int(piece.plan.colour_block[stitches[-1]]),
+            cause=(
+                f"up to {most:.1f} threads lie on top of each other over {size:.1f} mm: thread breaks, "
+                "needles bend and the cloth puckers"
+            ),
+            remedy=f"take out what lies below or open the spacing until it is {limit:.0f} layers at most",
         )
 
 
@@ -120,17 +122,19 @@ def repeated_holes(piece: Piece) -> Iterator[Problem]:
             "are cut out like a stamp" if piece.job.fabric.holes_stay else "wear through, and thread breaks"
         )
         yield Problem(
-            "repeated-hole",
-            "fix" if count >= MUCH * limit else "check",
-            where,
-            box,
-            None,
-            tuple(int(index) for index in np.unique(plan.object_index[stitches])),
-            (int(stitches.min()), int(stitches.max())),
-            int(plan.colour_block[own[worst]]),
-            f"the needle goes {count} times through the same {2 * piece.limits[0].hole_within_mm:.1f} mm: "
-            f"cloth and holes {what}",
-            "spread the needle points, or end some stitches short of the corner",
+            kind="repeated-hole",
+            severity="fix" if count >= MUCH * limit else "check",
+            where_mm=where,
+            box_mm=box,
+            size_mm=None,
+            objects=tuple(int(index) for index in np.unique(plan.object_index[stitches])),
+            stitches=(int(stitches.min()), int(stitches.max())),
+            colour_block=int(plan.colour_block[own[worst]]),
+            cause=(
+                f"the needle goes {count} times through the same {2 * piece.limits[0].hole_within_mm:.1f} "
+                f"mm: cloth and holes {what}"
+            ),
+            remedy="spread the needle points, or end some stitches short of the corner",
         )
 
 

@@ -52,17 +52,19 @@ def one_way_pull(piece: Piece) -> Iterator[Problem]:
         which = f"the fills of block{'s' if len(blocks) > 1 else ''} {', '.join(map(str, blocks))}"
     soft = group_of(piece.job.fabric) in SOFT and len(fills) > 1
     yield Problem(
-        "one-way-pull",
-        "fix" if soft else "check",
-        where,
-        box,
-        size,
-        tuple(part.index for part in fills),
-        (min(part.first for part in fills), max(part.last for part in fills)),
-        fills[int(area.argmax())].colour_block,
-        f"{100 * share:.0f} % of the pull of {len(fills)} fills over {size:.0f} mm goes one way, at "
-        f"{main_deg:.0f} degrees: the cloth draws in across the whole piece",
-        f"turn {which} by {OTHER_DEG:.0f} degrees: then {100 * left:.0f} % goes one way"
+        kind="one-way-pull",
+        severity="fix" if soft else "check",
+        where_mm=where,
+        box_mm=box,
+        size_mm=size,
+        objects=tuple(part.index for part in fills),
+        stitches=(min(part.first for part in fills), max(part.last for part in fills)),
+        colour_block=fills[int(area.argmax())].colour_block,
+        cause=(
+            f"{100 * share:.0f} % of the pull of {len(fills)} fills over {size:.0f} mm goes one way, at "
+            f"{main_deg:.0f} degrees: the cloth draws in across the whole piece"
+        ),
+        remedy=f"turn {which} by {OTHER_DEG:.0f} degrees: then {100 * left:.0f} % goes one way"
         if len(fills) > 1
         else f"lay the underlay across it, or part the fill and turn a part by {OTHER_DEG:.0f} degrees",
     )
@@ -114,15 +116,17 @@ def pucker(piece: Piece) -> Iterator[Problem]:
     worst = np.flatnonzero(level == HIGH)
     where, box = box_of_points(middle[worst])
     yield Problem(
-        "pucker",
-        "note",
-        where,
-        box,
-        None,
-        tuple(int(index) for index in np.unique(plan.object_index[worst])),
-        (int(worst[0]), int(worst[-1])),
-        int(plan.colour_block[worst[0]]),
-        f"{piece.job.fabric.title} is pressed together clearly under {100 * share:.0f} % of the stitches: "
-        "it may ripple around them",
-        "use a firmer stabiliser, open the spacing, or vary the angles of the fills",
+        kind="pucker",
+        severity="note",
+        where_mm=where,
+        box_mm=box,
+        size_mm=None,
+        objects=tuple(int(index) for index in np.unique(plan.object_index[worst])),
+        stitches=(int(worst[0]), int(worst[-1])),
+        colour_block=int(plan.colour_block[worst[0]]),
+        cause=(
+            f"{piece.job.fabric.title} is pressed together clearly under {100 * share:.0f} % of the "
+            "stitches: it may ripple around them"
+        ),
+        remedy="use a firmer stabiliser, open the spacing, or vary the angles of the fills",
     )

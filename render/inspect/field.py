@@ -38,17 +38,19 @@ def beyond_the_hoop(piece: Piece) -> Iterator[Problem]:
             continue
         where, box = box_of(piece.sewn, 0, len(piece.plan.start_mm) - 1)
         yield Problem(
-            "hoop",
-            "fix",
-            where,
-            box,
-            size,
-            (),
-            (0, len(piece.plan.start_mm) - 1),
-            0,
-            f"the design of {right - left:.0f} x {bottom - top:.0f} mm is {size:.1f} mm larger than {what}: "
-            "the needle would strike the frame",
-            "take a larger hoop, or have the design made smaller",
+            kind="hoop",
+            severity="fix",
+            where_mm=where,
+            box_mm=box,
+            size_mm=size,
+            objects=(),
+            stitches=(0, len(piece.plan.start_mm) - 1),
+            colour_block=0,
+            cause=(
+                f"the design of {right - left:.0f} x {bottom - top:.0f} mm is {size:.1f} mm larger than "
+                f"{what}: the needle would strike the frame"
+            ),
+            remedy="take a larger hoop, or have the design made smaller",
         )
         return
 
@@ -89,17 +91,19 @@ def cap_field(piece: Piece) -> Iterator[Problem]:
         return
     where, box = box_of(piece.sewn, 0, len(piece.plan.start_mm) - 1)
     yield Problem(
-        "cap-field",
-        "fix",
-        where,
-        box,
-        over,
-        (),
-        (0, len(piece.plan.start_mm) - 1),
-        0,
-        f"{bottom - top:.0f} mm high, it is {over:.1f} mm more than a cap's front has between "
-        f"{limits.cap_brim_mm:.0f} mm above the brim and the crown",
-        f"have it made {room:.0f} mm high at most",
+        kind="cap-field",
+        severity="fix",
+        where_mm=where,
+        box_mm=box,
+        size_mm=over,
+        objects=(),
+        stitches=(0, len(piece.plan.start_mm) - 1),
+        colour_block=0,
+        cause=(
+            f"{bottom - top:.0f} mm high, it is {over:.1f} mm more than a cap's front has between "
+            f"{limits.cap_brim_mm:.0f} mm above the brim and the crown"
+        ),
+        remedy=f"have it made {room:.0f} mm high at most",
     )
 
 
@@ -121,15 +125,17 @@ def on_the_seam(piece: Piece) -> Iterator[Problem]:
         length = float(np.ptp(on[:, 1]))
         where, box = box_of(piece.sewn, part.first, part.last)
         yield Problem(
-            "seam",
-            "check",
-            where,
-            box,
-            length,
-            (part.index,),
-            (part.first, part.last),
-            part.colour_block,
-            f"{named(part)} runs along the cap's middle seam for {length:.0f} mm: the needle glances off the "
-            "ridge and breaks",
-            "sew slower there, with a strong needle, or move it off the seam",
+            kind="seam",
+            severity="check",
+            where_mm=where,
+            box_mm=box,
+            size_mm=length,
+            objects=(part.index,),
+            stitches=(part.first, part.last),
+            colour_block=part.colour_block,
+            cause=(
+                f"{named(part)} runs along the cap's middle seam for {length:.0f} mm: the needle glances "
+                "off the ridge and breaks"
+            ),
+            remedy="sew slower there, with a strong needle, or move it off the seam",
         )

@@ -88,7 +88,15 @@ def _gap(piece: Piece, opening: Opening, planned: Mask) -> _Gap | None:
     high = opening.width_mm
     if cause == "pull":
         high += max(_opens_by(piece.sewn, piece.high, np.array(where), beside), 0.0)
-    return _Gap(opening, where, box_of_opening(piece.sewn_cover, opening), beside, cause, programmed, high)
+    return _Gap(
+        opening=opening,
+        where_mm=where,
+        box_mm=box_of_opening(piece.sewn_cover, opening),
+        beside=beside,
+        cause=cause,
+        programmed_mm=programmed,
+        high_mm=high,
+    )
 
 
 def _beside(piece: Piece, opening: Opening) -> tuple[int, int] | None:
@@ -220,15 +228,17 @@ def _problem(piece: Piece, found: list[_Gap], limit: float, *, stripes: bool) ->
     more = "" if passed else f" ({high:.2f} mm on cloth that gives more)"
     length = sum(gap.opening.length_mm for gap in found)
     return Problem(
-        "gap",
-        "fix" if passed and not meant else "check",
-        worst.where_mm,
-        (left, top, right, bottom),
-        width,
-        tuple(sorted({index for gap in found for index in gap.beside})),
-        (one.first, other.last),
-        other.colour_block,
-        f"cloth shows up to {width:.2f} mm wide{more}{many}, {max(length, 1.0):.0f} mm in all, between "
-        f"{pair[0]} and {pair[1]}: {why}",
-        remedy,
+        kind="gap",
+        severity="fix" if passed and not meant else "check",
+        where_mm=worst.where_mm,
+        box_mm=(left, top, right, bottom),
+        size_mm=width,
+        objects=tuple(sorted({index for gap in found for index in gap.beside})),
+        stitches=(one.first, other.last),
+        colour_block=other.colour_block,
+        cause=(
+            f"cloth shows up to {width:.2f} mm wide{more}{many}, {max(length, 1.0):.0f} mm in all, between "
+            f"{pair[0]} and {pair[1]}: {why}"
+        ),
+        remedy=remedy,
     )

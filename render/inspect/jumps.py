@@ -70,16 +70,16 @@ def _jump(piece: Piece, travel: Travel, seen_px: int) -> Problem | None:
     hidden = share * length < SEEN_MM or share < SEEN_SHARE
     where, box = box_of_points(ends[:1] + (ends[1:] - ends[:1]) * np.linspace(0, 1, 9)[:, None])
     return Problem(
-        "uncut-jump",
-        "note" if hidden or length < limit else "fix",
-        where,
-        box,
-        length,
-        (int(plan.object_index[last]), int(plan.object_index[last + 1])),
-        (last, last + 1),
-        travel.colour_block,
-        _cause(piece, ends, share, hidden=hidden),
-        _remedy(length, limit, hidden=hidden),
+        kind="uncut-jump",
+        severity="note" if hidden or length < limit else "fix",
+        where_mm=where,
+        box_mm=box,
+        size_mm=length,
+        objects=(int(plan.object_index[last]), int(plan.object_index[last + 1])),
+        stitches=(last, last + 1),
+        colour_block=travel.colour_block,
+        cause=_cause(piece, ends, share, hidden=hidden),
+        remedy=_remedy(length, limit, hidden=hidden),
     )
 
 
@@ -161,14 +161,17 @@ def needless_trims(piece: Piece) -> Iterator[Problem]:
             continue
         where, box = box_of_points(ends)
         yield Problem(
-            "needless-trim",
-            "note",
-            where,
-            box,
-            length,
-            (int(plan.object_index[last]), int(plan.object_index[following])),
-            (last, following),
-            travel.colour_block,
-            f"the thread is cut to save {length:.1f} mm: a cut and its ties take about {effort.trim_s:.0f} s",
-            "leave the cut out and sew on",
+            kind="needless-trim",
+            severity="note",
+            where_mm=where,
+            box_mm=box,
+            size_mm=length,
+            objects=(int(plan.object_index[last]), int(plan.object_index[following])),
+            stitches=(last, following),
+            colour_block=travel.colour_block,
+            cause=(
+                f"the thread is cut to save {length:.1f} mm: a cut and its ties take about "
+                f"{effort.trim_s:.0f} s"
+            ),
+            remedy="leave the cut out and sew on",
         )

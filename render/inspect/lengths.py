@@ -46,16 +46,18 @@ def short_stitches(piece: Piece) -> Iterator[Problem]:
         where, box = box_of(sewn, first, last)
         part = plan.objects[plan.object_index[first]]
         yield Problem(
-            "short-stitch",
-            "fix" if fix else "check",
-            where,
-            box,
-            shortest,
-            (part.index,),
-            (int(own[0]), int(own[-1])),
-            part.colour_block,
-            f"{len(own)} stitches down to {shortest:.2f} mm crowd their needle holes, and thread breaks",
-            f"take needle points out until every stitch is {limit[first]:.1f} mm or longer",
+            kind="short-stitch",
+            severity="fix" if fix else "check",
+            where_mm=where,
+            box_mm=box,
+            size_mm=shortest,
+            objects=(part.index,),
+            stitches=(int(own[0]), int(own[-1])),
+            colour_block=part.colour_block,
+            cause=(
+                f"{len(own)} stitches down to {shortest:.2f} mm crowd their needle holes, and thread breaks"
+            ),
+            remedy=f"take needle points out until every stitch is {limit[first]:.1f} mm or longer",
         )
 
 
@@ -93,14 +95,14 @@ def long_stitches(piece: Piece) -> Iterator[Problem]:
         count = "a stitch" if len(own) == 1 else f"{len(own)} stitches"
         what = "longer than most machines sew in one" if fix else "loose enough to snag in wear"
         yield Problem(
-            "long-stitch",
-            "fix" if fix else "check",
-            where,
-            box,
-            longest,
-            (part.index,),
-            (int(own[0]), int(own[-1])),
-            part.colour_block,
-            f"{count} up to {longest:.1f} mm: {what}",
-            f"put needle points between, so that no stitch is over {limit[first]:.0f} mm",
+            kind="long-stitch",
+            severity="fix" if fix else "check",
+            where_mm=where,
+            box_mm=box,
+            size_mm=longest,
+            objects=(part.index,),
+            stitches=(int(own[0]), int(own[-1])),
+            colour_block=part.colour_block,
+            cause=f"{count} up to {longest:.1f} mm: {what}",
+            remedy=f"put needle points between, so that no stitch is over {limit[first]:.0f} mm",
         )

@@ -116,15 +116,17 @@ def _judge(piece: Piece, word: list[tuple[int, int, Floats, float]]) -> Iterator
     where, box = box_of_points(np.concatenate([letter[2] for letter in word]))
     first, last = word[0][0], word[-1][1]
     yield Problem(
-        "small-lettering",
-        "fix" if height < limits.letter_fix_mm else "check",
-        where,
-        box,
-        height,
-        tuple(int(index) for index in np.unique(piece.plan.object_index[first : last + 1])),
-        (first, last),
-        block,
-        f"{len(word)} letters of {height:.1f} mm: in {piece.threads[block].tex:.0f} tex thread they close up "
-        "and cannot be read",
-        f"make them {limits.letter_check_mm:.0f} mm high or more, or sew them in a finer thread",
+        kind="small-lettering",
+        severity="fix" if height < limits.letter_fix_mm else "check",
+        where_mm=where,
+        box_mm=box,
+        size_mm=height,
+        objects=tuple(int(index) for index in np.unique(piece.plan.object_index[first : last + 1])),
+        stitches=(first, last),
+        colour_block=block,
+        cause=(
+            f"{len(word)} letters of {height:.1f} mm: in {piece.threads[block].tex:.0f} tex thread they "
+            "close up and cannot be read"
+        ),
+        remedy=f"make them {limits.letter_check_mm:.0f} mm high or more, or sew them in a finer thread",
     )

@@ -101,7 +101,13 @@ def _opening(
     length_px = float(mask.sum()) / max(usual_px, 1.0)
     rows, cols = np.flatnonzero(mask.any(1)), np.flatnonzero(mask.any(0))
     mask = mask[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1]
-    return Opening(mask, top + int(rows[0]), left + int(cols[0]), width_px / px_per_mm, length_px / px_per_mm)
+    return Opening(
+        mask=mask,
+        top=top + int(rows[0]),
+        left=left + int(cols[0]),
+        width_mm=width_px / px_per_mm,
+        length_mm=length_px / px_per_mm,
+    )
 
 
 def _width_px(inside: Mask, away: Floats) -> float:

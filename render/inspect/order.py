@@ -87,16 +87,16 @@ def _judge(
     border, fill = borders[0], fills[0]
     where, box = box_of(piece.sewn, border.first, borders[-1].last)
     yield Problem(
-        "sequence",
-        "fix",
-        where,
-        box,
-        over,
-        (*(p.index for p in borders), fill.index),
-        (border.first, fills[-1].last),
-        border.colour_block,
-        f"{named(border)} is sewn before {named(fill)}, which then runs {over:.1f} mm over it",
-        "sew the fill first and its border after it",
+        kind="sequence",
+        severity="fix",
+        where_mm=where,
+        box_mm=box,
+        size_mm=over,
+        objects=(*(p.index for p in borders), fill.index),
+        stitches=(border.first, fills[-1].last),
+        colour_block=border.colour_block,
+        cause=f"{named(border)} is sewn before {named(fill)}, which then runs {over:.1f} mm over it",
+        remedy="sew the fill first and its border after it",
     )
 
 
@@ -141,17 +141,19 @@ def cap_order(piece: Piece) -> Iterator[Problem]:
         early, late = (parts[i] for i in _worst_pair(series))
         where, box = box_of(piece.sewn, late.first, late.last)
         yield Problem(
-            "sequence",
-            "fix" if wrong < fix else "check",
-            where,
-            box,
-            None,
-            (early.index, late.index),
-            (early.first, late.last),
-            late.colour_block,
-            f"on the cap it is sewn {says}, at worst {named(late)} after {named(early)}: the front is pushed "
-            "ahead of the needle and creeps",
-            f"sew it {advice}",
+            kind="sequence",
+            severity="fix" if wrong < fix else "check",
+            where_mm=where,
+            box_mm=box,
+            size_mm=None,
+            objects=(early.index, late.index),
+            stitches=(early.first, late.last),
+            colour_block=late.colour_block,
+            cause=(
+                f"on the cap it is sewn {says}, at worst {named(late)} after {named(early)}: the front is "
+                "pushed ahead of the needle and creeps"
+            ),
+            remedy=f"sew it {advice}",
         )
 
 

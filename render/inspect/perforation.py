@@ -46,18 +46,22 @@ def perforated_lines(piece: Piece) -> Iterator[Problem]:
         _, box = box_of_points(holes[everything])
         count = "a row of" if len(rows) == 1 else f"{len(rows)} rows of"
         yield Problem(
-            "repeated-hole",
-            "fix" if closest < limits.hole_pitch_fix_mm else "check",
-            where,
-            box,
-            None,
-            tuple(int(index) for index in np.unique(plan.object_index[own[everything]])),
-            (int(own[everything.min()]), int(own[everything.max()])),
-            block.index,
-            f"{count} needle holes down to {closest:.2f} mm apart: they stay open in this cloth, and it can "
-            f"tear along them like a stamp",
-            f"open the spacing until holes are {limits.hole_pitch_mm:.2f} mm or more apart, and let no two "
-            f"edges share a line",
+            kind="repeated-hole",
+            severity="fix" if closest < limits.hole_pitch_fix_mm else "check",
+            where_mm=where,
+            box_mm=box,
+            size_mm=None,
+            objects=tuple(int(index) for index in np.unique(plan.object_index[own[everything]])),
+            stitches=(int(own[everything.min()]), int(own[everything.max()])),
+            colour_block=block.index,
+            cause=(
+                f"{count} needle holes down to {closest:.2f} mm apart: they stay open in this cloth, and "
+                "it can tear along them like a stamp"
+            ),
+            remedy=(
+                f"open the spacing until holes are {limits.hole_pitch_mm:.2f} mm or more apart, and let "
+                "no two edges share a line"
+            ),
         )
 
 

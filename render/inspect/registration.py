@@ -61,17 +61,19 @@ def _problem(piece: Piece, place: _Apart) -> Problem:
     x, y = place.where_mm
     half, shift = CELL_MM / 2, place.likely_mm
     return Problem(
-        "registration",
-        "fix" if shift >= piece.limits[other.colour_block].shift_fix_mm else "check",
-        place.where_mm,
-        (x - half, y - half, x + half, y + half),
-        shift,
-        place.pair,
-        (one.first, other.last),
-        other.colour_block,
-        f"{named(one)} and {named(other)} come to lie {shift:.1f} mm out of place against each other, on "
-        f"cloth that gives more up to {place.high_mm:.1f} mm",
-        "let them overlap by as much, sew them one after the other, and use a firmer stabiliser",
+        kind="registration",
+        severity="fix" if shift >= piece.limits[other.colour_block].shift_fix_mm else "check",
+        where_mm=place.where_mm,
+        box_mm=(x - half, y - half, x + half, y + half),
+        size_mm=shift,
+        objects=place.pair,
+        stitches=(one.first, other.last),
+        colour_block=other.colour_block,
+        cause=(
+            f"{named(one)} and {named(other)} come to lie {shift:.1f} mm out of place against each other, on "
+            f"cloth that gives more up to {place.high_mm:.1f} mm"
+        ),
+        remedy="let them overlap by as much, sew them one after the other, and use a firmer stabiliser",
     )
 
 

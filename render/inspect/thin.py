@@ -50,18 +50,20 @@ def _problem(piece: Piece, part: SewnObject, cloth: float, below: float, *, open
     rows, edge = ("rows", "") if part.kind == "fill" else ("stitches", " on one edge")
     usual = piece.limits[part.colour_block].usual_spacing_mm
     return Problem(
-        "thin-cover",
+        kind="thin-cover",
         # Over other stitching it may be shading.
-        "note" if open_work else "fix" if cloth >= below else "check",
-        where,
-        box,
-        part.row_spacing_mm,
-        (part.index,),
-        (part.first, part.last),
-        part.colour_block,
-        f"{named(part)} has its {rows} {part.row_spacing_mm:.2f} mm apart{edge}: {what} shows on "
-        f"{100 * share:.0f} % of it",
-        f"set them {usual:.2f} mm apart, or declare the block open if it is meant so",
+        severity="note" if open_work else "fix" if cloth >= below else "check",
+        where_mm=where,
+        box_mm=box,
+        size_mm=part.row_spacing_mm,
+        objects=(part.index,),
+        stitches=(part.first, part.last),
+        colour_block=part.colour_block,
+        cause=(
+            f"{named(part)} has its {rows} {part.row_spacing_mm:.2f} mm apart{edge}: {what} shows on "
+            f"{100 * share:.0f} % of it"
+        ),
+        remedy=f"set them {usual:.2f} mm apart, or declare the block open if it is meant so",
     )
 
 

@@ -78,5 +78,14 @@ def _problem(piece: Piece, places: list[tuple[int, bool]]) -> Problem:
         remedy = "add two or three stitches of 0.7 mm at each of them"
     objects = tuple(sorted({int(plan.object_index[at]) for at, _ in places}))
     return Problem(
-        "no-tie", "fix", where, box, None, objects, (first, last), part.colour_block, cause, remedy
+        kind="no-tie",
+        severity="fix",
+        where_mm=where,
+        box_mm=box,
+        size_mm=None,
+        objects=objects,
+        stitches=(first, last),
+        colour_block=part.colour_block,
+        cause=cause,
+        remedy=remedy,
     )

@@ -214,7 +214,16 @@ def _compare(
             used, count = np.unique(there[there >= 0], return_counts=True)
             main = None if covered < SHOWN_SHARE else _colour(colours[used[count.argmax()]])
             what, words = _what(thick_mm, covered, main, lab)
-            found.append(ArtworkFinding(what, where, size, _colour(from_lab(lab)), main, words))
+            found.append(
+                ArtworkFinding(
+                    what=what,
+                    where_mm=where,
+                    size_mm=size,
+                    logo_srgb=_colour(from_lab(lab)),
+                    sewn_srgb=main,
+                    words=words,
+                )
+            )
     return sorted(found, key=lambda one: -one.size_mm)
 
 

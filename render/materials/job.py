@@ -264,11 +264,11 @@ def _blocks(rows: Any, place: str) -> dict[int, BlockTreatment]:
         if fabric:
             _check_fabric(fabric, where)
         treatments[index] = BlockTreatment(
-            kind,  # type: ignore[arg-type]
-            fabric,
-            colour(row, "colour", where),
-            number(row, "height_mm", where, 0.1, 10) if kind == "foam" else 0.0,
-            switch(row, "pre_cut", where) or False,
+            kind=kind,  # type: ignore[arg-type]
+            fabric=fabric,
+            colour_srgb=colour(row, "colour", where),
+            height_mm=number(row, "height_mm", where, 0.1, 10) if kind == "foam" else 0.0,
+            pre_cut=switch(row, "pre_cut", where) or False,
         )
     return treatments
 

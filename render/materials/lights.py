@@ -34,11 +34,11 @@ def load_light(name_or_path: str) -> Light:
         check_keys(row, (*_LAMP, "source"), where)
         lamps.append(
             Lamp(
-                number(row, "azimuth_deg", where, -360, 360) % 360.0,
-                number(row, "elevation_deg", where, 1, 90),
-                number(row, "size_deg", where, 0, 120),
-                number(row, "irradiance", where, 0, 1000),
-                light_colour_linear(
+                azimuth_deg=number(row, "azimuth_deg", where, -360, 360) % 360.0,
+                elevation_deg=number(row, "elevation_deg", where, 1, 90),
+                size_deg=number(row, "size_deg", where, 0, 120),
+                irradiance=number(row, "irradiance", where, 0, 1000),
+                colour_linear=light_colour_linear(
                     number({"temperature_k": 5500, **row}, "temperature_k", where, 1667, 25000)
                 ),
             )
@@ -51,11 +51,11 @@ def load_light(name_or_path: str) -> Light:
     if radiance + sum(lamp.irradiance for lamp in lamps) <= 0:
         raise InputError(f"{place} is dark: give a lamp some irradiance or the dome some radiance")
     return Light(
-        name,
-        str(values.get("title", name)),
-        tuple(lamps),
-        (colour[0] * radiance, colour[1] * radiance, colour[2] * radiance),
-        number({"white_balance": 1.0, **values}, "white_balance", place, 0, 1),
+        name=name,
+        title=str(values.get("title", name)),
+        lamps=tuple(lamps),
+        dome_linear=(colour[0] * radiance, colour[1] * radiance, colour[2] * radiance),
+        white_balance=number({"white_balance": 1.0, **values}, "white_balance", place, 0, 1),
     )
 
 

@@ -58,17 +58,19 @@ def load_machine(name_or_path: str) -> Machine:
         if trimmer is False and key in values:
             raise InputError(f"{place}: a machine without trimmer cuts after no jumps: drop {key}")
     return Machine(
-        name,
-        str(values["title"]) if "title" in own else name,
-        trimmer,
-        whole(values, "trims_after_jumps", place, 1, 50) if "trims_after_jumps" in values else None,
-        switch(values, "automatic_ties", place),
-        whole(values, "needles", place, 1, 100),
-        (
+        name=name,
+        title=str(values["title"]) if "title" in own else name,
+        trimmer=trimmer,
+        trims_after_jumps=whole(values, "trims_after_jumps", place, 1, 50)
+        if "trims_after_jumps" in values
+        else None,
+        automatic_ties=switch(values, "automatic_ties", place),
+        needles=whole(values, "needles", place, 1, 100),
+        field_mm=(
             number(values, "field_width_mm", place, 10, 5000),
             number(values, "field_height_mm", place, 10, 5000),
         ),
-        number(values, "speed_spm", place, 1, 5000),
-        number(values, "cap_speed_spm", place, 1, 5000),
-        number(values, "trims_from_mm", place, 0, 200) if "trims_from_mm" in values else None,
+        speed_spm=number(values, "speed_spm", place, 1, 5000),
+        cap_speed_spm=number(values, "cap_speed_spm", place, 1, 5000),
+        trims_from_mm=number(values, "trims_from_mm", place, 0, 200) if "trims_from_mm" in values else None,
     )

@@ -48,11 +48,11 @@ def load_hoop(name: str) -> Hoop:
     """A hoop by name. Raises InputError that lists the names."""
     values = _named(preset("hoops.toml")["hoop"], name, "hoop", hoop_names())
     return Hoop(
-        name,
-        str(values["title"]),
-        values["shape"],
-        number(values, "width_mm", f"hoop {name}", 10, 2000),
-        number(values, "height_mm", f"hoop {name}", 10, 2000),
+        name=name,
+        title=str(values["title"]),
+        shape=values["shape"],
+        width_mm=number(values, "width_mm", f"hoop {name}", 10, 2000),
+        height_mm=number(values, "height_mm", f"hoop {name}", 10, 2000),
     )
 
 

@@ -65,16 +65,16 @@ class Window:
         """Where the middle of each column (cols,) lies."""
         import numpy as np
 
-        middle: Floats = self.centre_mm[0] + (np.arange(self.cols) + 0.5 - self.cols / 2) / self.px_per_mm
-        return middle
+        steps = np.arange(self.cols, dtype=np.float64) + 0.5 - self.cols / 2
+        return np.asarray(self.centre_mm[0] + steps / self.px_per_mm, np.float64)
 
     @property
     def y_mm(self) -> Floats:
         """Where the middle of each row (rows,) lies."""
         import numpy as np
 
-        middle: Floats = self.centre_mm[1] + (np.arange(self.rows) + 0.5 - self.rows / 2) / self.px_per_mm
-        return middle
+        steps = np.arange(self.rows, dtype=np.float64) + 0.5 - self.rows / 2
+        return np.asarray(self.centre_mm[1] + steps / self.px_per_mm, np.float64)
 
     def middle_mm(self, row: float, col: float) -> tuple[float, float]:
         """The middle of a pixel, or of the mean of some."""

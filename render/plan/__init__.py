@@ -37,16 +37,16 @@ def plan(design: Design, machine: Machine, *, rotate_deg: float = 0.0, mirror: b
     sizes = [thing.last - thing.first + 1 for thing in objects]
     object_index = np.repeat(np.arange(len(objects), dtype=np.int32), sizes)
     return SewPlan(
-        start,
-        end,
-        traced.thread_breaks,
-        block,
-        object_index,
-        traced.travels,
-        traced.blocks,
-        mark_underlay(objects, start, end, object_index, block),
-        traced.sequins_mm,
-        traced.sequin_block,
-        traced.trims,
-        traced.notes,
+        start_mm=start,
+        end_mm=end,
+        thread_breaks=traced.thread_breaks,
+        colour_block=block,
+        object_index=object_index,
+        travels=traced.travels,
+        blocks=traced.blocks,
+        objects=mark_underlay(objects, start, end, object_index, block),
+        sequins_mm=traced.sequins_mm,
+        sequin_block=traced.sequin_block,
+        trims=traced.trims,
+        notes=traced.notes,
     )

@@ -50,16 +50,16 @@ def objects_of(
     measures = measures_of([(s.first, s.last, s.kind) for s in spans], rows, start_mm, end_mm)
     return tuple(
         SewnObject(
-            index,
-            span.kind,
-            span.first,
-            span.last,
-            int(block[span.first]),
-            size.row_spacing_mm,
-            size.angle_deg,
-            size.width_mm,
-            size.length_mm,
-            "running" if span.kind == "tie" else None,
+            index=index,
+            kind=span.kind,
+            first=span.first,
+            last=span.last,
+            colour_block=int(block[span.first]),
+            row_spacing_mm=size.row_spacing_mm,
+            angle_deg=size.angle_deg,
+            width_mm=size.width_mm,
+            length_mm=size.length_mm,
+            serves="running" if span.kind == "tie" else None,
         )
         for index, (span, size) in enumerate(zip(spans, measures, strict=True))
     )

@@ -82,16 +82,16 @@ def trace(design: Design, machine: Machine, xy_mm: Floats) -> Trace:
     )
     sequins = np.flatnonzero(command == Command.SEQUIN)
     return Trace(
-        np.array(start[stitch]),
-        np.array(end[stitch]),
-        np.concatenate([[True], np.diff(np.cumsum(~sewn)[stitch]) > 0]),
-        block_of[1:][stitch],
-        travels,
-        _blocks(block_of[1:][stitch], needle.ends_with),
-        np.array(xy_mm[sequins]),
-        needle.block[np.searchsorted(needle.record, sequins)],
-        _trims(travels, int((halted & (trims == 0)).sum()), machine),
-        _notes(design, int(split.sum()), int((free & ~split).sum()), len(sequins)),
+        start_mm=np.array(start[stitch]),
+        end_mm=np.array(end[stitch]),
+        thread_breaks=np.concatenate([[True], np.diff(np.cumsum(~sewn)[stitch]) > 0]),
+        colour_block=block_of[1:][stitch],
+        travels=travels,
+        blocks=_blocks(block_of[1:][stitch], needle.ends_with),
+        sequins_mm=np.array(xy_mm[sequins]),
+        sequin_block=needle.block[np.searchsorted(needle.record, sequins)],
+        trims=_trims(travels, int((halted & (trims == 0)).sum()), machine),
+        notes=_notes(design, int(split.sum()), int((free & ~split).sum()), len(sequins)),
     )
 
 

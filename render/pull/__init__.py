@@ -90,7 +90,14 @@ def pull_of(ready: SewnDesign, topping: str | None = None) -> Pull:
     found = [one.shift_mm for one in objects if one.shift_mm is not None]
     largest = max(found, key=lambda one: one.likely, default=Range(0.0, 0.0, 0.0))
     hidden = 0.0 if ready.holding is None else edge_under_pile_mm(ready.holding.fabric, topping)
-    return Pull(ready, around, objects, largest, hidden, tuple(dict.fromkeys((*plan.notes, *ready.notes))))
+    return Pull(
+        ready=ready,
+        band=around,
+        objects=objects,
+        largest_shift_mm=largest,
+        edge_under_pile_mm=hidden,
+        notes=tuple(dict.fromkeys((*plan.notes, *ready.notes))),
+    )
 
 
 def _moves(sewn: Sewn) -> tuple[ObjectMove, ...]:
@@ -108,19 +115,29 @@ def _object(
     centre = (float(middle[0]), float(middle[1]))
     width = moves[1].programmed_width_mm
     if part.kind not in PULLED or not width > 0:
-        return ObjectPull(part, centre, None, None, None, None, None, shift, None)
+        return ObjectPull(
+            part=part,
+            centre_mm=centre,
+            programmed_width_mm=None,
+            sewn_width_mm=None,
+            pull_in_mm=None,
+            push_mm=None,
+            push_ends_mm=None,
+            shift_mm=shift,
+            compensation_total_mm=None,
+        )
     grown = 1 + GROWTH * _cloth_pull_in(part, sewn) / width
     pull_in = Range.of(*(move.pull_in_mm for move in moves))
     return ObjectPull(
-        part,
-        centre,
-        width,
-        Range.of(*(move.sewn_width_mm for move in moves)),
-        pull_in,
-        Range.of(*(move.push_mm for move in moves)),
-        _push_ends(part, sewn),
-        shift,
-        Range(grown * pull_in.low, grown * pull_in.likely, grown * pull_in.high),
+        part=part,
+        centre_mm=centre,
+        programmed_width_mm=width,
+        sewn_width_mm=Range.of(*(move.sewn_width_mm for move in moves)),
+        pull_in_mm=pull_in,
+        push_mm=Range.of(*(move.push_mm for move in moves)),
+        push_ends_mm=_push_ends(part, sewn),
+        shift_mm=shift,
+        compensation_total_mm=Range(grown * pull_in.low, grown * pull_in.likely, grown * pull_in.high),
     )
 
 

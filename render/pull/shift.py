@@ -63,7 +63,15 @@ def meetings(plan: SewPlan) -> Meeting:
         pairs.append(np.stack([same, same + apart]))
         apart += 1
     one, other = np.concatenate(pairs, 1) if pairs else np.zeros((2, 0), np.int64)
-    return Meeting(stitch, row.ravel(), len(key), one, other, who[one], who[other])
+    return Meeting(
+        stitch=stitch,
+        row=row.ravel(),
+        rows=len(key),
+        one=one,
+        other=other,
+        one_object=who[one],
+        other_object=who[other],
+    )
 
 
 def shifts(sewn: Sewn, met: Meeting) -> Floats:

@@ -118,7 +118,15 @@ class Decoder:
         text = self._receive(letters).decode()
         if outcome == _decode.REFUSED:
             raise InputError(text)
-        return Recording(np.stack([x, y], axis=1), command, needle, colour, ended_at, stopped_at, text)
+        return Recording(
+            xy=np.stack([x, y], axis=1),
+            command=command,
+            needles=needle,
+            colours=colour,
+            ended_at=ended_at,
+            stopped_at=stopped_at,
+            fault=text,
+        )
 
     def _receive(self, size: int) -> bytes:
         assert self.process.stdout is not None

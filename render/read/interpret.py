@@ -66,7 +66,9 @@ def interpret(recording: Recording, form: StitchFormat) -> Records:
     rule: TrimRule = form.trim_rule
     if rule == "every-jump" and _tells_jumps_apart(command):
         rule = "explicit"
-    return Records(xy[keep] / 10.0, kept_command[keep], colours, rule, notes)
+    return Records(
+        xy_mm=xy[keep] / 10.0, command=kept_command[keep], colours_srgb=colours, trim_rule=rule, notes=notes
+    )
 
 
 def _show_hidden_moves(xy: Floats, command: Ints) -> tuple[Floats, Ints]:
@@ -125,7 +127,9 @@ def _blocks(command: Ints, needles: Ints) -> _Blocks:
             standing, points_then = i, before
             changes_before.append(changes)
             block_needle.append(needle)
-    return _Blocks(keep, command, changes_before, block_needle, folded)
+    return _Blocks(
+        keep=keep, command=command, changes_before=changes_before, needle=block_needle, folded=folded
+    )
 
 
 def _colours(

@@ -60,14 +60,14 @@ def sew(
     ends, shift = sewn_ends(sewing)
     start, end = ends[0::2].copy(), ends[1::2].copy()
     return Sewn(
-        plan,
-        start,
-        end,
-        _notes(plan, holding, strain),
-        cloth_move(cloth.grid, sewing.u_mm[0], strain_before),
-        tuple(measure_object(part, plan, start, end) for part in plan.objects),
-        shift.reshape(-1, 2, 2),
-        rests,
+        plan=plan,
+        start_mm=start,
+        end_mm=end,
+        notes=_notes(plan, holding, strain),
+        cloth=cloth_move(cloth.grid, sewing.u_mm[0], strain_before),
+        objects=tuple(measure_object(part, plan, start, end) for part in plan.objects),
+        give_mm=shift.reshape(-1, 2, 2),
+        rests=rests,
     )
 
 

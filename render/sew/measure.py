@@ -76,11 +76,11 @@ def measure_object(part: SewnObject, plan: SewPlan, start_mm: Floats, end_mm: Fl
     low, high = np.quantile(along, [TAIL, 1 - TAIL])
     shift = (moved - points).mean(0)
     return ObjectMove(
-        part.index,
-        float(before[rows].mean()) if wide else float("nan"),
-        float(after[rows].mean()) if wide else float("nan"),
-        float(change[along >= high].mean() - change[along <= low].mean()),
-        (float(shift[0]), float(shift[1])),
+        index=part.index,
+        programmed_width_mm=float(before[rows].mean()) if wide else float("nan"),
+        sewn_width_mm=float(after[rows].mean()) if wide else float("nan"),
+        push_mm=float(change[along >= high].mean() - change[along <= low].mean()),
+        shift_mm=(float(shift[0]), float(shift[1])),
     )
 
 

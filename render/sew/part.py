@@ -93,7 +93,18 @@ def part_around(whole: Sewing, first: int, last: int) -> Part | None:
     sewing.press()
     sewing.held_n = sewing.resist(sewing.lie) - sewing.loads()
     began = sewing.u_mm.copy()
-    return Part(sewing, began, places, fine, own[fine], inner, stitches, len(earlier), first, last)
+    return Part(
+        sewing=sewing,
+        began_mm=began,
+        places=places,
+        fine=fine,
+        nodes=own[fine],
+        inner=inner,
+        stitches=stitches,
+        earlier=len(earlier),
+        first=first,
+        last=last,
+    )
 
 
 def put_back(whole: Sewing, part: Part) -> None:

@@ -80,14 +80,17 @@ def _sewn(plan: SewPlan, arrays: Arrays) -> Sewn:
         for u_mm, pucker in zip(arrays["u_mm"], arrays["pucker"], strict=True)
     )
     return Sewn(
-        plan,
-        arrays["start_mm"],
-        arrays["end_mm"],
-        tuple(arrays["notes"].tolist()),
-        cloth,
-        tuple(ObjectMove(int(i), a, b, push, (x, y)) for i, a, b, push, x, y in arrays["objects"].tolist()),
-        arrays["give_mm"],
-        tuple(ClothRest(n, move) for n, move in zip(arrays["stitches"].tolist(), moves, strict=True)),
+        plan=plan,
+        start_mm=arrays["start_mm"],
+        end_mm=arrays["end_mm"],
+        notes=tuple(arrays["notes"].tolist()),
+        cloth=cloth,
+        objects=tuple(
+            ObjectMove(index=int(i), programmed_width_mm=a, sewn_width_mm=b, push_mm=push, shift_mm=(x, y))
+            for i, a, b, push, x, y in arrays["objects"].tolist()
+        ),
+        give_mm=arrays["give_mm"],
+        rests=tuple(ClothRest(n, move) for n, move in zip(arrays["stitches"].tolist(), moves, strict=True)),
     )
 
 
