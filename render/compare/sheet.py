@@ -25,6 +25,7 @@ HIGHEST_PX = 1100
 MOST_PX_PER_MM = 24.0
 MOST_ACROSS = 3
 CAPTION_PX = 230
+CLEARLY, SOMEWHAT = 0.25, 0.2  # shares of the cloth that ripple clearly, or at all, for its level (estimates)
 WORDS = ("From estimates, and calibrated to common practice: a sewn sample on the real cloth decides.",)
 
 
@@ -69,7 +70,8 @@ def caption_lines(figures: dict[str, Any]) -> list[str]:
     under = "no stabiliser" if figures["stabiliser"] == "none" else f"over {figures['stabiliser']}"
     pull = figures["satin_pull_in_mm"]
     pucker = figures["pucker_share"]
-    level = next((name for name in ("high", "medium") if pucker.get(name, 0.0) >= 0.1), "low")
+    clearly, at_all = pucker.get("high", 0.0), pucker.get("high", 0.0) + pucker.get("medium", 0.0)
+    level = "high" if clearly >= CLEARLY else "medium" if at_all >= SOMEWHAT else "low"
     return [
         f"{under}, {figures['width_mm']:.1f} x {figures['height_mm']:.1f} mm as sewn",
         f"satin pulls in {pull:.2f} mm on average" if pull is not None else "no satin in it",

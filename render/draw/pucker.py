@@ -31,11 +31,14 @@ if TYPE_CHECKING:
 
 CELL_MM = 0.5
 AROUND_MM = 12.0  # cloth beyond the design that can pucker
-STARTS = 0.004  # compression that cloth takes without buckling (estimate)
-SLOPE_GAIN, STEEPEST = 1.3, 0.24  # of the square root of what is beyond it; and at most (calibrated by eye)
-RIDGE_MM = 1.6  # half the usual distance of ridges (estimate)
-FLAT_MM = 0.10  # cloth pressed down so deep has no ridges left (estimate)
-LENGTH_MM = 6.0  # how far a ridge runs (estimate)
+# A sheet that cannot get shorter in its plane rises in waves of this slope (root of the mean square), by the
+# root of what it is pressed together; and at most, before it folds (calibrated by eye).
+SLOPE_GAIN, STEEPEST = 2**0.5, 0.36
+# Half the usual distance of ridges in cloth of 0.01 N mm; it grows with the fourth root of bending stiffness,
+# as of a sheet on an elastic bed (Hetenyi 1946). And the least and most of it (estimates).
+RIDGE_MM, NARROWEST_MM, WIDEST_MM = 1.5, 1.0, 3.0
+FLAT_MM = 0.36  # cloth pressed down so deep, as under closed stitching, has no ridges left (estimate)
+LONG = 4.0  # how far a ridge runs, of that (estimate)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,7 +67,7 @@ def cached_pucker(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
         return height.ndim == 2 and height.dtype == np.float32 and bool(np.isfinite(height).all())
 
     told = hashlib.blake2b(np.ascontiguousarray(move.u_mm).data, digest_size=16).hexdigest()
-    made_from = [told, move.u_mm.shape, move.origin_mm, move.cell_mm, box_mm, seed]
+    made_from = [told, move.u_mm.shape, move.origin_mm, move.cell_mm, move.bending_n_mm, box_mm, seed]
     arrays = kept("pucker", made_from, made_by=code_of(__file__, grain.__file__), make=make, fits=fits)
     height_mm = arrays["height_mm"]
     origin_mm = box_mm[0] - AROUND_MM, box_mm[1] - AROUND_MM
@@ -82,15 +85,16 @@ def pucker_of(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
     at = np.meshgrid(
         (y - move.origin_mm[1]) / move.cell_mm, (x - move.origin_mm[0]) / move.cell_mm, indexing="ij"
     )
-    beyond = np.maximum(_sampled(pressed, at) - STARTS, 0.0)
+    beyond = np.maximum(_sampled(pressed, at) - move.buckles_at, 0.0)
     if not beyond.any():
         return None
     direction = np.stack([_sampled(part, at) for part in along])
     # Angles were doubled, so that a ridge has no front and back.
     angle = 0.5 * np.arctan2(direction[1], direction[0])
-    ridges = _ridges(np.stack([np.sin(angle), np.cos(angle)]), seed)
+    ridge_mm = min(max(RIDGE_MM * (move.bending_n_mm / 0.01) ** 0.25, NARROWEST_MM), WIDEST_MM)
+    ridges = _ridges(np.stack([np.sin(angle), np.cos(angle)]), ridge_mm, seed)
     slope = np.minimum(SLOPE_GAIN * np.sqrt(beyond), STEEPEST)
-    height = gaussian_filter(slope, 2.0) * ridges * (RIDGE_MM / np.pi)
+    height = gaussian_filter(slope, 1.5) * ridges * (ridge_mm / np.pi)
     return Pucker(height.astype(np.float32), (float(x[0]), float(y[0])))
 
 
@@ -115,15 +119,15 @@ def _pressing(move: ClothMove) -> tuple[Floats, Floats]:
     return pressed, along
 
 
-def _ridges(across: Floats, seed: int) -> Floats:
+def _ridges(across: Floats, ridge_mm: float, seed: int) -> Floats:
     """Noise of unit strength, drawn out at right angles to `across` (2, rows, cols), (down, right)."""
     from scipy.ndimage import gaussian_filter
 
     rows, cols = across.shape[1:]
     noise = hash_unit(np.arange(rows * cols), seed + 606).reshape(rows, cols) - 0.5
-    noise = gaussian_filter(noise, RIDGE_MM / CELL_MM / 2)
+    noise = gaussian_filter(noise, ridge_mm / CELL_MM / 2)
     run = np.ascontiguousarray(np.stack([across[1], -across[0]], -1))
-    total = drawn_out(noise, run, round(LENGTH_MM / 2 / CELL_MM))
+    total = drawn_out(noise, run, round(LONG * ridge_mm / 2 / CELL_MM))
     strength = float(total.std())
     even: Floats = total / max(strength, 1e-9)
     return even

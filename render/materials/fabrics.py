@@ -39,6 +39,7 @@ from render.model import Fabric
 FILE = "fabric.toml"
 PILE_OVER_EDGE = 0.3  # of its height that pile leans over a stitched edge (estimate)
 DEEPEST_BED_MM = 1.0
+BENDING_N_PER_MM = 0.03  # bending stiffness a mm² of thickness, where a file does not say (estimate)
 LARGEST = 1e6  # no number of a fabric file comes near it
 _CLOTH = ("colour", "thickness_mm", "stabiliser", "holes_stay", "bed_mm", "source")
 _STIFFNESS = (
@@ -49,6 +50,7 @@ _STIFFNESS = (
     "hole_give_mm",
     "pretension_n_per_m",
 )
+_CHANGED = (*_STIFFNESS, "bending_n_mm", "tension_ratio")  # what a fabric based on another may say
 _YARN = (
     "radius_mm",
     "flat",
@@ -158,7 +160,7 @@ def load_fabric(name_or_folder: str) -> Fabric:
     cloth, stiffness = table(facts, "cloth", place), table(facts, "stiffness", place)
     in_cloth, in_stiffness = f"{place}, [cloth]", f"{place}, [stiffness]"
     check_keys(cloth, _CLOTH, in_cloth)
-    check_keys(stiffness, (*_STIFFNESS, "source"), in_stiffness)
+    check_keys(stiffness, (*_STIFFNESS, "bending_n_mm", "source"), in_stiffness)
     stabiliser, seen = text(cloth, "stabiliser", in_cloth), colour(cloth, "colour", in_cloth)
     if stabiliser not in stabiliser_names():
         raise InputError(
@@ -166,15 +168,18 @@ def load_fabric(name_or_folder: str) -> Fabric:
         )
     if seen is None:
         raise InputError(f"{in_cloth} has no colour: give it one, such as #c02030 or navy")
+    thick_mm = number(cloth, "thickness_mm", in_cloth, 0, 50)
+    bending = {"bending_n_mm": BENDING_N_PER_MM * thick_mm**2, **stiffness}
     return Fabric(
         name=folder.resolve().name,
         title=text(facts, "title", place) or folder.name,
         colour_srgb=seen,
-        thickness_mm=number(cloth, "thickness_mm", in_cloth, 0, 50),
+        thickness_mm=thick_mm,
         stabiliser=stabiliser,
         structure=_structure(table(facts, "structure", place), folder, place),
         folder=str(folder),
         holes_stay=switch(cloth, "holes_stay", in_cloth) or False,
+        bending_n_mm=number(bending, "bending_n_mm", in_stiffness, 0, LARGEST),
         bed_mm=number({"bed_mm": 0.0, **cloth}, "bed_mm", in_cloth, 0, DEEPEST_BED_MM),
         **{key: number(stiffness, key, in_stiffness, 0, LARGEST) for key in _STIFFNESS},
     )
@@ -192,11 +197,11 @@ def _based_on_another(place: str) -> Fabric:
     beside = Path(place).parent / base_name
     base = load_fabric(str(beside) if base_name not in fabric_names() and beside.is_dir() else base_name)
     stiffness = table(facts, "stiffness", place)
-    check_keys(stiffness, (*_STIFFNESS, "tension_ratio", "source"), f"{place}, [stiffness]")
+    check_keys(stiffness, (*_CHANGED, "source"), f"{place}, [stiffness]")
     limits = {"tension_ratio": (0.1, 10.0)}
     changed: dict[str, Any] = {
         key: number(stiffness, key, f"{place}, [stiffness]", *limits.get(key, (0, LARGEST)))
-        for key in (*_STIFFNESS, "tension_ratio")
+        for key in _CHANGED
         if key in stiffness
     }
     title = text(facts, "title", place) or base.title

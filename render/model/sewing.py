@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,22 +15,33 @@ if TYPE_CHECKING:
     from render.model.arrays import Floats
     from render.model.design import SewPlan
 
+BUCKLES = 0.2  # compression with which cloth of 1 N mm gives way (calibrated to common practice)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ClothMove:
     """How far the finished cloth has moved from where it lay in the hoop before the first stitch.
 
     `u_mm (rows, cols, 2)` at even points: row r, column c belongs to the cloth that lay at
-    `origin_mm` + `cell_mm` (c, r). `pucker (rows, cols)` uint8 is 0 low, 1 medium, 2 high.
+    `origin_mm` + `cell_mm` (c, r). `pucker (rows, cols)` uint8 is 0 low, 1 medium, 2 high. `bending_n_mm`
+    is the stiffness with which the cloth resists bending.
     """
 
     u_mm: Floats
     pucker: NDArray[np.uint8]
     origin_mm: tuple[float, float]
     cell_mm: float
+    bending_n_mm: float = 0.01
 
     def __post_init__(self) -> None:
         freeze(self, u_mm=(*self.pucker.shape, 2), pucker=(-1, -1))
+
+    @property
+    def buckles_at(self) -> float:
+        """Compression beyond which the cloth buckles: a sheet on an elastic bed gives way under
+        2 sqrt(bending x bed) (Hetenyi, Beams on Elastic Foundation, 1946). The bed, its stabiliser, and how
+        little cloth resists being pressed together before that are alike for all cloths (estimate)."""
+        return BUCKLES * math.sqrt(self.bending_n_mm)
 
 
 @dataclass(frozen=True, slots=True)

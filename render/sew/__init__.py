@@ -28,7 +28,7 @@ def sew(
     """
     if holding is None or not len(plan.start_mm):
         return Sewn(plan, plan.start_mm, plan.end_mm)
-    from render.sew.hoop import cloth_in_hoop, contact, hooping_strain, take_out
+    from render.sew.hoop import cloth_in_hoop, contact, take_out
     from render.sew.measure import cloth_move, measure_object, sewn_ends, strain_under_thread
     from render.sew.sequence import finer_rests, sew_stitches
     from render.sew.settle import Pull, Sewing, holes_of
@@ -50,9 +50,9 @@ def sew(
             f"{holding.fabric.title} held like this would be drawn together by {100 * strain:.0f} %: nothing "
             f"can be predicted of that;{under} hold it firmly all round, or ask for --as-programmed"
         )
-    strain_before = hooping_strain(holding)
+    bending_n_mm = holding.fabric.bending_n_mm
     rests = tuple(
-        ClothRest(count, cloth_move(cloth.grid, u_mm, strain_before))
+        ClothRest(count, cloth_move(cloth.grid, u_mm, bending_n_mm))
         for count, u_mm in (finer_rests(sewing, ready_to_sew()) if keep_rests else ())
     )
     if holding.taken_out:
@@ -64,7 +64,7 @@ def sew(
         start_mm=start,
         end_mm=end,
         notes=_notes(plan, holding, strain),
-        cloth=cloth_move(cloth.grid, sewing.u_mm[0], strain_before),
+        cloth=cloth_move(cloth.grid, sewing.u_mm[0], bending_n_mm),
         objects=tuple(measure_object(part, plan, start, end) for part in plan.objects),
         give_mm=shift.reshape(-1, 2, 2),
         rests=rests,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,10 +24,9 @@ WIDE = ("satin", "split-satin", "e-stitch", "fill", "cross-stitch", "underlay")
 TURN_COS = 0.5  # a thread that turns by more than 60 degrees begins a new row
 SHORTEST_ROW = 0.25  # of the median row; shorter ones are steps between rows
 TAIL = 0.05  # share of the points that make up an object's end
-MEDIUM_STRAIN, HIGH_STRAIN = (
-    0.02,
-    0.05,
-)  # estimate: compression at which cloth begins to pucker, and clearly does
+# Compression beyond which the cloth buckles with which it ripples somewhat, and clearly: by slopes of the
+# ripples of some 10 and 17 degrees (estimates).
+MEDIUM_STRAIN, HIGH_STRAIN = 0.015, 0.045
 
 
 def hole_shift(sewing: Sewing) -> Floats:
@@ -100,10 +100,11 @@ def strain_under_thread(sewing: Sewing) -> float:
     return float(np.quantile(strain[laid], 0.95)) if laid.any() else 0.0
 
 
-def cloth_move(grid: Grid, u_mm: Floats, hooping_strain: Floats) -> ClothMove:
-    """The fabric's movement (N, 2) at even points over the hoop, and how it puckers.
+def cloth_move(grid: Grid, u_mm: Floats, bending_n_mm: float) -> ClothMove:
+    """The fabric's movement (N, 2) at even points over the hoop, and how it puckers off the hoop.
 
-    Cloth puckers where it is pressed together more than hooping has stretched it (3,).
+    Cloth puckers where it is pressed together, against that at the hoop, further than it takes without
+    buckling: light cloth takes least. How far it was stretched in the hoop is no help once it is taken out.
     """
     (left, right), (top, bottom) = grid.x_mm[[0, -1]], grid.y_mm[[0, -1]]
     cols = int(np.ceil((right - left) / grid.cell_mm)) + 1
@@ -117,9 +118,13 @@ def cloth_move(grid: Grid, u_mm: Floats, hooping_strain: Floats) -> ClothMove:
     places = locate(grid, points)
     even = np.empty((len(points), 2))
     at_points(u_mm, places.node, places.weights, len(grid.x_mm), even)
-    pressed = -principal_strains(grid, u_mm, hooping_strain)[:, 1].reshape(
-        len(grid.y_mm) - 1, len(grid.x_mm) - 1
-    )
+    shape = len(grid.y_mm) - 1, len(grid.x_mm) - 1
+    strain = centre_strains(grid.mesh, u_mm).reshape(*shape, 3)
+    rim = np.concatenate([strain[0], strain[-1], strain[:, 0], strain[:, -1]])
+    pressed = -principal_strains(grid, u_mm, -rim.mean(0))[:, 1].reshape(shape)
     row, col = places.node // len(grid.x_mm), places.node % len(grid.x_mm)
-    level = np.digitize(pressed[row, col], [MEDIUM_STRAIN, HIGH_STRAIN]).astype(np.uint8)
-    return ClothMove(even.reshape(rows, cols, 2), level.reshape(rows, cols), origin, grid.cell_mm)
+    flat = np.zeros((rows, cols), np.uint8)
+    move = ClothMove(even.reshape(rows, cols, 2), flat, origin, grid.cell_mm, bending_n_mm)
+    limits = [move.buckles_at + MEDIUM_STRAIN, move.buckles_at + HIGH_STRAIN]
+    level = np.digitize(pressed[row, col], limits).astype(np.uint8)
+    return replace(move, pucker=level.reshape(rows, cols))

@@ -66,7 +66,7 @@ def _arrays(sewn: Sewn) -> Arrays:
         "give_mm": sewn.give_mm,
         "notes": np.array(sewn.notes, np.str_),
         "objects": np.array([(*astuple(one)[:4], *one.shift_mm) for one in sewn.objects]).reshape(-1, 6),
-        "grid": np.array([*cloth.origin_mm, cloth.cell_mm]),
+        "grid": np.array([*cloth.origin_mm, cloth.cell_mm, cloth.bending_n_mm]),
         "u_mm": np.stack([cloth.u_mm, *(move.u_mm for move in moves)]),
         "pucker": np.stack([cloth.pucker, *(move.pucker for move in moves)]),
         "stitches": np.array([rest.stitches for rest in sewn.rests], np.int64),
@@ -74,9 +74,9 @@ def _arrays(sewn: Sewn) -> Arrays:
 
 
 def _sewn(plan: SewPlan, arrays: Arrays) -> Sewn:
-    left, top, cell_mm = arrays["grid"].tolist()
+    left, top, cell_mm, bending_n_mm = arrays["grid"].tolist()
     cloth, *moves = (
-        ClothMove(u_mm, pucker, (left, top), cell_mm)
+        ClothMove(u_mm, pucker, (left, top), cell_mm, bending_n_mm)
         for u_mm, pucker in zip(arrays["u_mm"], arrays["pucker"], strict=True)
     )
     return Sewn(
@@ -105,7 +105,7 @@ def _fits(plan: SewPlan, arrays: Arrays) -> bool:
         ("end_mm", (count, 2), "f8"),
         ("give_mm", (count, 2, 2), "f8"),
         ("objects", (len(plan.objects), 6), "f8"),
-        ("grid", (3,), "f8"),
+        ("grid", (4,), "f8"),
         ("u_mm", (*pucker, 2), "f8"),
         ("pucker", (1 + sum(rests), *pucker[1:]), "u1"),
         ("stitches", rests[:1], "i8"),

@@ -54,6 +54,22 @@ def test_soft_cloths_pull_more_than_firm_ones(width_mm: float) -> None:
     assert found[0] > 0
 
 
+def test_light_and_stretchy_cloths_pucker_more_than_firm_ones() -> None:
+    """Of a letter of two columns, how much cloth ripples at all (common practice, no source)."""
+    letter = sewn_of(
+        Part(satin(20, 3.0), "satin"), Part(turned(satin(12, 3.0), 90) + np.array([8.0, 0.0]), "satin")
+    ).plan
+    found = {}
+    for name in ("cap-front", "canvas", "denim", "twill", "pique", "jersey", "nylon-shell"):
+        cloth = sewn_on(letter, name).cloth
+        assert cloth is not None
+        found[name] = float((cloth.pucker > 0).sum())
+    print("puckered:", found)
+    firm_to_soft = [found[name] for name in found if name != "nylon-shell"]
+    assert firm_to_soft == sorted(firm_to_soft)
+    assert min(found["jersey"], found["nylon-shell"]) > 1.4 * found["twill"] > 2.8 * found["denim"]
+
+
 def test_hole_give_alike_stiffness_orders_the_cloths() -> None:
     """On tear-away throughout, so that only the cloth differs; from the firmest to the softest."""
     names = ("denim", "twill", "pique", "jersey", "stretch-knit")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import naive
 import numpy as np
 import pytest
@@ -37,10 +39,24 @@ def test_ridges_run_across_the_pressing(axis: int) -> None:
 
 
 def test_more_pressing_raises_them_higher() -> None:
-    low, high = (pucker_of(pressed(strain), BOX, 1) for strain in (0.01, 0.03))
+    low, high = (pucker_of(pressed(strain), BOX, 1) for strain in (0.03, 0.05))
     assert low is not None
     assert high is not None
     assert 0 < low.height_mm[30:59, 30:59].std() < high.height_mm[30:59, 30:59].std()
+
+
+def test_firm_cloth_takes_the_pressing_that_light_cloth_ripples_under_and_ripples_wider() -> None:
+    cloths = [replace(pressed(0.05), bending_n_mm=bending) for bending in (0.002, 0.02, 9.0)]
+    light, middling, firm = (pucker_of(cloth, BOX, 1) for cloth in cloths)
+    assert firm is None
+    assert light is not None
+    assert middling is not None
+    steep = [
+        np.gradient(one.height_mm[30:59, 30:59].astype(float), 0.5)[1].std() for one in (light, middling)
+    ]
+    wide = [one.height_mm[30:59, 30:59].std() / s for one, s in zip((light, middling), steep, strict=True)]
+    assert steep[0] > 1.2 * steep[1]
+    assert wide[1] > 1.2 * wide[0]
 
 
 def test_the_same_cloth_has_the_same_ridges_and_another_piece_others() -> None:
@@ -56,7 +72,7 @@ def test_stitching_holds_the_cloth_flat() -> None:
     found = pucker_of(pressed(0.05), BOX, 1)
     assert found is not None
     dimple = np.zeros((201, 201), np.float32)
-    dimple[:, 100:] = 0.2
+    dimple[:, 100:] = 0.4
     held = held_down(found, dimple, (0.0, 0.0))
     x = held.origin_mm[0] + 0.5 * np.arange(held.height_mm.shape[1])
     inside = (x > 1) & (x < 100 * CELL_MM - 1)
