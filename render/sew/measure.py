@@ -124,7 +124,13 @@ def cloth_move(grid: Grid, u_mm: Floats, bending_n_mm: float) -> ClothMove:
     pressed = -principal_strains(grid, u_mm, -rim.mean(0))[:, 1].reshape(shape)
     row, col = places.node // len(grid.x_mm), places.node % len(grid.x_mm)
     flat = np.zeros((rows, cols), np.uint8)
-    move = ClothMove(even.reshape(rows, cols, 2), flat, origin, grid.cell_mm, bending_n_mm)
+    move = ClothMove(
+        u_mm=even.reshape(rows, cols, 2),
+        pucker=flat,
+        origin_mm=origin,
+        cell_mm=grid.cell_mm,
+        bending_n_mm=bending_n_mm,
+    )
     limits = [move.buckles_at + MEDIUM_STRAIN, move.buckles_at + HIGH_STRAIN]
     level = np.digitize(pressed[row, col], limits).astype(np.uint8)
     return replace(move, pucker=level.reshape(rows, cols))

@@ -76,7 +76,7 @@ def _arrays(sewn: Sewn) -> Arrays:
 def _sewn(plan: SewPlan, arrays: Arrays) -> Sewn:
     left, top, cell_mm, bending_n_mm = arrays["grid"].tolist()
     cloth, *moves = (
-        ClothMove(u_mm, pucker, (left, top), cell_mm, bending_n_mm)
+        ClothMove(u_mm=u_mm, pucker=pucker, origin_mm=(left, top), cell_mm=cell_mm, bending_n_mm=bending_n_mm)
         for u_mm, pucker in zip(arrays["u_mm"], arrays["pucker"], strict=True)
     )
     return Sewn(
