@@ -23,8 +23,7 @@ HERE = Path(__file__).parent
 
 
 def main(folder: Path) -> None:
-    """The crest as the README shows it, the same on three cloths under two lights, and what
-    a faulty design leaves on the machine."""
+    """The crest and the wordmark as the README shows them, and pages of the other commands."""
     folder.mkdir(parents=True, exist_ok=True)
     job = make_job(str(HERE / "crest.job.toml"))
     write(folder / "crest-pique.jpg", "crest.pes", View(dpi=300), job)
@@ -35,27 +34,18 @@ def main(folder: Path) -> None:
     ):
         job = make_job(fabric=cloth, fabric_colour=colour, light=light, finish="cleaned")
         write(folder / f"wordmark-{cloth}.jpg", "wordmark.pes", View(dpi=220, margin_mm=8), job)
-    write(
-        folder / "crest-faulty.jpg",
-        "crest-faulty.pes",
-        View(dpi=200),
-        make_job(fabric="twill", threads=str(HERE / "crest-faulty.threads.toml")),
-    )
-    job = make_job(str(HERE / "applique-oar.job.toml"), finish="cleaned")
-    write(folder / "applique-oar.jpg", "applique-oar.pes", View(dpi=200), job)
     sheets(folder)
     proof_pages(folder)
     row_ends(folder)
 
 
 def sheets(folder: Path) -> None:
-    """Pages of the other commands, half their size: an inspection, cloths compared, what pull does."""
+    """Pages of the other commands, half their size: an inspection, and cloths compared."""
     threads = ["--threads", str(HERE / "crest-faulty.threads.toml")]
     faulty, crest = str(HERE / "crest-faulty.exp"), str(HERE / "crest.pes")
     for name, command in (
         ("inspected", ["inspect", faulty, "--fabric", "twill", *threads]),
         ("compared", ["compare", crest, "--fabrics", "twill,jersey,sweatshirt-fleece"]),
-        ("pulled", ["pull", crest, "--fabric", "jersey"]),
     ):
         with tempfile.TemporaryDirectory() as made:
             sheet = Path(made) / "sheet.png"

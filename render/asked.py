@@ -54,16 +54,9 @@ def pairs_of(text: str, option: str, count: int, between: str = ",") -> list[tup
     except ValueError:
         found = []
     if len(found) != count or not all(abs(part) < LARGEST for pair in found for part in pair):
-        what = (
-            f"{count} places in pixels"
-            if count > 1
-            else "a place in pixels"
-            if between == ","
-            else "a size in mm"
-        )
-        raise UsageError(
-            f"{option} {text[:60]!r}: write {what} such as {'812,640' if between == ',' else '90x70'}"
-        )
+        places = f"{count} places" if count > 1 else "a place"
+        what = f"{places} in pixels such as 812,640" if between == "," else "a size in mm such as 90x70"
+        raise UsageError(f"{option} {text[:60]!r}: write {what}")
     return found
 
 

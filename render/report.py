@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from render.colour import colour_words, hex_colour
+from render.materials.stabilisers import NO_STABILISER, holding_for
 from render.words import counted, printable
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from render.model import Colour, Design, Job, Thread
+    from render.model import Design, Job, Thread, Travel
     from render.preview import Drawn
 
 
@@ -34,19 +36,7 @@ def report(design: Design, drawn: Drawn, job: Job) -> dict[str, Any]:
         "width_mm": round(right - left, 2),
         "height_mm": round(bottom - top, 2),
         "trims": plan.trims,
-        "uncut_jumps": [
-            {
-                "from_mm": _rounded(travel.from_mm),
-                "to_mm": _rounded(travel.to_mm),
-                "length_mm": round(travel.length_mm, 2),
-                "colour_block": travel.colour_block + 1,
-                "after_stitch": travel.after_stitch + 1,
-                "cut": travel.cut,
-                "reason": travel.reason,
-            }
-            for travel in plan.travels
-            if travel.cut != "yes"
-        ],
+        "uncut_jumps": [_jump(travel) for travel in plan.travels if travel.cut != "yes"],
         "threads": [
             _thread(thread, block.index + 1, block.last - block.first + 1)
             for thread, block in zip(drawn.threads, plan.blocks, strict=True)
@@ -69,11 +59,6 @@ def report(design: Design, drawn: Drawn, job: Job) -> dict[str, Any]:
             dict.fromkeys([*design.notes, *plan.notes, *drawn.notes, *picture.notes, *_without_effect(job)])
         ),
     }
-
-
-def hex_colour(colour_srgb: Colour) -> str:
-    """`#rrggbb` of an sRGB colour in [0, 1]."""
-    return "#" + "".join(f"{round(255 * value):02x}" for value in colour_srgb)
 
 
 def summary(account: dict[str, Any], swatch: Callable[[str], str]) -> Iterator[str]:
@@ -111,8 +96,6 @@ def _sewing(job: Job, box_mm: tuple[float, float, float, float]) -> dict[str, An
     """What the stitches were reckoned to be sewn on, the usual things where nothing was asked for."""
     if job.as_programmed:
         return {"as_programmed": True}
-    from render.materials.stabilisers import NO_STABILISER, holding_for
-
     holding = holding_for(job, box_mm)
     return {
         "as_programmed": False,
@@ -130,7 +113,7 @@ def _conditions(account: dict[str, Any]) -> str:
         how = "as programmed"
     else:
         where = "" if sewing["in_hoop"] else "taken out of the hoop, "
-        under = "no stabiliser" if sewing["stabiliser"] == "none" else sewing["stabiliser"]
+        under = "no stabiliser" if sewing["stabiliser"] == NO_STABILISER else sewing["stabiliser"]
         how = f"{where}{under}, {sewing['held']}, hoop {sewing['hoop']}"
     return (
         f"on {account['fabric']} {account['fabric_colour']}: {how}; light {account['light']}, "
@@ -148,9 +131,19 @@ def _without_effect(job: Job) -> list[str]:
     return [printable(words)]
 
 
-def _thread(thread: Thread, block: int, stitches: int) -> dict[str, Any]:
-    from render.colour import colour_words
+def _jump(travel: Travel) -> dict[str, Any]:
+    return {
+        "from_mm": _rounded(travel.from_mm),
+        "to_mm": _rounded(travel.to_mm),
+        "length_mm": round(travel.length_mm, 2),
+        "colour_block": travel.colour_block + 1,
+        "after_stitch": travel.after_stitch + 1,
+        "cut": travel.cut,
+        "reason": travel.reason,
+    }
 
+
+def _thread(thread: Thread, block: int, stitches: int) -> dict[str, Any]:
     return {
         "block": block,
         "colour": hex_colour(thread.colour_srgb),

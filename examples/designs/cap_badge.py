@@ -1,4 +1,4 @@
-"""A badge for a cap front, 50 mm tall: sewn from the brim up and from the middle out.
+"""A badge for a cap front, 47 mm tall: sewn from the brim up and from the middle out.
 
 The cloth of a cap gives and is pushed ahead of the needle; this way it is pushed off the
 edges instead of into a bulge (common practice, no source).

@@ -31,6 +31,8 @@ from render.cli.watch import look_again, wait_for_change
 from render.errors import InputError, TwillightError, UsageError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from render.inspection import Report
     from render.inspection.maps import MapName
     from render.model import Job
@@ -246,7 +248,7 @@ def _write(report: Report, order: Job, output: str, maps: list[MapName], *, forc
         write_picture(stacked(report_strips(report, order, maps)), output, force=force)
 
 
-def _folder(folder: Path, look: Any, *, as_json: bool) -> tuple[set[str], list[str]]:
+def _folder(folder: Path, look: Callable[[str], Report], *, as_json: bool) -> tuple[set[str], list[str]]:
     """Print one line a stitch file; the severities found, and the files that cannot be read."""
     from render.read import known_formats
 
@@ -254,7 +256,9 @@ def _folder(folder: Path, look: Any, *, as_json: bool) -> tuple[set[str], list[s
     paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in endings)
     if not paths:
         raise UsageError(f"there is no stitch file in {folder}: name another folder, or one stitch file")
-    accounts, levels, unread = [], set(), []
+    accounts: list[dict[str, Any]] = []
+    levels: set[str] = set()
+    unread: list[str] = []
     for path in paths:
         try:
             report = look(str(path))

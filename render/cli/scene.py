@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 import time
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -28,11 +27,12 @@ from render.cli.options import (
 from render.cli.say import standard_output
 from render.cli.scene_files import Drawer, draw_all, planned, write_sheet
 from render.cli.scene_place import asked_place
+from render.errors import UsageError
 
 if TYPE_CHECKING:
     from render.model import Design, Job
+    from render.scene.frame import Frame
     from render.scene.photo.placing import Place
-    from render.scene.picture import Frame
     from render.scene.sets import ColourSet
 
 
@@ -153,7 +153,6 @@ def scene(
     Cap, polo, towel and more, or your own photo of a blank one.
     """
     started = time.perf_counter()
-
     from render.materials.job import make_job
     from render.scene import frame_of
     from render.write.files import check_destination, write_file
@@ -212,7 +211,7 @@ def scene(
         write_sheet(output, stitch_file.name, plan, force=force)
     account = {
         "output": output,
-        "pictures": [{"scene": name, "set": word, "file": str(path)} for name, word, path in plan],
+        "pictures": [{"scene": one.scene, "set": one.colours, "file": str(one.file)} for one in plan],
         "drawn": drawn["drawn"],
         "notes": drawn["notes"],
         "seconds": round(time.perf_counter() - started, 3),
@@ -222,8 +221,6 @@ def scene(
 
 def _check(*, built_in: bool, photo: bool, for_built_in: bool, for_photo: bool) -> None:
     """Refuse at once what makes no sense together."""
-    from render.errors import UsageError
-
     if photo and (built_in or for_built_in):
         raise UsageError("--photo brings its own garment: leave out --on and what is for built-in scenes")
     if for_photo and not photo:
@@ -235,7 +232,6 @@ def _check(*, built_in: bool, photo: bool, for_built_in: bool, for_photo: bool) 
 
 def _sets(path: str | None, trim_colour: str | None) -> tuple[ColourSet, ...]:
     """The sets of colours in a file, or the one that an option makes; none for the usual colours."""
-    from render.errors import UsageError
     from render.scene.sets import ColourSet, load_colour_sets
 
     trim_srgb = colour_of(trim_colour, "--trim-colour")
@@ -260,7 +256,6 @@ def _on_photo(
     design: Design, job: Job, photo: str, placing: Place | None, mask: str | None, turned: dict[str, Any]
 ) -> Drawer:
     """Draws the design on the photograph in the sets it is given."""
-    from render.errors import UsageError
     from render.scene import draw_on
     from render.scene.photo import OnPhoto
     from render.scene.photo.reading import read_mask, read_photo
@@ -284,4 +279,4 @@ def _say(account: dict[str, Any], *, as_json: bool) -> None:
             print(picture["file"])
         kept = len(account["pictures"]) - account["drawn"]
         there = f", {kept} there already" if kept else ""
-        print(f"{account['drawn']} drawn{there}, {account['seconds']:.1f} s", file=sys.stdout)
+        print(f"{account['drawn']} drawn{there}, {account['seconds']:.1f} s")

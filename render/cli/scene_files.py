@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,14 +13,24 @@ if TYPE_CHECKING:
     from render.model import Picture
     from render.scene.sets import ColourSet
 
-Planned = list[tuple[str, str, Path]]
 # Draws in the sets it is given, and tells the share done.
 Drawer = Callable[[list["ColourSet"], Callable[[float], None]], "list[Picture]"]
 SCENES_AT_ONCE = 2  # one is sewn while another is drawn; each holds up to a gigabyte
 
 
-def planned(output: str, names: list[str], sets: tuple[ColourSet, ...], *, force: bool) -> Planned:
-    """Garment, colour set and file of every picture; one picture is the output itself.
+@dataclass(frozen=True, slots=True)
+class PlannedPicture:
+    """A picture to come: the garment or `photo`, the set of colours as a word or nothing, and the file."""
+
+    scene: str
+    colours: str
+    file: Path
+
+
+def planned(
+    output: str, names: list[str], sets: tuple[ColourSet, ...], *, force: bool
+) -> list[PlannedPicture]:
+    """Every picture that will be there; a lone one is the output itself.
 
     Raises UsageError, or OutputError, for what could not be written.
     """
@@ -32,17 +43,19 @@ def planned(output: str, names: list[str], sets: tuple[ColourSet, ...], *, force
     names = list(dict.fromkeys(names))
     words = [file_word(one.name) for one in sets] or [""]
     if len(names) * len(words) == 1:
-        return [(names[0], words[0], Path(output))]
+        return [PlannedPicture(names[0], words[0], Path(output))]
     base = Path(output)
     return [
-        (name, word, base.with_name(f"{base.stem}-{name}{'-' + word if word else ''}{base.suffix}"))
+        PlannedPicture(
+            name, word, base.with_name(f"{base.stem}-{name}{'-' + word if word else ''}{base.suffix}")
+        )
         for name in names
         for word in words
     ]
 
 
 def draw_all(
-    drawers: dict[str, Drawer], sets: tuple[ColourSet, ...], plan: Planned, *, force: bool
+    drawers: dict[str, Drawer], sets: tuple[ColourSet, ...], plan: list[PlannedPicture], *, force: bool
 ) -> dict[str, Any]:
     """Draw what is not there yet, all colours of a garment together and garments side by side; each is
     written as soon as it is drawn, so that a run that was stopped goes on where it was."""
@@ -63,14 +76,14 @@ def draw_all(
             shares[name] = share
             progress(sum(shares.values()) / len(shares))
 
-        missing = [(word, path) for where, word, path in plan if where == name]
+        missing = [one for one in plan if one.scene == name]
         if len(plan) > 1 and not force:
-            missing = [(word, path) for word, path in missing if not path.exists()]
-        words = {word for word, _ in missing}
+            missing = [one for one in missing if not one.file.exists()]
+        words = {one.colours for one in missing}
         wanted = [asked for asked in sets if file_word(asked.name) in words]
         pictures = drawers[name](wanted, told) if missing else []
-        for picture, (_, path) in zip(pictures, missing, strict=True):
-            write_picture(picture, path, force=force)
+        for picture, one in zip(pictures, missing, strict=True):
+            write_picture(picture, one.file, force=force)
         return pictures
 
     with Progress() as progress:
@@ -100,7 +113,8 @@ def _side_by_side(names: list[str], draw: Callable[[str], list[Picture]], stoppe
     return [picture for task in tasks for picture in task.result()]
 
 
-def write_sheet(output: str, title: str, plan: Planned, *, force: bool) -> None:
+def write_sheet(output: str, title: str, plan: list[PlannedPicture], *, force: bool) -> None:
+    """All pictures of the plan small on one page."""
     import numpy as np
     from PIL import Image
 
@@ -108,7 +122,8 @@ def write_sheet(output: str, title: str, plan: Planned, *, force: bool) -> None:
     from render.write.picture import write_picture
 
     shown = []
-    for name, word, path in plan:
-        with Image.open(path) as image:
-            shown.append((f"{name}, {word.replace('-', ' ')}" if word else name, np.asarray(image)))
+    for one in plan:
+        caption = f"{one.scene}, {one.colours.replace('-', ' ')}" if one.colours else one.scene
+        with Image.open(one.file) as image:
+            shown.append((caption, np.asarray(image)))
     write_picture(contact_sheet(title, shown), output, force=force)

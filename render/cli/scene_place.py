@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from render.asked import pairs_of
+from render.errors import UsageError
 
 if TYPE_CHECKING:
     from render.scene.photo.placing import Place
@@ -21,9 +23,6 @@ _PAIRS = {
 def asked_place(path: str | None, **given: Any) -> Place | None:
     """The placement of a file or of the options; None where neither is given. Raises InputError or
     UsageError."""
-    from dataclasses import replace
-
-    from render.errors import UsageError
     from render.materials.own_file import OPTIONS, number
     from render.scene.photo.placing import CYLINDER_MM, load_place, place_of
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from render.cli.say import standard_output
 from render.errors import TwillightError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from render.inspection import Report
 
 LOOK_AGAIN_S = 0.5
@@ -35,12 +37,11 @@ def wait_for_change(path: Path) -> None:
                 return
 
 
-def look_again(look: Any, path: str) -> Report | None:
+def look_again(look: Callable[[str], Report], path: str) -> Report | None:
     """The report on the changed file; what cannot be read is said, and waited for."""
     try:
-        found: Report = look(path)
+        return look(path)
     except TwillightError as error:
         with standard_output():
             print(f"twillight: {error}")
         return None
-    return found

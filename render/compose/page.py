@@ -68,6 +68,19 @@ def picture_strip(pixels: Pixels) -> Pixels:
     return page
 
 
+def reduced(pixels: Pixels, wide_px: int) -> Pixels:
+    """A picture (rows, cols, 3 or 4) so wide; what is cut out lies on white."""
+    from PIL import Image
+
+    image = Image.fromarray(pixels)
+    if image.mode == "RGBA":
+        white = Image.new("RGBA", image.size, "white")
+        white.alpha_composite(image)
+        image = white.convert("RGB")
+    high = max(1, round(pixels.shape[0] * wide_px / pixels.shape[1]))
+    return np.asarray(image.resize((wide_px, high), Image.Resampling.LANCZOS))
+
+
 def stacked(strips: Iterable[Pixels]) -> Picture:
     """All strips as one picture."""
     return Picture(np.concatenate(list(strips)), PAGE_DPI)

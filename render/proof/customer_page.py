@@ -46,6 +46,7 @@ BESIDE_LINES, BESIDE_AIR_MM = 3, 1.4  # of a fact beside the picture
 LEAST_DRAWING_MM = 20.0
 APPROVAL_MM = 32.0
 MOST_AIR_MM = 12.0  # where there is room to spare
+MOST_REMARKS, NOTES_LINES = 5, 4
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -207,10 +208,6 @@ def heading(sheets: Sheets, text: str, x: float, y: float, width: float) -> floa
     y += line_height(8.5) + 0.4
     sheets.rule(x, y, x + width, y)
     return y + 2.4
-
-
-MOST_REMARKS = 5
-NOTES_LINES = 4
 
 
 def _remarks_height(sheets: Sheets, given: PageInput, inner: float) -> float:

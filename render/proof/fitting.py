@@ -47,7 +47,8 @@ def fit_page(sizes: Sizes, inner: float, room: float) -> Fit:
     """
     width, height = sizes.picture
     if width > inner or height + RULER_MM + FACTS_MM > room:
-        return max((_scaled(sizes, inner, room, beside=way) for way in (True, False)), key=_scale)
+        fits = [_scaled(sizes, inner, room, beside=way) for way in (True, False)]
+        return max(fits, key=lambda fit: fit.scale)
     beside = max(width, NARROWEST_MM) + GAP_MM + BESIDE_MM <= inner
     for drawing in (True, False) if sizes.drawing else (False,):
         if beside:
@@ -65,14 +66,9 @@ def _scaled(sizes: Sizes, inner: float, room: float, *, beside: bool) -> Fit:
     """A picture that is too large, made smaller; a long list of threads goes to another page."""
     width, height = sizes.picture
     columns, row_mm = LISTS[2]
-    shape: ListShape | None = ListShape(columns, -(-sizes.threads // columns), row_mm)
-    if shape is None or shape.height_mm > 0.3 * room:
-        shape = None
+    listed = ListShape(columns, -(-sizes.threads // columns), row_mm)
+    shape = listed if listed.height_mm <= 0.3 * room else None
     left_over = room - (0.0 if shape is None else shape.height_mm + LIST_HEAD_MM + 2.0)
     high = left_over - RULER_MM - (0.0 if beside else FACTS_MM)
     wide = inner - (GAP_MM + BESIDE_MM if beside else 0.0)
     return Fit(min(wide / width, high / height, 1.0), beside, sizes.drawing, shape, left_over)
-
-
-def _scale(fit: Fit) -> float:
-    return fit.scale

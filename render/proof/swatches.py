@@ -20,7 +20,6 @@ COLUMN_MM = (11.0, 4.4)  # length and width of the stitching in it
 APART_MM = 10.0
 SPACING_MM = 0.36
 PX_PER_MM = 20.0
-MM_PER_INCH = 25.4
 
 
 def thread_swatches(threads: Sequence[Thread], job: Job) -> tuple[Picture, ...]:

@@ -56,6 +56,7 @@ def choice_name(proofs: Sequence[Proof], at: int, words: Words) -> str:
 def page_data(proofs: Sequence[Proof], choices: Sequence[Choice], words: Words) -> dict[str, Any]:
     """What the script works with, but for the pictures."""
     account, main = proofs[0].account, choices[0].main
+    window = main.window
     prints, order = account.fingerprints, account.order
     said = {key: words.tables["screen"][key] for key in words.tables["screen"]}
     said |= {key: words.say("label", key) for key in ("order", "revision", "file_print", "stitch_print")}
@@ -67,10 +68,12 @@ def page_data(proofs: Sequence[Proof], choices: Sequence[Choice], words: Words) 
         "words": said,
         "shaders": {name: page_part(file) for name, file in SHADERS.items()},
         "view": {
-            "px_per_mm": main.window.px_per_mm,
-            "rows": main.window.rows,
-            "cols": main.window.cols,
-            "corner_mm": [round(-side / 2 / main.window.px_per_mm, 3) for side in _sides(main.window)],
+            "px_per_mm": window.px_per_mm,
+            "rows": window.rows,
+            "cols": window.cols,
+            "corner_mm": [
+                round(-side / 2 / main.window.px_per_mm, 3) for side in (main.window.cols, main.window.rows)
+            ],
         },
         "stitches": account.stitches,
         "order_per_stitch": main.order_per_stitch,
@@ -96,10 +99,6 @@ def page_data(proofs: Sequence[Proof], choices: Sequence[Choice], words: Words) 
             "stitch_fingerprint": prints.stitches,
         },
     }
-
-
-def _sides(window: Any) -> tuple[int, int]:
-    return window.cols, window.rows
 
 
 def _step(step: Step) -> dict[str, Any]:

@@ -16,23 +16,21 @@ from render.plan.turn import turned
 from render.preview import sew_design
 from render.scene.aim import aimed
 from render.scene.beside import beside_flat
+from render.scene.frame import SHAPES, frame_of, set_up
 from render.scene.garments import garment
-from render.scene.picture import Colouring, Frame, draw_scene, set_up
-from render.scene.sets import coloured
+from render.scene.picture import draw_scene
+from render.scene.sets import Colouring, coloured
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from render.model import Design, Job, Picture
+    from render.scene.frame import Frame
     from render.scene.photo import OnPhoto
     from render.scene.sets import ColourSet
     from render.scene.setting import Setting
 
 __all__ = ["SHAPES", "Scene", "draw_on", "draw_scenes", "frame_of", "scene_for"]
-
-# Height of a picture as a share of its width.
-SHAPES = {"square": 1.0, "portrait": 1.25, "landscape": 0.75, "wide": 0.5625}
-LEAST_PX, MOST_PX = 64, 8000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,25 +43,6 @@ class Scene:
     rotate_deg: float
     mirror: bool
     notes: tuple[str, ...]
-
-
-def frame_of(
-    shape: str,
-    width_px: int,
-    *,
-    transparent: bool = False,
-    backdrop_srgb: tuple[float, float, float] | None = None,
-    vignette: float | None = None,
-) -> Frame:
-    """The picture's size and what is around the garment. Raises UsageError."""
-    if shape not in SHAPES:
-        raise UsageError(f"there is no shape {shape!r}: choose {', '.join(SHAPES)}")
-    if not LEAST_PX <= width_px <= MOST_PX:
-        raise UsageError(f"a scene is {LEAST_PX} to {MOST_PX} pixels wide, not {width_px}")
-    if vignette is not None and not 0.0 <= vignette <= 1.0:
-        raise UsageError(f"a vignette of {vignette:g} is no share: give 0 (none) to 1 (black corners)")
-    rows = max(round(width_px * SHAPES[shape]), 1)
-    return Frame(rows, width_px, transparent, backdrop_srgb, vignette)
 
 
 def scene_for(

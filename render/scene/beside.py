@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.compose.lettering import draw_text, wrapped
-from render.compose.page import EDGE_PX, WIDTH_PX, fitting_window, paper, side_by_side, stacked
+from render.compose.page import EDGE_PX, WIDTH_PX, fitting_window, paper, reduced, side_by_side, stacked
 from render.preview import draw_sewn
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from render.model import Job, Picture
     from render.preview import SewnDesign
     from render.scene.setting import Setting
@@ -47,7 +45,7 @@ def beside_flat(worn: Picture, ready: SewnDesign, job: Job, setting: Setting) ->
     box = ready.sewn.plan.box_mm
     widths = curve_widths(setting, box[2] - box[0])
     wide = round((WIDTH_PX - 2 * EDGE_PX - 30) * WORN_SHARE)
-    left = _reduced(worn.pixels, wide)
+    left = reduced(worn.pixels, wide)
     rest = WIDTH_PX - 2 * EDGE_PX - 30 - wide
     window = fitting_window(box, wide_px=rest, high_px=len(left) - 240, most_px_per_mm=MOST_PX_PER_MM)
     (flat,) = draw_sewn(ready, job, [window])
@@ -63,11 +61,3 @@ def beside_flat(worn: Picture, ready: SewnDesign, job: Job, setting: Setting) ->
             draw_text(card, (row, 0), line, 24)
             row += 30
     return stacked([paper(30), side_by_side([left, card], apart_px=30), paper(30)])
-
-
-def _reduced(pixels: NDArray[np.uint8], wide: int) -> NDArray[np.uint8]:
-    from PIL import Image
-
-    image = Image.fromarray(pixels).convert("RGB")
-    high = round(pixels.shape[0] * wide / pixels.shape[1])
-    return np.asarray(image.resize((wide, high), Image.Resampling.LANCZOS))

@@ -25,14 +25,13 @@ if TYPE_CHECKING:
     from render.scene.gather import Looks
     from render.scene.light import Lamps
     from render.scene.mesh import Material
-    from render.scene.picture import Colouring
+    from render.scene.sets import Colouring
     from render.scene.view import Stage
 
+    Undyed = dict[tuple[str, float], UndyedCloth]
 
 CRISP = 0.78  # of the picture's pixels a mm that cloth is sized for
 LEAST_WEIGHT = 0.02  # of a size of cloth: what has less is not looked up
-
-Undyed = dict[tuple[str, float], "UndyedCloth"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -35,16 +35,15 @@ class Looks:
 
 def looks_of(which: NDArray[np.int16], depth: NDArray[np.float32], values: NDArray[np.float32]) -> Looks:
     """Group the samples (rows x SUB, cols x SUB) of a band."""
-    rows, cols = which.shape[0] // SUB, which.shape[1] // SUB
-    most = count_looks(which)
+    count = count_looks(which)
     looks = Looks(
-        np.empty(most, np.int64),
-        np.empty(most, np.float32),
-        np.empty(most, np.int16),
-        np.empty((most, VALUES), np.float32),
-        np.empty((most, SUB * SUB, 2), np.float32),
-        np.empty(most, np.int8),
-        np.empty(most, np.float32),
+        np.empty(count, np.int64),
+        np.empty(count, np.float32),
+        np.empty(count, np.int16),
+        np.empty((count, VALUES), np.float32),
+        np.empty((count, SUB * SUB, 2), np.float32),
+        np.empty(count, np.int8),
+        np.empty(count, np.float32),
     )
     group_samples(
         which,
@@ -58,7 +57,6 @@ def looks_of(which: NDArray[np.int16], depth: NDArray[np.float32], values: NDArr
         looks.count,
         looks.nearness,
     )
-    assert most >= rows * cols
     return looks
 
 

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
 
-if TYPE_CHECKING:
-    from collections.abc import Callable
+from render.scene.bands import in_bands
 
+if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 SHARP_PX = 0.7  # a circle of confusion smaller than this changes nothing that shows
@@ -49,16 +47,17 @@ def _level(light: NDArray[np.float32], circle: NDArray[np.float32], own: NDArray
     wider = np.zeros((0, 0, light.shape[2] + 1), np.float32)
     if widest > LEVEL_PX and min(circle.shape) > 16:
         rows, cols = ((side + 1) // 2 for side in circle.shape)
-        half_light, half_circle = (
-            np.empty((rows, cols, light.shape[2] + 1), np.float32),
-            np.empty((rows, cols), np.float32),
+        half_light = np.empty((rows, cols, light.shape[2] + 1), np.float32)
+        half_circle = np.empty((rows, cols), np.float32)
+        in_bands(
+            rows,
+            lambda top: halve_rows(light, circle, top, min(top + BAND, rows), half_light, half_circle),
+            BAND,
         )
-        _in_bands(rows, lambda top, last: halve_rows(light, circle, top, last, half_light, half_circle))
         # Reducing and enlarging spreads light by itself; variances add.
         left = np.sign(half_circle) * np.sqrt(np.maximum(half_circle**2 - 16 * REDUCED_VAR, 0.5))
         half = _level(half_light, half_circle, np.asarray(left, np.float32))
-        wider = np.empty_like(half.light)
-        _in_bands(len(wider), lambda top, last: spread_rows(half, top, last, wider[top:last]))
+        wider = _spread(half)
     reach = int(np.ceil(min(float(np.abs(own).max()), LEVEL_PX) / 2 + 1))
     most = np.float32(LEVEL_PX)
     return Spreading(light, np.pad(np.clip(own, -most, most), reach, mode="edge"), reach, wider)
@@ -71,15 +70,18 @@ def spread_rows(picture: Spreading, first: int, last: int, out: NDArray[np.float
 
 def blurred(light: NDArray[np.float32], confusion_px: NDArray[np.float32]) -> NDArray[np.float32]:
     """The whole picture spread, see `spreading`."""
-    picture = spreading(light, confusion_px)
-    out = np.empty_like(light)
-    _in_bands(len(out), lambda top, last: spread_rows(picture, top, last, out[top:last]))
+    return _spread(spreading(light, confusion_px))
+
+
+def _spread(picture: Spreading) -> NDArray[np.float32]:
+    out = np.empty_like(picture.light)
+
+    def band(top: int) -> None:
+        last = min(top + BAND, len(out))
+        spread_rows(picture, top, last, out[top:last])
+
+    in_bands(len(out), band, BAND)
     return out
-
-
-def _in_bands(rows: int, task: Callable[[int, int], None]) -> None:
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        list(pool.map(lambda top: task(top, min(top + BAND, rows)), range(0, rows, BAND)))
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -126,10 +128,7 @@ def gather_light(
 ) -> None:
     """Rows `first` to `last` of the spread picture; `circle` has `reach` pixels all round."""
     rows, cols, kinds = light.shape
-    away = np.empty((2 * reach + 1, 2 * reach + 1), np.float32)
-    for j in range(-reach, reach + 1):
-        for k in range(-reach, reach + 1):
-            away[j + reach, k + reach] = np.sqrt(float(j * j + k * k)) - 0.5
+    away = _away(reach)
     at_row = np.array([min(max(r, 0), rows - 1) for r in range(-reach, rows + reach)])
     at_col = np.array([min(max(c, 0), cols - 1) for c in range(-reach, cols + reach)])
     for r in range(first, last):
@@ -167,6 +166,16 @@ def gather_light(
                     spread[m] /= total
             if wide > 0.0:
                 _add_doubled(wider, r, c, wide, spread)
+
+
+@njit(cache=True, nogil=True)
+def _away(reach: int) -> NDArray[np.float32]:
+    """Pixels from the middle of a square, less half a one."""
+    away = np.empty((2 * reach + 1, 2 * reach + 1), np.float32)
+    for j in range(-reach, reach + 1):
+        for k in range(-reach, reach + 1):
+            away[j + reach, k + reach] = np.sqrt(float(j * j + k * k)) - 0.5
+    return away
 
 
 @njit(cache=True, nogil=True, inline="always")

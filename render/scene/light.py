@@ -13,10 +13,11 @@ if TYPE_CHECKING:
 
     from render.model import Light
 
+    Vector = tuple[float, float, float]
+
 GROUND_BOUNCE = 0.10  # light that comes up from below and behind, as a share of a card's (estimate)
-REFILL = (
-    0.55  # of the light that a fold keeps away, cloth beside it gives back times its own colour (estimate)
-)
+# Of the light that a fold keeps away, cloth beside it gives back so much, times its own colour (estimate).
+REFILL = 0.55
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,48 +89,30 @@ def light_looks(
         own[:, 3 * which : 3 * which + 3] = colour[which]
     sums = np.empty(3 + 3 * sets, np.float32)
     sums[:] = 0.0
-    axes = camera[:9]
     for g in range(len(pixel)):
         p = part[g]
         if p < 0:
             continue
         row, col = pixel[g] // cols, pixel[g] % cols
-        sx, sy = (col + 0.5 - camera[10]) / camera[9], (row + 0.5 + camera[11]) / camera[9]
-        vx = axes[6] - sx * axes[0] - sy * axes[3]
-        vy = axes[7] - sx * axes[1] - sy * axes[4]
-        vz = axes[8] - sx * axes[2] - sy * axes[5]
-        long = np.sqrt(vx * vx + vy * vy + vz * vz)
-        vx, vy, vz = vx / long, vy / long, vz / long
-        nx, ny, nz = values[g, 2], values[g, 3], values[g, 4]
-        long = np.sqrt(nx * nx + ny * ny + nz * nz) + 1e-12
-        nx, ny, nz = nx / long, ny / long, nz / long
-        facing = nx * vx + ny * vy + nz * vz
-        key_share, sky = values[g, 5], values[g, 6]
-        if facing < 0.0:
-            nx, ny, nz, facing = -nx, -ny, -nz, -facing
-            sky = 0.6
-        gloss, fuzz = material[p, 0], material[p, 1]
+        view = _towards_viewer(camera, row, col)
+        normal, sky = _facing_it((values[g, 2], values[g, 3], values[g, 4]), view, values[g, 6])
+        gloss = material[p, 0]
         for j in range(3):
             by_sky[j] = dome[j] / card[j] * sky
-            made[j] = GROUND_BOUNCE * (1.0 - nz) * 0.5
+            made[j] = GROUND_BOUNCE * (1.0 - normal[2]) * 0.5
             shine[j] = 0.0
         for k in range(len(lamps)):
-            c = nx * lamps[k, 0] + ny * lamps[k, 1] + nz * lamps[k, 2]
-            width = lamps[k, 6]
-            # A wide lamp sets behind the horizon bit by bit.
-            c = c if c > width else max(c + width, 0.0) ** 2 / (4.0 * width + 1e-9)
-            reach = key_share if k == 0 else 0.4 + 0.6 * min(sky, 1.0)
+            towards, width = (lamps[k, 0], lamps[k, 1], lamps[k, 2]), lamps[k, 6]
+            c = _above_horizon(_dot(normal, towards), width)
+            reach = values[g, 5] if k == 0 else 0.4 + 0.6 * min(sky, 1.0)
             for j in range(3):
                 made[j] += lamps[k, 3 + j] * c * reach / card[j]
             if gloss > 0.0:
-                hx, hy, hz = vx + lamps[k, 0], vy + lamps[k, 1], vz + lamps[k, 2]
-                long = np.sqrt(hx * hx + hy * hy + hz * hz) + 1e-9
-                h = max((nx * hx + ny * hy + nz * hz) / long, 0.0)
-                spot = np.exp(-(1.0 - h) / (0.004 + 0.10 * width * width + 0.03 * (1.0 - gloss)))
+                spot = _mirrored(normal, view, towards, width, gloss)
                 for j in range(3):
                     shine[j] += spot * reach * gloss * 0.35 * lamps[k, 3 + j] * np.pi
-        edge = 1.0 - facing
-        rim = fuzz * edge * edge * edge
+        edge = 1.0 - _dot(normal, view)
+        rim = material[p, 1] * edge * edge * edge
         if gloss > 0.0:
             mirror = gloss * (0.04 + 0.5 * edge**5) * min(sky, 1.0)
             for j in range(3):
@@ -143,6 +126,48 @@ def light_looks(
             made[m], by_sky[m], shine[m] = made[m - 3], by_sky[m - 3], shine[m - 3]
         weights = (REFILL * (1.0 - min(sky, 1.0)), rim, open_light, share[g])
         _show(own[p], made, by_sky, shine, flat[g], sums[3:], weights, out[row, col])
+
+
+@njit(cache=True, nogil=True)
+def _dot(one: Vector, other: Vector) -> float:
+    return one[0] * other[0] + one[1] * other[1] + one[2] * other[2]
+
+
+@njit(cache=True, nogil=True)
+def _towards_viewer(camera: NDArray[np.float64], row: int, col: int) -> Vector:
+    """Unit vector from what a pixel of the band shows to the `camera` of `light_looks`."""
+    sx, sy = (col + 0.5 - camera[10]) / camera[9], (row + 0.5 + camera[11]) / camera[9]
+    x = camera[6] - sx * camera[0] - sy * camera[3]
+    y = camera[7] - sx * camera[1] - sy * camera[4]
+    z = camera[8] - sx * camera[2] - sy * camera[5]
+    long = np.sqrt(x * x + y * y + z * z)
+    return x / long, y / long, z / long
+
+
+@njit(cache=True, nogil=True)
+def _facing_it(normal: Vector, view: Vector, sky: float) -> tuple[Vector, float]:
+    """The normal, made a unit vector, of the side that is seen, and the share of sky over it: of a back a
+    usual one."""
+    x, y, z = normal
+    long = np.sqrt(x * x + y * y + z * z) + 1e-12
+    x, y, z = x / long, y / long, z / long
+    if _dot((x, y, z), view) < 0.0:
+        return (-x, -y, -z), 0.6
+    return (x, y, z), sky
+
+
+@njit(cache=True, nogil=True)
+def _above_horizon(cosine: float, width: float) -> float:
+    """What of a lamp so wide lights a surface at this cosine: it sets behind the horizon bit by bit."""
+    return cosine if cosine > width else max(cosine + width, 0.0) ** 2 / (4.0 * width + 1e-9)
+
+
+@njit(cache=True, nogil=True)
+def _mirrored(normal: Vector, view: Vector, towards: Vector, width: float, gloss: float) -> float:
+    """How much of a lamp's mirror image on a smooth skin is seen."""
+    half = (view[0] + towards[0], view[1] + towards[1], view[2] + towards[2])
+    h = max(_dot(normal, half) / (np.sqrt(_dot(half, half)) + 1e-9), 0.0)
+    return float(np.exp(-(1.0 - h) / (0.004 + 0.10 * width * width + 0.03 * (1.0 - gloss))))
 
 
 @njit(cache=True, nogil=True)

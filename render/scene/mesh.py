@@ -63,7 +63,8 @@ class Part:
 class Mesh:
     """All parts as one list of triangles.
 
-    `points_mm (N, 3)`, `normal (N, 3)`, `uv_mm (N, 2)`; `corners (T, 3)` indices, `part (T,)`.
+    `points_mm (N, 3)`, `normal (N, 3)`, `uv_mm (N, 2)`; `corners (T, 3)` indices; of each triangle the
+    `part (T,)` that it is of and whether it `casts (T,)` a shadow.
     """
 
     points_mm: Floats

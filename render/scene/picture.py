@@ -1,4 +1,4 @@
-"""A scene from top to bottom: the design is sewn, laid on the garment, lit, seen and developed."""
+"""A scene from top to bottom: the sewn design is laid on the garment, lit, seen and developed."""
 
 from __future__ import annotations
 
@@ -7,19 +7,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.colour import to_linear
 from render.compose import MM_PER_INCH
 from render.draw import draw_turned
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.model import Picture, Window
 from render.scene.bands import BAND_ROWS, FEW_ROWS, in_bands, part_of
-from render.scene.cloth import cloths_for, undyed_for
+from render.scene.cloth import cloths_for
 from render.scene.develop import GRAIN, develop, tone_curve
+from render.scene.frame import backdrop_of
 from render.scene.lens import spread_rows, spreading
-from render.scene.light import lamps_of, light_looks
+from render.scene.light import light_looks
 from render.scene.surface import turned_surface
-from render.scene.view import cloth_seen, looks_in, stage
+from render.scene.view import cloth_seen, looks_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -27,81 +27,18 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.draw.turned import TurnedLayers
-    from render.model import Colour, Job, Thread
+    from render.model import Job, Thread
     from render.preview import SewnDesign
-    from render.scene.cloth import Cloths, Undyed
+    from render.scene.cloth import Cloths
+    from render.scene.frame import Frame, SetUp
     from render.scene.gather import Looks
     from render.scene.light import Lamps
-    from render.scene.mesh import Part
-    from render.scene.setting import Setting
+    from render.scene.sets import Colouring
     from render.scene.view import Stage
 
-LOWEST = 0.75  # height of a picture, as a share of its width, that cameras are set up for
 OVERSAMPLE = 1.15  # pixels of the flat thread a pixel of the picture
 MOST_THREAD_PX = 14_000_000
 MOST_LIGHT = 120_000_000  # numbers of light that are held at a time, of four bytes each
-
-
-@dataclass(frozen=True, slots=True)
-class Colouring:
-    """One set of colours: of every block's thread, and of the garment and its trim."""
-
-    name: str
-    threads: tuple[Thread, ...]
-    garment_srgb: Colour
-    trim_srgb: Colour
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """The finished picture: size in pixels, whether cut out, and how dark its corners get."""
-
-    rows: int
-    cols: int
-    transparent: bool = False
-    backdrop_srgb: Colour | None = None
-    vignette: float | None = None
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SetUp:
-    """A garment before the camera under the light, before anything is sewn or dyed."""
-
-    here: Stage
-    undyed: Undyed
-    lamps: Lamps
-    frame: Frame
-
-
-def set_up(setting: Setting, job: Job, frame: Frame) -> SetUp:
-    """What needs neither the design nor a colour."""
-    if frame.transparent:
-        setting = replace(setting, parts=tuple(part for part in setting.parts if not part.ground))
-    elif frame.backdrop_srgb is not None:
-        setting = replace(setting, parts=tuple(_before(part, frame.backdrop_srgb) for part in setting.parts))
-    here = stage(framed(setting, frame), job.light, frame.rows, frame.cols)
-    return SetUp(here, undyed_for(here, job), lamps_of(job.light), frame)
-
-
-def _before(part: Part, backdrop_srgb: Colour) -> Part:
-    """The part; if it is what the garment stands or lies on, of the backdrop's colour."""
-    if not part.ground:
-        return part
-    return replace(part, material=replace(part.material, colour_srgb=backdrop_srgb))
-
-
-def framed(setting: Setting, frame: Frame) -> Setting:
-    """The setting, its camera lowered where so high a picture would show more than there is above, and
-    farther off where so low a one would cut through a garment that stands free."""
-    camera = setting.camera
-    if setting.cut_out and frame.rows < LOWEST * frame.cols:
-        whole = camera.field_mm * LOWEST * frame.cols / frame.rows
-        return replace(setting, camera=replace(camera, field_mm=whole))
-    over = camera.field_mm * frame.rows / frame.cols / 2 - (setting.above_mm or np.inf)
-    if over <= 0:
-        return setting
-    x, y, z = camera.target_mm
-    return replace(setting, camera=replace(camera, target_mm=(x, y + over, z)))
 
 
 def draw_scene(
@@ -138,7 +75,7 @@ def _drawn(
     channels = 3 * len(colourings) + int(frame.transparent)
     light = np.zeros((frame.rows, frame.cols, channels), np.float32)
     circle = np.zeros((frame.rows, frame.cols), np.float32)
-    backdrop = np.tile(_backdrop(here.setting, frame), len(colourings))
+    backdrop = np.tile(backdrop_of(here.setting, frame), len(colourings))
 
     band_rows = BAND_ROWS if len(colourings) < 4 else FEW_ROWS
 
@@ -259,14 +196,6 @@ def _depth_of(here: Stage, looks: Looks, circle: NDArray[np.float32]) -> NDArray
     signed[~there] = -abs(signed[there]).max() if there.any() else 0.0
     circle[:] = signed.reshape(circle.shape)
     return solid
-
-
-def _backdrop(setting: Setting, frame: Frame) -> NDArray[np.float32]:
-    """Linear light (rows, 1, 3) past everything."""
-    pair = setting.backdrop_srgb if frame.backdrop_srgb is None else (frame.backdrop_srgb,) * 2
-    upper, lower = (to_linear(np.array(colour)) for colour in pair)
-    share = np.linspace(0, 1, frame.rows)[:, None, None]
-    return np.asarray(upper + (lower - upper) * share, np.float32)
 
 
 def _developed(

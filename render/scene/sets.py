@@ -21,7 +21,6 @@ from render.materials.own_file import check_keys, read_toml, shown
 
 if TYPE_CHECKING:
     from render.model import Colour, Thread
-    from render.scene.picture import Colouring
 
 MOST_SETS = 60
 
@@ -34,6 +33,16 @@ class ColourSet:
     garment_srgb: Colour | None
     trim_srgb: Colour | None
     threads: dict[int, Colour]
+
+
+@dataclass(frozen=True, slots=True)
+class Colouring:
+    """One set of colours: of every block's thread, and of the garment and its trim."""
+
+    name: str
+    threads: tuple[Thread, ...]
+    garment_srgb: Colour
+    trim_srgb: Colour
 
 
 def load_colour_sets(path: str) -> tuple[ColourSet, ...]:

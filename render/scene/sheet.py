@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from render.compose.lettering import draw_text
-from render.compose.page import EDGE_PX, WIDTH_PX, paper, side_by_side, stacked
+from render.compose.page import EDGE_PX, WIDTH_PX, paper, reduced, side_by_side, stacked
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    import numpy as np
     from numpy.typing import NDArray
 
     from render.model import Picture
@@ -31,7 +30,7 @@ def contact_sheet(title: str, pictures: Sequence[tuple[str, Pixels]]) -> Picture
     for first in range(0, len(pictures), across):
         cards = []
         for caption, pixels in pictures[first : first + across]:
-            small = _reduced(pixels, wide)
+            small = reduced(pixels, wide)
             card = paper(len(small) + CAPTION_PX, wide)
             card[: len(small)] = small
             draw_text(card, (len(small) + 8, 0), caption, 24)
@@ -40,16 +39,3 @@ def contact_sheet(title: str, pictures: Sequence[tuple[str, Pixels]]) -> Picture
     foot = paper(70)
     draw_text(foot, (14, EDGE_PX), "Simulated previews, as close as a screen shows cloth and colour.", 22)
     return stacked([*strips, foot])
-
-
-def _reduced(pixels: Pixels, wide: int) -> Pixels:
-    """The picture so wide, on white."""
-    from PIL import Image
-
-    image = Image.fromarray(pixels)
-    if image.mode == "RGBA":
-        page = Image.new("RGBA", image.size, "white")
-        page.alpha_composite(image)
-        image = page.convert("RGB")
-    high = max(1, round(pixels.shape[0] * wide / pixels.shape[1]))
-    return np.asarray(image.resize((wide, high), Image.Resampling.LANCZOS))

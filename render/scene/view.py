@@ -27,7 +27,12 @@ COARSE = 8  # pixels of the picture a pixel of the first look
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stage:
-    """A setting ready to be drawn. `place (N, 3)`: column and row of samples, one over depth."""
+    """A setting ready to be drawn, its N points and T triangles.
+
+    `reaching (N, 2)`: shares of key lamp and dome; `place (N, 3)`: column and row of samples, one over
+    depth; `values (N, 7)` as a look has them; `span (T, 2)`: first and last row of each triangle in samples,
+    from infinity on where it reaches behind the camera.
+    """
 
     setting: Setting
     mesh: Mesh

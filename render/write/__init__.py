@@ -1,0 +1,1 @@
+"""Write: pictures, films, pages and stitch files, whole or not at all."""

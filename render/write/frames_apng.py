@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 
+from render.write.picture import MARK
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -39,7 +41,7 @@ class ApngWriter:
         self._chunk(b"sRGB", b"\0")
         self.counted_at = stream.tell()
         self._chunk(b"acTL", struct.pack(">II", 0, shape.plays))
-        self._chunk(b"tEXt", b"Description\0simulated preview")
+        self._chunk(b"tEXt", b"Description\0" + MARK.encode())
 
     def add(self, pixels: Pixels) -> None:
         if self.before is None:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, BinaryIO
 import numpy as np
 
 from render.write.frames_apng import changed_part
+from render.write.picture import MARK
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -78,8 +79,7 @@ class GifWriter:
         if shape.plays != 1:
             repeats = 0 if shape.plays == 0 else shape.plays - 1
             stream.write(b"\x21\xff\x0bNETSCAPE2.0\x03\x01" + struct.pack("<H", repeats) + b"\0")
-        comment = b"simulated preview"
-        stream.write(b"\x21\xfe" + bytes([len(comment)]) + comment + b"\0")
+        stream.write(b"\x21\xfe" + bytes([len(MARK)]) + MARK.encode() + b"\0")
 
     def add(self, pixels: Pixels) -> None:
         if self.before is None or self.indices is None:

@@ -14,6 +14,7 @@ import numpy as np
 
 from render.errors import OutputError, UsageError
 from render.write.files import whole_file
+from render.write.picture import MARK
 
 if TYPE_CHECKING:
     from collections.abc import Generator, Iterable, Iterator
@@ -26,7 +27,6 @@ FORMATS = {".mp4": "MP4", ".webm": "WEBM", ".gif": "GIF", ".png": "APNG"}
 MOST_FPS = {"MP4": 120.0, "WEBM": 120.0, "APNG": 120.0, "GIF": 50.0}
 USUAL_FPS = {"MP4": 30.0, "WEBM": 30.0, "APNG": 20.0, "GIF": 20.0}
 MOST_WAITING = 6  # frames
-MARK = "simulated preview"
 # Untagged, or turned to YCbCr by the matrix for small pictures, players show other colours.
 _BT709 = "color_primaries=bt709:color_trc=bt709:colorspace=bt709:range=tv"
 BT709 = ["-vf", f"scale=in_range=pc:out_range=tv:out_color_matrix=bt709,setparams={_BT709}"]

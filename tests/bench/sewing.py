@@ -98,8 +98,9 @@ def draw(path: Path, title: str, points: Sequence[tuple[float, float]]) -> None:
             at = (row + 12, col - text_width_px(words, 22) / 2) if axis == 0 else (row - 12, 12.0)
             draw_text(page, at, words, 22)
     grey: Any = (0.6, 0.6, 0.6)
-    first, last = points[-1], points[0]
-    line(page, place(last[0], first[1] * last[0] / first[0]), place(*first), grey, width_px=2)
+    each = points[-1][1] / points[-1][0]
+    from_x = max(points[0][0], 10.0 ** spans[1][0] / each)  # further down it would leave the frame
+    line(page, place(from_x, from_x * each), place(*points[-1]), grey, width_px=2)
     for one, other in pairwise(points):
         line(page, place(*one), place(*other), MILD, width_px=3)
     for point in points:

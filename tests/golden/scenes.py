@@ -16,8 +16,10 @@ from render.materials.fibres import load_fibres
 from render.materials.job import make_job
 from render.model import Sewn, Window
 from render.preview import SewnDesign
+from render.scene.frame import Frame, set_up
 from render.scene.garments import garment
-from render.scene.picture import Colouring, Frame, draw_scene, set_up
+from render.scene.picture import draw_scene
+from render.scene.sets import Colouring
 
 PX_PER_MM = 300 / 25.4
 Pixels = NDArray[np.uint8]

@@ -25,7 +25,6 @@ from render.sew import sew
 Floats = NDArray[np.float64]
 
 BY_PULL = ("denim", "twill", "pique", "jersey", "polar-fleece", "stretch-knit")
-STIFFNESSES = ("e_warp_n_per_m", "e_weft_n_per_m", "poisson", "shear_n_per_m")
 
 
 def sewn_on(plan: SewPlan, fabric: Fabric | str, **choices: Any) -> Sewn:

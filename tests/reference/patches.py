@@ -40,9 +40,6 @@ def patch(
     return cords
 
 
-# The first reference: thread three times too thick, in lines that hardly touch.
-THICK = {"lines": 14, "spacing_mm": 0.4, "half_width_mm": 0.2, "half_height_mm": 0.14}
-THICK_TWIST = -1 / 2.4
 # A 26.7 tex rayon thread has 0.0275 mm2 at a packing of 0.65, and lies flat; satin of 0.4 mm between
 # needle points on one edge has a line every 0.2 mm, and they overlap.
 TRUE = {"lines": 22, "spacing_mm": 0.2, "half_width_mm": 0.18, "half_height_mm": 0.05}

@@ -13,8 +13,6 @@ from render.inspect.columns import missing_underlay, narrow_columns, wide_column
 from render.materials.job import make_job
 from render.model import BlockTreatment
 
-NARROW_MM, WIDE_MM, SATIN_MM, FILL_MM = 0.6, 8.0, 2.5, 8.0  # common practice, no source
-
 
 def satin(width_mm: float, length_mm: float = 25.0) -> Sewing:
     return column(straight(length_mm), width_mm, 0.4)

@@ -75,7 +75,7 @@ def test_mended_faults_are_gone_and_the_others_are_not(tmp_path: Path) -> None:
     ("name", "job"),
     [
         ("crest.vp3", {"fabric": "twill"}),
-        ("crest.exp", {"fabric": "twill"}),
+        ("crest.exp", {"path": "crest.job.toml"}),
         ("wordmark.vp3", {"fabric": "twill"}),
         ("wordmark.vp3", {"fabric": "jersey"}),
         ("cap-badge.vp3", {"fabric": "cap-front", "hoop": "cap-frame"}),

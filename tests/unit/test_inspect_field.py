@@ -15,8 +15,6 @@ from render.inspect.field import beyond_the_hoop, cap_field, on_the_seam
 from render.materials.job import make_job
 from render.model import Job
 
-BRIM_MM, HEIGHT_MM, SEAM_STITCH_MM = 10.0, 60.0, 8.0  # common practice, no source
-
 
 def frame(width_mm: float, height_mm: float) -> Sewing:
     """A run around a rectangle."""

@@ -17,7 +17,6 @@ from render.inspect.openings import box_of_opening, openings, widest_at
 from render.materials.job import make_job
 from render.model import BlockTreatment, Cover, Window
 
-LIMIT_MM = 0.3  # common practice, no source
 PX_PER_MM = 20.0
 
 

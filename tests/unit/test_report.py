@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from render.report import hex_colour, summary
+from render.colour import hex_colour
+from render.report import summary
 
 
 def account(**changes: Any) -> dict[str, Any]:

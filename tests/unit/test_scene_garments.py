@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from render.scene.camera import see
+from render.scene.frame import Frame, framed
 from render.scene.garments import garment, garment_names
 from render.scene.mesh import normals_of
-from render.scene.picture import Frame, framed
 
 DESIGNS_MM = {"crest": (80.8, 80.8), "wordmark": (91.0, 25.0), "cap badge": (58.9, 47.3)}
 

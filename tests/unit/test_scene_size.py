@@ -16,8 +16,10 @@ from render.preview import SewnDesign
 from render.scene import picture
 from render.scene.beside import curve_widths
 from render.scene.camera import Camera
+from render.scene.frame import Frame, set_up
 from render.scene.mesh import Material, Part, unrolled
-from render.scene.picture import Colouring, Frame, draw_scene, set_up
+from render.scene.picture import draw_scene
+from render.scene.sets import Colouring
 from render.scene.setting import Setting
 
 APART_MM, RADIUS_MM = 40.0, 60.0

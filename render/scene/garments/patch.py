@@ -93,9 +93,9 @@ def _back(half: tuple[float, float]) -> Part:
 
 
 def _seams(back: Part) -> list[Part]:
-    rows, cols = back.points_mm.shape[:2]
+    cols = back.points_mm.shape[1]
     y = back.points_mm[:, 0, 1]
-    step = int(np.flatnonzero(np.diff(back.points_mm[:, 0, 2]) < -0.5)[0]) if rows else 0
+    step = int(np.flatnonzero(np.diff(back.points_mm[:, 0, 2]) < -0.5)[0])
     made = []
     for up in (2.2, 8.6):
         row = step - up / float(y[1] - y[0])

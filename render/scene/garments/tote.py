@@ -68,7 +68,7 @@ def _body() -> Part:
 
 
 def _hem(body: Part) -> list[Part]:
-    """Two rows along the folded top, and the side seams."""
+    """Two rows along the folded top."""
     rows, cols = body.points_mm.shape[:2]
     made = []
     for far in (3.0, HEM_MM):
@@ -84,10 +84,8 @@ def _handle() -> list[Part]:
     turn = np.linspace(0, 1, 400)
     x = -76.0 + 152.0 * turn + 30.0 * np.sin(np.pi * turn)
     y = TOP_MM + 46.0 - 300.0 * np.sin(np.pi * turn) ** 0.55
-    lift = np.where(y > TOP_MM, 2.6, 2.6)
-    centre = np.stack(
-        [x, y, np.where(y > TOP_MM - 4.0, _form(x, np.maximum(y, TOP_MM + 1.0)), 3.0) + lift], 1
-    )
+    over = np.where(y > TOP_MM - 4.0, _form(x, np.maximum(y, TOP_MM + 1.0)), 3.0) + 2.6
+    centre = np.stack([x, y, over], 1)
     (path,) = even_path(centre, 1.5)
     run = np.gradient(path, axis=0)
     run /= np.linalg.norm(run, axis=1, keepdims=True)

@@ -108,15 +108,10 @@ def place_of(facts: dict[str, Any], place: str) -> Place:
 
 def place_text(place: Place) -> str:
     """The placement as its file."""
-    lines = []
+    lines, usual = [], Place()
     for key in _KEYS:
         value = getattr(place, key)
-        if (
-            value is None
-            or value == ()
-            or (key == "turn_deg" and value == 0)
-            or (key == "folds" and not value)
-        ):
+        if value == getattr(usual, key):
             continue
         if isinstance(value, bool):
             text = str(value).lower()
