@@ -276,7 +276,7 @@ def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]
         CELL_MM,
     )
     if bed.ridges is not None:
-        towards, share = shading.towards_key, shading.key_share
+        towards, share = shading.towards_key, shading.key_share * drawing.ground.cloth.glints
         add_ridge_light(pressed, bed.ridges, window, (top, left), wanted, towards=towards, key_share=share)
     return pressed
 

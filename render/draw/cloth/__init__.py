@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.draw.cloth.gloss import slope_gain
 from render.draw.cloth.laying import ClothLayer, Piece, lay, piece_of
 from render.draw.cloth.lit import exact_turn
 from render.draw.cloth.packed import Packed, packed
@@ -28,13 +29,14 @@ class LitCloth:
     """A lit, coloured cloth ready to be laid: the piece, its texels packed, the turn of design to cloth axes.
 
     `axes (2, 2)` takes design mm to cloth mm. `bed_mm` is how much higher its face stands for stitching to
-    lie in.
+    lie in, `glints` by how many times more a slope tells in its light than on matt card.
     """
 
     piece: Piece
     texels: Packed
     axes: NDArray[np.float64]
     bed_mm: float = 0.0
+    glints: float = 1.0
 
     @property
     def mean_linear(self) -> NDArray[np.float64]:
@@ -76,7 +78,8 @@ def light_cloth(
     axes = np.array([[c, s], [-s, c]])
     if mirrored:
         axes[0] = -axes[0]
-    return LitCloth(piece, packed(texels), axes, fabric.bed_mm)
+    glints = slope_gain(fabric.structure["finish"], light, colour)
+    return LitCloth(piece=piece, texels=packed(texels), axes=axes, bed_mm=fabric.bed_mm, glints=glints)
 
 
 def lay_cloth(

@@ -154,14 +154,9 @@ def _albedo_of(mean: float, body: Plane, closed: Plane, share: Plane | None = No
     return albedo * (mean / whole if whole > 0 else 1.0)
 
 
-def _gather(
-    tile: Tile, finish: dict[str, Any], light: Light, *, turn_deg: float, mirrored: bool
-) -> tuple[Plane, Plane]:
-    """Light that dyed fibres meet, and uncoloured reflection, (R, C, 3) each."""
-    card = white_card_linear(light)
-    rows, cols = tile.height_mm.shape
-    body, gloss = np.zeros((rows, cols, 3), np.float32), np.zeros((rows, cols, 3), np.float32)
-    numbers = np.array(
+def fibre_numbers(finish: dict[str, Any]) -> NDArray[np.float64]:
+    """A finish as `add_lamp` wants it."""
+    return np.array(
         [
             finish["wrap"],
             finish["along"],
@@ -175,6 +170,16 @@ def _gather(
             finish["shadow_floor"],
         ]
     )
+
+
+def _gather(
+    tile: Tile, finish: dict[str, Any], light: Light, *, turn_deg: float, mirrored: bool
+) -> tuple[Plane, Plane]:
+    """Light that dyed fibres meet, and uncoloured reflection, (R, C, 3) each."""
+    card = white_card_linear(light)
+    rows, cols = tile.height_mm.shape
+    body, gloss = np.zeros((rows, cols, 3), np.float32), np.zeros((rows, cols, 3), np.float32)
+    numbers = fibre_numbers(finish)
     dome = (np.array(light.dome_linear) / card).astype(np.float64)
     add_dome(body, tile.fields, tile.sky, tile.pile, dome)
     for lamp in light.lamps:
