@@ -9,6 +9,7 @@ import numpy as np
 
 from render.errors import UsageError
 from render.materials.fabrics import fabric_names, load_fabric
+from render.model import SATIN_KINDS
 from render.preview import sew_design
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from render.preview import SewnDesign
 
 LEVELS = ("low", "medium", "high")
-SATIN = ("satin", "split-satin", "e-stitch")
+COLUMNS = (*SATIN_KINDS, "e-stitch")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,7 +61,7 @@ def _figures(ready: SewnDesign, job: Job) -> dict[str, Any]:
     ends = np.concatenate([sewn.start_mm, sewn.end_mm])
     wide, high = np.ptp(ends, 0).tolist()
     kinds = [part.kind for part in sewn.plan.objects]
-    pull = [move.pull_in_mm for move in sewn.objects if kinds[move.index] in SATIN]
+    pull = [move.pull_in_mm for move in sewn.objects if kinds[move.index] in COLUMNS]
     shift = [float(np.hypot(*move.shift_mm)) for move in sewn.objects]
     return {
         "fabric": job.fabric.name,

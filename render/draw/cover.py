@@ -12,7 +12,7 @@ from render.draw.layers import TILE_PX, strand_boxes
 from render.draw.raster import rasterise, to_pixels
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
-from render.model import Cover
+from render.model import CLOTH, Cover
 
 if TYPE_CHECKING:
     from render.model import Job, Sewn, Thread, Window
@@ -28,7 +28,7 @@ def draw_cover(sewn: Sewn, *, threads: tuple[Thread, ...], job: Job, window: Win
     stacked = stack_strands(strands, press=False)
     pixel_strands = to_pixels(strands, stacked, window.centre_mm, window.px_per_mm)
     boxes = strand_boxes(pixel_strands, window, 1)
-    of_strand = np.append(strands.stitch, Cover.CLOTH)
+    of_strand = np.append(strands.stitch, CLOTH)
     dragged = strands.stitch < 0
     stitch, loose = (np.empty((window.rows, window.cols), np.int32) for _ in range(2))
 

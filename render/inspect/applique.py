@@ -12,7 +12,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from render.inspect.places import box_of
-from render.model import Problem
+from render.model import HIDDEN_KINDS, SATIN_KINDS, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 NEAR_MM = 1.5  # of the placement line, beyond half a column's width
 FOLLOWS = 0.6
 OPENER = 2.0  # a tack-down zigzag has rows at least so many times as far apart as its cover
-COVERS = ("satin", "split-satin", "e-stitch")
+COVERS = (*SATIN_KINDS, "e-stitch")
 HandWork = Literal["lay", "trim"]
 _HANDS: dict[HandWork, str] = {"lay": "lay the piece", "trim": "trim it"}
 CAUTION = "; stop the machine before hands or scissors go near the needle"
@@ -131,7 +131,7 @@ def _following(plan: SewPlan, block: int) -> list[SewnObject]:
     tree = cKDTree(line)
     found = []
     for part in plan.objects:
-        if part.colour_block == block or part.kind in ("tie", "underlay", "fill"):
+        if part.colour_block == block or part.kind in ("fill", *HIDDEN_KINDS):
             continue
         middle = (plan.start_mm[part.first : part.last + 1] + plan.end_mm[part.first : part.last + 1]) / 2
         away, _ = tree.query(middle)

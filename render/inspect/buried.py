@@ -10,7 +10,7 @@ from scipy.ndimage import binary_closing
 from render.inspect.applique import covers_of_pieces
 from render.inspect.areas import Areas
 from render.inspect.places import box_of, named
-from render.model import Problem
+from render.model import AREA_KINDS, HIDDEN_KINDS, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 LEAST_STITCHES = 4
 BETWEEN_ROWS_MM = 0.25  # cloth or thread in gaps so narrow is not seen (estimate)
-BODIES = ("fill", "satin", "split-satin")
 
 
 def buried_details(piece: Piece) -> Iterator[Problem]:
@@ -31,9 +30,9 @@ def buried_details(piece: Piece) -> Iterator[Problem]:
     lines = {block for block, one in piece.job.blocks.items() if one.kind == "applique"}
     edges = covers_of_pieces(piece)
     of_piece = np.cumsum(plan.thread_breaks)
-    bodies = {int(of_piece[part.first]) for part in plan.objects if part.kind in BODIES}
+    bodies = {int(of_piece[part.first]) for part in plan.objects if part.kind in AREA_KINDS}
     for part in plan.objects:
-        if part.kind in ("tie", "underlay") or part.colour_block in lines or part.index in edges:
+        if part.kind in HIDDEN_KINDS or part.colour_block in lines or part.index in edges:
             continue
         if part.last - part.first + 1 < LEAST_STITCHES:
             continue
@@ -41,7 +40,7 @@ def buried_details(piece: Piece) -> Iterator[Problem]:
         if treatment is not None and treatment.kind == "open":
             continue
         # Runs of one thread with a fill or a column are its way, not a detail.
-        if part.kind not in BODIES and int(of_piece[part.first]) in bodies:
+        if part.kind not in AREA_KINDS and int(of_piece[part.first]) in bodies:
             continue
         points = areas.points_of(part.index)
         size = float((points.max(0) - points.min(0)).max())

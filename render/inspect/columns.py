@@ -15,7 +15,7 @@ from render.inspect.applique import covers_of_pieces
 from render.inspect.areas import Areas, box_of_object, overlap
 from render.inspect.places import box_of, named
 from render.inspect.topping import has_topping, topping_helps
-from render.model import Problem
+from render.model import SATIN_KINDS, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from render.inspect.piece import Piece
     from render.model import Floats, SewnObject, SewPlan
 
-SATIN = ("satin", "split-satin")
 SOON = 150  # stitches between columns that are one word still
 SHORTEST_MM = 2.0  # a column shorter than this is a dot
 WIDE_QUANTILE = 0.9  # of a column's stitches: a single long one is no wide column
@@ -39,7 +38,7 @@ def narrow_columns(piece: Piece) -> Iterator[Problem]:
     narrow = [
         part
         for part in piece.plan.objects
-        if part.kind in SATIN
+        if part.kind in SATIN_KINDS
         and part.length_mm >= SHORTEST_MM
         and high[part.index] < piece.limits[part.colour_block].narrow_mm
     ]
@@ -154,23 +153,28 @@ def missing_underlay(piece: Piece) -> Iterator[Problem]:
         near_mm = NEAR_MM if part.kind == "fill" else max(NEAR_MM, size / 2)
         if _held(areas, points, below, near_mm) >= HELD_SHARE:
             continue
-        where, box = box_of(piece.sewn, whole[0].first, whole[-1].last)
-        lies = (
-            "lies on a fill, into which it sinks" if on_fill else "lies on bare cloth: it sinks in and pulls"
-        )
-        how = "a cross-laid underlay" if part.kind == "fill" else "an edge run and a zigzag"
-        yield Problem(
-            kind="no-underlay",
-            severity="check" if on_fill else "fix",
-            where_mm=where,
-            box_mm=box,
-            size_mm=size,
-            objects=tuple(one.index for one in whole),
-            stitches=(whole[0].first, whole[-1].last),
-            colour_block=part.colour_block,
-            cause=f"{named(part)}, {size:.1f} mm wide, has no underlay and {lies}",
-            remedy=f"put {how} under it",
-        )
+        yield _no_underlay(piece, whole, part, size, on_fill=on_fill)
+
+
+def _no_underlay(
+    piece: Piece, whole: list[SewnObject], part: SewnObject, size_mm: float, *, on_fill: bool
+) -> Problem:
+    """The problem of objects that share their underlay, of which `part` is the widest."""
+    where, box = box_of(piece.sewn, whole[0].first, whole[-1].last)
+    lies = "lies on a fill, into which it sinks" if on_fill else "lies on bare cloth: it sinks in and pulls"
+    how = "a cross-laid underlay" if part.kind == "fill" else "an edge run and a zigzag"
+    return Problem(
+        kind="no-underlay",
+        severity="check" if on_fill else "fix",
+        where_mm=where,
+        box_mm=box,
+        size_mm=size_mm,
+        objects=tuple(one.index for one in whole),
+        stitches=(whole[0].first, whole[-1].last),
+        colour_block=part.colour_block,
+        cause=f"{named(part)}, {size_mm:.1f} mm wide, has no underlay and {lies}",
+        remedy=f"put {how} under it",
+    )
 
 
 def _goes(plan: SewPlan) -> Iterator[list[SewnObject]]:
@@ -179,7 +183,7 @@ def _goes(plan: SewPlan) -> Iterator[list[SewnObject]]:
     fill: list[SewnObject] = []
     for part in plan.objects:
         if part.kind != "fill":
-            yield from [[part]] if part.kind in SATIN else []
+            yield from [[part]] if part.kind in SATIN_KINDS else []
             continue
         if fill and breaks[fill[-1].first] != breaks[part.first]:
             yield fill
@@ -204,7 +208,7 @@ def _size_to_hold(part: SewnObject, piece: Piece) -> float:
             if part.row_spacing_mm > open_mm
             else _smaller_extent_mm(piece.plan.end_mm[part.first : part.last + 1])
         )
-    if part.kind not in SATIN or part.length_mm < SHORTEST_MM or part.row_spacing_mm > 2 * open_mm:
+    if part.kind not in SATIN_KINDS or part.length_mm < SHORTEST_MM or part.row_spacing_mm > 2 * open_mm:
         return 0.0
     return part.width_mm
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.inspect.places import box_of, named
-from render.model import Problem
+from render.model import HIDDEN_KINDS, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -116,7 +116,7 @@ def on_the_seam(piece: Piece) -> Iterator[Problem]:
     # Files do not say where the seam is; a design is placed with the middle of its box on it.
     seam = (left + right) / 2
     for part in plan.objects:
-        if part.kind in ("fill", "tie", "underlay"):
+        if part.kind in ("fill", *HIDDEN_KINDS):
             continue
         points = np.concatenate([plan.start_mm[part.first : part.last + 1], plan.end_mm[part.last :][:1]])
         on = points[np.abs(points[:, 0] - seam) <= limits.seam_mm]

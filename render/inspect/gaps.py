@@ -16,7 +16,7 @@ from scipy.ndimage import binary_dilation, distance_transform_edt
 
 from render.inspect.openings import WIDEST_MM, Opening, around, box_of_opening, narrow, openings, widest_at
 from render.inspect.places import named
-from render.model import Cover, Problem
+from render.model import AREA_KINDS, CLOTH, HIDDEN_KINDS, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,8 +38,6 @@ SLIT_LENGTHS = 12.0  # a slit that nobody drew is so many times longer than wide
 SLIT_MM = 8.0
 SURELY_MM = 1.2  # slits as wide as programmed may be meant as stripes of cloth (estimate)
 STRIPES = 3  # as many slits beside different objects may be meant, too
-AREA_KINDS = ("fill", "satin", "split-satin")
-HIDDEN_KINDS = ("tie", "underlay")
 NEAR_MM = 3.0  # stitches so near to a gap say how its sides move
 
 
@@ -105,7 +103,7 @@ def _beside(piece: Piece, opening: Opening) -> tuple[int, int] | None:
     room = max(2, round(BESIDE_MM * cover.window.px_per_mm))
     window, mask = around(opening, room, cover.stitch.shape)
     stitch = cover.stitch[window]
-    if (stitch[binary_dilation(mask) & ~mask] == Cover.CLOTH).mean() > OPEN_SHARE:
+    if (stitch[binary_dilation(mask) & ~mask] == CLOTH).mean() > OPEN_SHARE:
         return None
     rim = stitch[binary_dilation(mask, iterations=room) & ~mask]
     objects, count = np.unique(plan.object_index[rim[rim >= 0]], return_counts=True)

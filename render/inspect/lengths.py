@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.inspect.places import box_of, runs_of
-from render.model import Problem
+from render.model import AREA_KINDS, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from render.inspect.piece import Piece
 
-ROWS = ("fill", "satin", "split-satin", "e-stitch")  # kinds whose rows are joined by short steps
+ROWS = (*AREA_KINDS, "e-stitch")  # kinds whose rows are joined by short steps
 TOGETHER = 3  # stitches apart that are one place still
 FEW = 3  # fewer short stitches in a place than this do no harm (common practice, no source)
 STRAY = 1.5  # times its column's width, a stitch of a satin does not belong there (estimate)

@@ -15,7 +15,7 @@ from scipy.ndimage import (
     minimum_filter,
 )
 
-from render.model import Cover
+from render.model import CLOTH, Cover
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -47,7 +47,7 @@ def narrow(cover: Cover, widest_mm: float, mouth_mm: float = 0.0) -> Mask:
     """The open pixels (rows, cols) between sewn ones not further apart, and so far from open cloth."""
     px_per_mm = cover.window.px_per_mm
     rows, cols = (side // COARSE * COARSE for side in cover.stitch.shape)
-    open_: Mask = cover.stitch == Cover.CLOTH
+    open_: Mask = cover.stitch == CLOTH
     # A coarse pixel is sewn where most of it is.
     parts = open_[:rows, :cols].reshape(rows // COARSE, COARSE, cols // COARSE, COARSE)
     coarse = parts.sum((1, 3)) <= COARSE**2 // 2

@@ -12,7 +12,7 @@ from scipy.ndimage import binary_erosion, distance_transform_edt
 
 from render.inspect.areas import CELL_MM, Areas, box_of_object, overlap
 from render.inspect.places import box_of, named
-from render.model import Problem
+from render.model import HIDDEN_KINDS, SATIN_KINDS, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from render.inspect.piece import Piece
     from render.model import Floats, SewnObject, SewPlan
 
-SATIN = ("satin", "split-satin")
 SHORTEST_BORDER_MM = 12.0  # all its columns together
 NEAR_MM = 1.2  # of a fill's edge, beyond half the border's width
 JOINED_MM = 3.0  # from the end of one column to the start of the next of one border
@@ -46,7 +45,7 @@ def borders_before_fills(piece: Piece) -> Iterator[Problem]:
         fills = [p for p in plan.objects if p.kind == "fill" and p.colour_block == over.index]
         covered: list[SewnObject] = []
         for block in plan.blocks[: over.index + 1] if fills else ():
-            columns = [p for p in plan.objects if p.kind in SATIN and p.colour_block == block.index]
+            columns = [p for p in plan.objects if p.kind in SATIN_KINDS and p.colour_block == block.index]
             near = [p for p in columns if any(overlap(boxes[p.index], boxes[q.index]) for q in fills)]
             later = [q for q in fills if near and q.first > near[0].last]
             borders = [p for p in near if later and p.last < later[0].first]
@@ -112,7 +111,7 @@ def cap_order(piece: Piece) -> Iterator[Problem]:
     if not piece.cap:
         return
     plan = piece.plan
-    parts = [part for part in plan.objects if part.kind not in ("tie", "underlay")]
+    parts = [part for part in plan.objects if part.kind not in HIDDEN_KINDS]
     if len(parts) < LEAST_OBJECTS:
         return
     middle = np.array(

@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 
 from render.inspect.areas import STEP_MM, Areas
 from render.inspect.places import named
-from render.model import Problem
+from render.model import HIDDEN_KINDS, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,7 +25,6 @@ CELL_MM = 3.0  # movement is a mean over so much
 NEIGHBOURS_MM = 1.0  # apart as programmed, at most
 ON_SHARE = 0.7  # of the smaller object, from which on it lies on the other
 LEAST_POINTS = 8  # of each neighbour's stitches in a cell: starts, middles and ends
-LEAVE_OUT = ("tie", "underlay")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +94,7 @@ def _near(areas: Areas, place: _Apart) -> bool:
 def _apart(piece: Piece) -> list[_Apart]:
     """Where two objects move differently by as much as any limit, likely or at most."""
     plan = piece.plan
-    kinds = np.array([part.kind in LEAVE_OUT for part in plan.objects], bool)
+    kinds = np.array([part.kind in HIDDEN_KINDS for part in plan.objects], bool)
     own = np.flatnonzero(~kinds[plan.object_index])
     if not len(own):
         return []

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.ndimage import maximum_filter, minimum_filter
 
 from render.inspect.places import box_of, named
-from render.model import Cover, Problem
+from render.model import AREA_KINDS, CLOTH, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,7 +32,7 @@ def thin_cover(piece: Piece) -> Iterator[Problem]:
         treatment = piece.job.blocks.get(part.colour_block)
         if treatment is not None and treatment.kind == "open":
             continue
-        if part.kind not in ("fill", "satin", "split-satin") or part.last - part.first + 1 < LEAST_STITCHES:
+        if part.kind not in AREA_KINDS or part.last - part.first + 1 < LEAST_STITCHES:
             continue
         times = 1.0 if part.kind == "fill" else SATIN_TIMES
         if not part.row_spacing_mm > limits.thin_spacing_mm * times + 0.005:
@@ -83,7 +83,7 @@ def _shows(piece: Piece, part: SewnObject) -> tuple[float, float]:
     area = closed[reach:-reach, reach:-reach] > 0
     same = own | (piece.plan.colour_block[stitch] == part.colour_block) & (stitch >= 0)
     free = area & (same | (stitch < part.first))
-    cloth = free & (stitch == Cover.CLOTH)
+    cloth = free & (stitch == CLOTH)
     return float(cloth.sum() / free.sum()), float((free & ~same & ~cloth).sum() / free.sum())
 
 

@@ -14,7 +14,7 @@ from scipy.cluster.vq import kmeans2
 from scipy.ndimage import affine_transform, distance_transform_edt, find_objects, label
 
 from render.colour import ciede2000, from_lab, to_lab
-from render.model import Cover, Window
+from render.model import CLOTH, Cover, Window
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -85,7 +85,7 @@ def _with_room(cover: Cover) -> Cover:
     window, step = cover.window, max(1, round(cover.window.px_per_mm / PX_PER_MM))
     rows, cols = window.rows // step * step, window.cols // step * step
     room = round(AROUND * max(rows, cols) / step)
-    stitch = np.pad(cover.stitch[:rows:step, :cols:step], room, constant_values=Cover.CLOTH)
+    stitch = np.pad(cover.stitch[:rows:step, :cols:step], room, constant_values=CLOTH)
     centre = (
         window.centre_mm[0] + (cols - window.cols) / 2 / window.px_per_mm,
         window.centre_mm[1] + (rows - window.rows) / 2 / window.px_per_mm,

@@ -11,7 +11,6 @@ from render.materials.production import usual_effort
 
 if TYPE_CHECKING:
     from render.inspect import Inspection
-    from render.materials.production import Effort
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,17 +33,14 @@ class OrderEstimate:
         return self.machine_s + self.hooping_s + self.clean_up_s + self.bobbin_s
 
 
-def order_estimate(
-    found: Inspection, *, quantity: int, heads: int = 1, effort: Effort | None = None
-) -> OrderEstimate:
+def order_estimate(found: Inspection, *, quantity: int, heads: int) -> OrderEstimate:
     """Hooping and clipping are by one pair of hands, one piece after the other; heads sew at once.
 
     Raises UsageError for less than one piece or head.
     """
     if quantity < 1 or heads < 1:
         raise UsageError("an order has at least one piece, and a machine one head: give 1 or more")
-    effort = effort if effort is not None else usual_effort()
-    production = found.production
+    effort, production = usual_effort(), found.production
     runs = math.ceil(quantity / heads)
     clip = sum(
         effort.short_clip_s if length < effort.scissors_mm else effort.clip_s

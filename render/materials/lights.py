@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from render.colour import SRGB_TO_XYZ
@@ -81,13 +79,3 @@ def light_colour_linear(temperature_k: float) -> Colour:
         y = -3.000 * x * x + 2.870 * x - 0.275
     red, green, blue = np.maximum(np.linalg.solve(SRGB_TO_XYZ, np.array([x / y, 1.0, (1 - x - y) / y])), 0.0)
     return float(red), float(green), float(blue)
-
-
-def turned(light: Light, degrees: float, *, mirrored: bool = False) -> Light:
-    """The set-up turned clockwise as seen, after swapping left and right when `mirrored`."""
-
-    def moved(lamp: Lamp) -> Lamp:
-        azimuth = (180.0 - lamp.azimuth_deg if mirrored else lamp.azimuth_deg) + degrees
-        return replace(lamp, azimuth_deg=azimuth % 360.0)
-
-    return replace(light, lamps=tuple(moved(lamp) for lamp in light.lamps))

@@ -15,6 +15,9 @@ from render.model.arrays import (
     freeze,
 )
 from render.model.design import (
+    AREA_KINDS,
+    HIDDEN_KINDS,
+    SATIN_KINDS,
     ColourBlock,
     Command,
     Cut,
@@ -75,7 +78,10 @@ if TYPE_CHECKING:
     from render.model.arrays import Ints as Ints
 
 __all__ = [
+    "AREA_KINDS",
     "CLOTH",
+    "HIDDEN_KINDS",
+    "SATIN_KINDS",
     "BlockTreatment",
     "ClothMove",
     "ClothRest",

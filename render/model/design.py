@@ -82,6 +82,9 @@ class Travel:
 StitchKind = Literal[
     "running", "bean", "satin", "split-satin", "e-stitch", "fill", "cross-stitch", "underlay", "tie"
 ]
+SATIN_KINDS: tuple[StitchKind, ...] = ("satin", "split-satin")
+AREA_KINDS: tuple[StitchKind, ...] = ("fill", *SATIN_KINDS)  # what closes an area with rows
+HIDDEN_KINDS: tuple[StitchKind, ...] = ("tie", "underlay")  # meant not to be seen
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import isfinite
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from render.errors import UsageError
 from render.model.arrays import freeze, lock
@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.model.arrays import Floats, Ints
+
+
+CLOTH = -1  # in planes that count stitches or blocks: no thread here
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,14 +145,9 @@ class Cover:
     loose: NDArray[np.int32]
     window: Window
 
-    CLOTH: ClassVar[int] = -1
-
     def __post_init__(self) -> None:
         shape = (self.window.rows, self.window.cols)
         freeze(self, stitch=shape, loose=shape)
-
-
-CLOTH = -1  # in planes that count stitches or blocks: no thread here
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.model import AREA_KINDS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -17,7 +19,7 @@ CELL_MM = 0.47  # never a multiple of the files' 0.1 mm: no needle point lies on
 SAMPLE_MM = 0.2
 COVERED_SHARE = 0.6  # "over most of its length"
 CLOSE_MM = 0.9  # rows further apart than this do not cover what is below (estimate)
-_COVERING = ("satin", "split-satin", "fill", "e-stitch")
+_COVERING = (*AREA_KINDS, "e-stitch")
 
 
 def mark_underlay(

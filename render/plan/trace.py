@@ -62,24 +62,23 @@ def trace(design: Design, machine: Machine, xy_mm: Floats) -> Trace:
     stitch = np.flatnonzero(sewn & (way >= SAME_POINT_MM))
     if not len(stitch):
         raise InputError(f"{design.name} holds no stitch: export the design again from where it was made")
-    index = np.cumsum(sewn & (way >= SAME_POINT_MM)) - 1
-    travels = tuple(
-        Travel(
-            (float(start[i, 0]), float(start[i, 1])),
-            (float(end[i, 0]), float(end[i, 1])),
-            int(index[i]),
-            int(block_of[i + 1]),
-            *_cut(
-                design,
-                machine,
-                jumps=int(jumps[i]),
-                way_mm=float(way[i]),
-                trimmed=bool(trims[i]),
-                halted=bool(halted[i]),
-            ),
+    # The last stitch before each way from needle point to needle point.
+    last = np.cumsum(sewn & (way >= SAME_POINT_MM)) - 1
+
+    def travel(i: int) -> Travel:
+        (x0, y0), (x1, y1) = start[i].tolist(), end[i].tolist()
+        cut, reason = _cut(
+            design,
+            machine,
+            jumps=int(jumps[i]),
+            way_mm=float(way[i]),
+            trimmed=bool(trims[i]),
+            halted=bool(halted[i]),
         )
-        for i in np.flatnonzero(~sewn & ((way >= DRAGGED_MM) | (trims > 0) | halted))
-    )
+        return Travel((x0, y0), (x1, y1), int(last[i]), int(block_of[i + 1]), cut, reason)
+
+    travelled = np.flatnonzero(~sewn & ((way >= DRAGGED_MM) | (trims > 0) | halted))
+    travels = tuple(travel(i) for i in travelled.tolist())
     sequins = np.flatnonzero(command == Command.SEQUIN)
     return Trace(
         start_mm=np.array(start[stitch]),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.materials.fabrics import edge_under_pile_mm
+from render.model import AREA_KINDS
 from render.pull.shift import meetings, shifts
 from render.sew.band import Band, band
 from render.sew.measure import TAIL, measure_object
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from render.model import ObjectMove, Sewn, SewnObject, SewPlan
     from render.preview import SewnDesign
 
-PULLED = ("satin", "split-satin", "e-stitch", "fill", "cross-stitch")  # kinds that have a width of their own
+PULLED = (*AREA_KINDS, "e-stitch", "cross-stitch")  # kinds that have a width of their own
 # A column made wider by some share is drawn in by the cloth by about half that share more: found by
 # sewing anew columns of 1.5 to 8 mm and fills of 8 to 30 mm.
 GROWTH = 0.5

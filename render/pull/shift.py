@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.model import HIDDEN_KINDS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -19,7 +21,6 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
 
-HIDDEN = ("underlay", "tie")  # nobody sees these shift
 CELL_MM = 0.5  # a window is three cells by three
 SAMPLE_MM = 0.25  # along the stitches
 MOST_SHARE = 0.9  # of the windows where two objects meet; single stitches may stray further
@@ -44,7 +45,7 @@ class Meeting:
 
 def meetings(plan: SewPlan) -> Meeting:
     """All windows in which two objects meet; underlay and ties meet none."""
-    seen = np.array([part.kind not in HIDDEN for part in plan.objects], bool)
+    seen = np.array([part.kind not in HIDDEN_KINDS for part in plan.objects], bool)
     some = np.flatnonzero(seen[plan.object_index]) if len(seen) else np.zeros(0, np.int64)
     points, which = _along(plan.start_mm[some], plan.end_mm[some])
     stitch = some[which]

@@ -59,9 +59,9 @@ def _word(data: bytes, at: int, kind: str = "<I") -> int:
     return int(struct.unpack_from(kind, data, at)[0]) if at + size <= len(data) else -1
 
 
-def _records(data: bytes, at: int, size: int = 3) -> list[bytes]:
-    """The first few records of equal size from a byte offset on."""
-    return [data[i : i + size] for i in range(at, min(len(data) - size + 1, at + size * SAMPLE), size)]
+def _records(data: bytes, at: int) -> list[bytes]:
+    """The first few records of three bytes from a byte offset on."""
+    return [data[i : i + 3] for i in range(at, min(len(data) - 2, at + 3 * SAMPLE), 3)]
 
 
 def _share(records: list[bytes], fits: Callable[[bytes], bool]) -> float:

@@ -44,12 +44,7 @@ def sew(
 
     sewing = sew_stitches(ready_to_sew())
     strain = strain_under_thread(sewing)
-    if strain > NO_STRAIN_AT_ALL:
-        under = "" if holding.stabiliser is not None else " put a stabiliser under it,"
-        raise InputError(
-            f"{holding.fabric.title} held like this would be drawn together by {100 * strain:.0f} %: nothing "
-            f"can be predicted of that;{under} hold it firmly all round, or ask for --as-programmed"
-        )
+    _check_strain(strain, holding)
     bending_n_mm = holding.fabric.bending_n_mm
     rests = tuple(
         ClothRest(count, cloth_move(cloth.grid, u_mm, bending_n_mm))
@@ -69,6 +64,15 @@ def sew(
         give_mm=shift.reshape(-1, 2, 2),
         rests=rests,
     )
+
+
+def _check_strain(strain: float, holding: Holding) -> None:
+    if strain > NO_STRAIN_AT_ALL:
+        under = "" if holding.stabiliser is not None else " put a stabiliser under it,"
+        raise InputError(
+            f"{holding.fabric.title} held like this would be drawn together by {100 * strain:.0f} %: nothing "
+            f"can be predicted of that;{under} hold it firmly all round, or ask for --as-programmed"
+        )
 
 
 def _notes(plan: SewPlan, holding: Holding, strain: float) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.model import ClothMove, ObjectMove
+from render.model import AREA_KINDS, ClothMove, ObjectMove
 from render.sew.membrane import centre_strains
 from render.sew.stitches import at_points, locate
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-WIDE = ("satin", "split-satin", "e-stitch", "fill", "cross-stitch", "underlay")
+WIDE = (*AREA_KINDS, "e-stitch", "cross-stitch", "underlay")
 TURN_COS = 0.5  # a thread that turns by more than 60 degrees begins a new row
 SHORTEST_ROW = 0.25  # of the median row; shorter ones are steps between rows
 TAIL = 0.05  # share of the points that make up an object's end

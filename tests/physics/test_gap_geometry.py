@@ -15,7 +15,7 @@ from skimage.draw import polygon2mask
 from render.draw.cover import draw_cover
 from render.inspect import Piece
 from render.inspect.gaps import gaps
-from render.model import Cover, Window
+from render.model import CLOTH, Window
 
 PIXEL_MM = 0.05
 # How drawn threads differ from straight strips: narrower at the hole, over so much, and on the
@@ -121,7 +121,7 @@ def test_open_area_is_that_between_polygons() -> None:
     window = piece.sewn_cover.window
     left, right = (round((x - window.centre_mm[0]) / PIXEL_MM + window.cols / 2) for x in (box[0], box[2]))
     top, bottom = (round((y - window.centre_mm[1]) / PIXEL_MM + window.rows / 2) for y in (box[1], box[3]))
-    open_ = piece.sewn_cover.stitch[top:bottom, left:right] == Cover.CLOTH
+    open_ = piece.sewn_cover.stitch[top:bottom, left:right] == CLOTH
     assert open_.sum() * PIXEL_MM**2 == pytest.approx(area_mm2, rel=0.08)
 
 
@@ -136,6 +136,6 @@ def test_cover_is_that_of_filled_outlines() -> None:
         filled |= polygon2mask(
             filled.shape, np.stack([y + window.rows / 2 - 0.5, x + window.cols / 2 - 0.5], 1)
         )
-    sewn = cover.stitch != Cover.CLOTH
+    sewn = cover.stitch != CLOTH
     assert sewn.mean() == pytest.approx(filled.mean(), abs=0.02)
     assert (sewn == filled).mean() > 0.97

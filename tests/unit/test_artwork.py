@@ -13,6 +13,7 @@ from PIL import Image, ImageDraw
 from render.errors import InputError
 from render.inspection.artwork import ArtworkMatch, match_artwork
 from render.inspection.artwork_words import artwork_lines
+from render.model import CLOTH as NO_THREAD
 from render.model import Cover, Window
 from render.read.artwork import read_artwork
 
@@ -27,7 +28,7 @@ def cover(*, counter: bool = True) -> Cover:
     window = Window((0.0, 0.0), 20.0, 640, 840)
     row, col = np.mgrid[:640, :840]
     x, y = (col - 420) / 20, (row - 320) / 20
-    stitch = np.full((640, 840), Cover.CLOTH, np.int32)
+    stitch = np.full((640, 840), NO_THREAD, np.int32)
     stitch[np.hypot(x + 7, y) < 12] = 0
     stitch[(abs(x + 7) < 6) & (abs(y) < 2)] = 1
     stitch[(abs(x - 14) < 4) & (abs(y) < 4)] = 1

@@ -19,7 +19,7 @@ from render.errors import InputError
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.materials.job import make_job
-from render.materials.lights import light_colour_linear, light_names, load_light, turned
+from render.materials.lights import light_colour_linear, light_names, load_light
 from render.model import Window
 
 OWN = """
@@ -95,29 +95,6 @@ def test_daylight_of_6504_kelvin_is_white() -> None:
 def test_a_light_has_the_luminance_one_whatever_its_colour(kelvin: float) -> None:
     """From 1950 K on, below which sRGB cannot hold its colour and blue is clipped at 0."""
     assert SRGB_TO_XYZ[1] @ np.array(light_colour_linear(kelvin)) == pytest.approx(1.0, abs=1e-6)
-
-
-@pytest.mark.parametrize("mirrored", [False, True])
-@pytest.mark.parametrize("name", sorted(light_names()))
-def test_quarter_turns_are_exact(name: str, mirrored: bool) -> None:
-    light = load_light(name)
-    assert turned(light, 0) == light
-    assert turned(light, 360) == light
-    assert turned(turned(light, 90), 270) == light
-    by_quarters = light
-    for _ in range(4):
-        by_quarters = turned(by_quarters, 90)
-    assert by_quarters == light
-    assert turned(turned(light, 0, mirrored=mirrored), 0, mirrored=mirrored) == light
-
-
-def test_turning_is_clockwise_after_the_mirror() -> None:
-    """Azimuths: 0 right, 90 bottom, 180 left, 270 top. Left-right mirroring takes 200 to 340."""
-    light = load_light("raking")
-    assert [lamp.azimuth_deg for lamp in light.lamps] == [200, 20]
-    assert [lamp.azimuth_deg for lamp in turned(light, 90).lamps] == [290, 110]
-    assert [lamp.azimuth_deg for lamp in turned(light, 0, mirrored=True).lamps] == [340, 160]
-    assert [lamp.azimuth_deg for lamp in turned(light, 90, mirrored=True).lamps] == [70, 250]
 
 
 def test_a_light_of_ones_own(tmp_path: Path) -> None:
