@@ -37,11 +37,13 @@ from render.materials.stabilisers import stabiliser_names
 from render.model import Fabric
 
 FILE = "fabric.toml"
-PILE_OVER_EDGE = 0.3  # of its height that pile leans over a stitched edge (estimate)
+PILE_OVER_EDGE = (
+    0.08  # of its height that pile leans over a stitched edge: about what pictures hide (estimate)
+)
 DEEPEST_BED_MM = 1.0
 BENDING_N_PER_MM = 0.03  # bending stiffness a mm² of thickness, where a file does not say (estimate)
 LARGEST = 1e6  # no number of a fabric file comes near it
-_CLOTH = ("colour", "thickness_mm", "stabiliser", "holes_stay", "bed_mm", "source")
+_CLOTH = ("colour", "thickness_mm", "stabiliser", "holes_stay", "bed_mm", "stands", "source")
 _STIFFNESS = (
     "e_warp_n_per_m",
     "e_weft_n_per_m",
@@ -180,6 +182,7 @@ def load_fabric(name_or_folder: str) -> Fabric:
         folder=str(folder),
         holes_stay=switch(cloth, "holes_stay", in_cloth) or False,
         bending_n_mm=number(bending, "bending_n_mm", in_stiffness, 0, LARGEST),
+        stands=number({"stands": 1.0, **cloth}, "stands", in_cloth, 0, 1),
         bed_mm=number({"bed_mm": 0.0, **cloth}, "bed_mm", in_cloth, 0, DEEPEST_BED_MM),
         **{key: number(stiffness, key, in_stiffness, 0, LARGEST) for key in _STIFFNESS},
     )

@@ -158,7 +158,8 @@ class Fabric:
     stiffnesses are of the membrane. `folder` holds the files it came from. `tension_ratio` is
     the tension left in a stitch as a multiple of the usual, where a shop has fitted it;
     `holes_stay` in vinyl and leather, which needles perforate; `bed_mm` is how deep stitching lies in a soft
-    face. `bending_n_mm` is the stiffness of a strip 1 mm wide against bending.
+    face, `stands` the share of its relief that a thread laid over it does not press flat. `bending_n_mm` is
+    the stiffness of a strip 1 mm wide against bending.
     """
 
     name: str
@@ -178,6 +179,7 @@ class Fabric:
     holes_stay: bool = False
     bed_mm: float = 0.0
     bending_n_mm: float = 0.01
+    stands: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
