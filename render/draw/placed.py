@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.draw.cords import snap
 from render.draw.layers import strand_boxes
 from render.draw.profile import press_profile
 from render.draw.raster import SNAP_PER_PX
@@ -45,6 +46,13 @@ class Placed:
         anchor, pixel = np.array(drawing.strands.anchor_mm), drawing.pixel_strands
         unmoved = drawing.strands.unmoved()
         self.first_mm = (unmoved.start_mm + anchor, unmoved.end_mm + anchor)
+        # The cloth carries a stitch as it does its hole, from whose middle the thread lies a little off; what
+        # is no stitch it carries where that lies.
+        sewn = drawing.strands.stitch >= 0
+        self.ridden_mm = tuple(
+            np.where(sewn[:, None], laid[np.maximum(drawing.strands.stitch, 0)], first)
+            for laid, first in zip(way.laid_mm, self.first_mm, strict=True)
+        )
         self.crowd = crowd_of(unmoved, drawing.stacked.first)
         self.section_mm = drawing.stacked.section_mm.copy()
         pixel = replace(
@@ -71,7 +79,8 @@ class Placed:
             self.section_mm = self.drawing.stacked.section_mm
             return changed
         if self._boxes_at is None or self.drift_px(move) > FAR_PX:
-            start, end = (self._in_pixels(first + moved_mm(move, first)) for first in self.first_mm)
+            every = np.arange(len(self.first_mm[0]))
+            start, end = (self._in_pixels(self._lie_mm(which, every, move)) for which in (0, 1))
             moved = replace(self.now.pixel_strands, start_px=start, end_px=end)
             boxes = strand_boxes(moved, self.drawing.window, self.drawing.shading.supersample)
             self.now, self._boxes_at = replace(self.now, boxes=boxes), move
@@ -82,10 +91,8 @@ class Placed:
         if move is None or not len(chosen) or self.now is self.drawing:
             return
         anchor, pixel = np.array(self.drawing.strands.anchor_mm), self.now.pixel_strands
-        for first, mm, px in zip(
-            self.first_mm, (self.start_mm, self.end_mm), (pixel.start_px, pixel.end_px), strict=True
-        ):
-            places = first[chosen] + moved_mm(move, first[chosen])
+        for which, mm, px in (0, self.start_mm, pixel.start_px), (1, self.end_mm, pixel.end_px):
+            places = self._lie_mm(which, chosen, move)
             mm[chosen], px[chosen] = places - anchor, self._in_pixels(places)
         run = pixel.end_px[chosen] - pixel.start_px[chosen]
         length = np.hypot(*run.T)[:, None]
@@ -115,6 +122,11 @@ class Placed:
         if move is None or self._boxes_at is None:
             return 0.0
         return float(np.abs(move.u_mm - self._boxes_at.u_mm).max()) * self.drawing.window.px_per_mm
+
+    def _lie_mm(self, which: int, chosen: Ints, move: ClothMove) -> NDArray[np.float64]:
+        """Where starts (0) or ends (1) of strands lie in design space."""
+        ridden = self.ridden_mm[which][chosen]
+        return np.asarray(self.first_mm[which][chosen] + snap(moved_mm(move, ridden)))
 
     def _in_pixels(self, places_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Places (N, 2) in design space in the frame of the pixel strands."""

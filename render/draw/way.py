@@ -37,6 +37,8 @@ class Way:
             moves.append(sewn.cloth)
             self.at.append(last.stitches + 1.0)
         self.moves = moves
+        # Where each stitch began and ended before the cloth moved, two of (S, 2).
+        self.laid_mm = tuple(self.first_places_mm(places) for places in (sewn.start_mm, sewn.end_mm))
         self._box_mm, self._seed = sewn.plan.box_mm, seed
         self._ridges: dict[int, Pucker | None] = {}
 

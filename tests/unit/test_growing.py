@@ -28,7 +28,7 @@ from render.draw.profile import HOLE
 from render.draw.pucker import CELL_MM as PUCKER_MM
 from render.draw.pucker import FLAT_MM, Pucker, held_down
 from render.draw.stack import stack_strands
-from render.draw.strands import Strands, strands_of
+from render.draw.strands import Strands, strands_of, unmoved
 from render.draw.tiles import draw_layers
 from render.draw.unmoved import moved_mm
 from render.draw.way import Way
@@ -220,14 +220,18 @@ def test_light_knows_how_threads_run_and_are_pressed_where_they_have_been_carrie
     growing = Growing(drawing, way)
     growing.grow(60, unseen, slack=0.0)
     now, count = growing.placed.now, growing.count
-    anchor = np.array(strands.anchor_mm)
-    first = [p - anchor for p in growing.placed.first_mm]
-    lie = [p + moved_mm(way.move(60.0), p + anchor) for p in first]
-    then = replace(strands, start_mm=lie[0], end_mm=lie[1], carried_mm=np.stack(lie, 1) - np.stack(first, 1))
+    move, laid = way.move(60.0), unmoved(sewn)[0]
+    lie = [places + moved_mm(move, places) for places in (laid.start_mm, laid.end_mm)]
+    then = strands_of(replace(sewn, start_mm=lie[0], end_mm=lie[1], cloth=move), THREADS, JOB)
     stacked = stack_strands(then)
     assert np.array_equal(stacked.height_mm, drawing.stacked.height_mm)
     light = {"threads": THREADS, "lobes": load_fibres(), "light": JOB.light, "window": drawing.window}
     there = prepare(then, stacked, drawing.ground, **light)  # type: ignore[arg-type]
+    assert (strands.stitch[:count] >= 0).all()
+    for name in ("start_px", "end_px"):
+        assert np.array_equal(
+            getattr(now.pixel_strands, name)[:count], getattr(there.pixel_strands, name)[:count]
+        )
     assert now.pixel_strands.run[:count] == pytest.approx(there.pixel_strands.run[:count], abs=1e-6)
     assert now.shading.numbers[:count] == pytest.approx(there.shading.numbers[:count], rel=1e-5, abs=1e-5)
     assert np.abs(now.shading.wholes[:count] - there.shading.wholes[:count]).max() <= 1
