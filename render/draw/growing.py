@@ -106,6 +106,8 @@ class Growing:
         changed = self.placed.follow(move, finished=self.finished)
         new = np.arange(before, self.count)
         self.placed.place(new, move)
+        # Before anything is drawn again, which is with them.
+        self._land(new)
         drawn = self._to_draw(at, due, changed=changed)
         parts = [self._part(rect, CARRIED_TILE_PX, -edge_px(self.halo)) for rect, _ in drawn]
         moves = [None if self.way is None else self.way.move(then) for _, then in drawn]
@@ -117,7 +119,6 @@ class Growing:
         for chosen, then in zip(within, moves, strict=True):
             self.placed.place(chosen, then)
         list(self.pool.map(self._redraw, parts, within, moves))
-        self._land(new)
         rippled = [self._part(rect, CARRIED_TILE_PX, -edge_px(self.halo)) for rect in due.rippled]
         self._note_unlit(new, parts, rippled, slack)
         lit = [self._part(rect, LIT_TILE_PX, 0) for rect in rectangles(self.unlit, full=0.85)]
@@ -164,9 +165,7 @@ class Growing:
         laid = lay_ground(ground, now.window, part, wanted)
         self.wanted[place] = wanted
         self.cloth.radiance_linear[place], self.cloth.height_mm[place] = laid.radiance_linear, laid.height_mm
-        box = self._box_mm(part)
-        self.pressed.clear(box)
-        self._press(chosen, box)
+        self._press(chosen, self._box_mm(part))
 
     def _land(self, new: Ints) -> None:
         now, corner = self.placed.now, (-self.halo * self.sub, -self.halo * self.sub)
@@ -221,7 +220,8 @@ class Growing:
         height, strand = self.thread.height_mm[fine].copy(), self.thread.strand[fine].copy()
         buffers = Buffers(height, strand, self.thread.along, self.thread.across)
         laid = ClothLayer(self.cloth.radiance_linear[place], self.cloth.height_mm[place].copy())
-        bed = Bed(laid, self.pressed.dimple_mm, self._ridges(part, at), self.wanted[place].copy())
+        maps = self.pressed.dimple_mm, self.pressed.thread_mm
+        bed = Bed(laid, *maps, self._ridges(part, at), self.wanted[place].copy())
         layers = light_part(self.placed.now, part, buffers, bed)
         self.pressed.lit(self._box_mm(part))
         return layers

@@ -158,33 +158,6 @@ def smooth_row(
         thread_mm[here] = np.float32(total) * np.float32(1.0 / (16.0 * STEPS_PER_MM))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def mark_cover(
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    section: NDArray[np.float32],
-    first: NDArray[np.int64],
-    chosen: NDArray[np.int64],
-    within: NDArray[np.int64],
-    cover: NDArray[np.uint8],
-) -> None:
-    """Mark what chosen strands cover of the rows and columns `within` (top, left, bottom, right)."""
-    rows, cols = cover.shape
-    sections = section.reshape(-1)
-    x, y, step, count, high, cells, bulge = room_for(section, first, chosen)
-    for i in chosen:
-        at, n = first[i], first[i + 1] - first[i]
-        way = way_of(i, start, end, rows, cols)
-        if way[0] < LEAST_MM:
-            continue
-        number = places(at, n, way, cols, sections, x, y, step, count, high, cells, bulge)
-        for m in range(number):
-            for k in range(n):
-                r, c = divmod(way[1] + cells[m * lanes(n) + k], cols)
-                if within[0] <= r < within[2] and within[1] <= c < within[3]:
-                    cover[r, c] |= 1
-
-
 @njit(cache=True, nogil=True)
 def mark_holes(
     start: NDArray[np.float64],
@@ -193,7 +166,7 @@ def mark_holes(
     within: NDArray[np.int64],
     cover: NDArray[np.uint8],
 ) -> None:
-    """Mark where chosen strands pierce what `mark_cover` has marked already."""
+    """Mark where chosen strands pierce the cloth in the rows and columns `within` (top, left, bottom, right)."""
     rows, cols = cover.shape
     for i in chosen:
         for at in (start[i], end[i]):

@@ -68,13 +68,15 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bed:
-    """The cloth under a part: laid out with the part's halo, pressed down by the stitching, rippled.
+    """The cloth under a part: laid out with the part's halo, pressed down by the stitching, rippled; and how
+    much thread lies over it.
 
     `wanted` are the pixels that are laid, with the halo; None says all.
     """
 
     laid: ClothLayer
     dimple_mm: NDArray[np.float32]
+    thread_mm: NDArray[np.float32]
     ridges: Pucker | None
     wanted: NDArray[np.bool_] | None = None
 
@@ -163,7 +165,7 @@ def bed_part(drawing: Drawing, part: Part, buffers: Buffers | None = None) -> Be
             buffers.height_mm, drawing.highest_mm, sub, dimple_mm, _blocks_frame(drawing, part)
         )
     laid = lay_ground(drawing.ground, drawing.window, _with_halo(part, drawing.halo_px, 1), wanted)
-    return Bed(laid, dimple_mm, drawing.ridges, wanted)
+    return Bed(laid, dimple_mm, drawing.stacked.thread_mm, drawing.ridges, wanted)
 
 
 def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Layers:
@@ -184,7 +186,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     thread = np.empty((high, wide, 3), np.float32)
     share, covered = np.empty((high, wide), np.float32), np.empty((high, wide), np.float32)
     thick = np.empty((high, wide), np.float32)
-    thickness_at(drawing.stacked.thread_mm, _map_frame(drawing.strands, window, top, left, 1), thick)
+    thickness_at(bed.thread_mm, _map_frame(drawing.strands, window, top, left, 1), thick)
     corner = top * sub - window.rows * sub / 2 + 0.5, left * sub - window.cols * sub / 2 + 0.5
     shade(
         buffers.strand,

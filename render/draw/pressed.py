@@ -1,4 +1,5 @@
-"""How deep the stitches so far press the cloth down, kept up to date where stitches land or move."""
+"""How deep the stitches so far press the cloth down, and how much thread lies over it: kept up to date where
+stitches land or move."""
 
 from __future__ import annotations
 
@@ -9,7 +10,7 @@ from numba import njit
 
 from render.draw.across import CELL_MM
 from render.draw.dimples import EDGE_CELLS, FAR_CELLS, dimples_mm
-from render.draw.laid import map_shape, mark_cover, mark_holes
+from render.draw.laid import lay_thread, map_shape, mark_holes, smooth_rows, thread_over_mm
 from render.draw.patches import mark_boxes, rectangles
 
 if TYPE_CHECKING:
@@ -25,13 +26,20 @@ TILE = 16  # cells along the side of a tile
 
 
 class Pressed:
-    """The map of `stacked.dimple_mm` on its way there. Boxes (N, 4): left, top, right, bottom, local mm."""
+    """The maps `dimple_mm` and `thread_mm` of a stack on their way there.
+
+    Boxes (N, 4): left, top, right, bottom, local mm.
+    """
 
     def __init__(self, strands: Strands, stacked: Stack) -> None:
         self.stacked, self.sewn = stacked, strands.stitch >= 0
-        self.cover = np.zeros(map_shape(strands), np.uint8)
-        self.dimple_mm, self._lit_mm = (np.zeros(self.cover.shape, np.float32) for _ in range(2))
-        self._changed = np.zeros([-(-side // TILE) for side in self.cover.shape], bool)
+        shape = map_shape(strands)
+        self._steps_mm, self._holes = np.zeros(shape, np.uint16), np.zeros(shape, np.uint8)
+        self.dimple_mm, self._lit_mm = (np.zeros(shape, np.float32) for _ in range(2))
+        # Pieces and foam lie there from the first, as on the map that strands settle on.
+        self._raised_mm = stacked.thread_mm - thread_over_mm(strands, stacked.section_mm, stacked.first)
+        self.thread_mm = self._raised_mm.copy()
+        self._changed = np.zeros([-(-side // TILE) for side in shape], bool)
 
     def add(
         self,
@@ -41,37 +49,46 @@ class Pressed:
         end_mm: Floats,
         box_mm: Floats | None = None,
     ) -> None:
-        """Let chosen strands press, all of them or what of them lies in a box; loose thread does not."""
-        rows, cols = self.cover.shape
-        within = np.array([0, 0, rows, cols]) if box_mm is None else self._cells(box_mm)
+        """Let chosen strands press; loose thread does not. What lay in the box before, if one is given, gives
+        way to what of them lies there."""
+        rows, cols = self._steps_mm.shape
         chosen = chosen[self.sewn[chosen]]
-        mark_cover(start_mm, end_mm, section_mm, self.stacked.first, chosen, within, self.cover)
-        mark_holes(start_mm, end_mm, chosen, within, self.cover)
-
-    def clear(self, box_mm: Floats) -> None:
-        """Take the thread out of a box."""
+        strands = start_mm, end_mm, section_mm, self.stacked.first, chosen
+        if box_mm is None:
+            lay_thread(*strands, 0, rows, self._steps_mm)
+            mark_holes(start_mm, end_mm, chosen, np.array([0, 0, rows, cols]), self._holes)
+            return
         top, left, bottom, right = self._cells(box_mm).tolist()
-        self.cover[top:bottom, left:right] = 0
+        place, anew = np.s_[top:bottom, left:right], np.zeros((rows, cols), np.uint16)
+        lay_thread(*strands, top, bottom, anew)
+        self._steps_mm[place], self._holes[place] = anew[place], 0
+        mark_holes(start_mm, end_mm, chosen, np.array([top, left, bottom, right]), self._holes)
 
     def note_changes(self, boxes_mm: Floats) -> None:
         """Thread has come or gone in these boxes."""
         mark_boxes(self._changed, self._in_cells(boxes_mm), TILE)
 
     def settle(self) -> None:
-        """Press the cloth down by the thread as it lies now."""
-        rows, cols = self.cover.shape
+        """Press the cloth down by the thread as it lies now, and tell how much there is of it."""
+        rows, cols = self._steps_mm.shape
         for top, left, bottom, right in rectangles(self._changed):
             r0, r1 = max(top * TILE - DIMPLE_CELLS, 0), min(bottom * TILE + DIMPLE_CELLS, rows)
             c0, c1 = max(left * TILE - DIMPLE_CELLS, 0), min(right * TILE + DIMPLE_CELLS, cols)
             up, back = max(r0 - DIMPLE_CELLS, 0), max(c0 - DIMPLE_CELLS, 0)
-            some = self.cover[up : r1 + DIMPLE_CELLS, back : c1 + DIMPLE_CELLS]
-            depth = dimples_mm(np.pad(some, EDGE_CELLS), self.stacked.pit_mm)[EDGE_CELLS:, EDGE_CELLS:]
-            self.dimple_mm[r0:r1, c0:c1] = depth[r0 - up : r1 - up, c0 - back : c1 - back]
+            around = np.s_[up : r1 + DIMPLE_CELLS, back : c1 + DIMPLE_CELLS]
+            own, within = np.s_[r0:r1, c0:c1], np.s_[r0 - up : r1 - up, c0 - back : c1 - back]
+            steps = np.ascontiguousarray(self._steps_mm[around])
+            thread, cover = np.empty(steps.shape, np.float32), np.empty(steps.shape, np.uint8)
+            smooth_rows(steps, 0, len(steps), thread, cover)
+            np.maximum(cover, self._holes[around], out=cover)
+            depth = dimples_mm(np.pad(cover, EDGE_CELLS), self.stacked.pit_mm)
+            self.dimple_mm[own] = depth[EDGE_CELLS:, EDGE_CELLS:][within]
+            self.thread_mm[own] = thread[within] + self._raised_mm[own]
         self._changed[:] = False
 
     def finish(self) -> None:
         """The whole cloth as under the finished stitching."""
-        self.dimple_mm[:] = self.stacked.dimple_mm
+        self.dimple_mm[:], self.thread_mm[:] = self.stacked.dimple_mm, self.stacked.thread_mm
         self._changed[:] = False
 
     def unlit_mm(self, slack: float) -> NDArray[np.float64]:
@@ -79,7 +96,7 @@ class Pressed:
         unlit = np.zeros_like(self._changed)
         mark_apart(self.dimple_mm, self._lit_mm, slack * PRESSED_MM, TILE, unlit)
         tiles = np.argwhere(unlit)[:, ::-1]
-        low = (tiles * TILE - 2 - np.array(self.cover.shape[::-1]) // 2) * CELL_MM
+        low = (tiles * TILE - 2 - np.array(self._steps_mm.shape[::-1]) // 2) * CELL_MM
         return np.concatenate([low, low + (TILE + 4) * CELL_MM], 1)
 
     def lit(self, box_mm: Floats) -> None:
@@ -89,13 +106,13 @@ class Pressed:
         self._lit_mm[place] = self.dimple_mm[place]
 
     def _in_cells(self, boxes_mm: Floats) -> NDArray[np.float64]:
-        middle = np.array(self.cover.shape[::-1]) // 2 + 0.5
+        middle = np.array(self._steps_mm.shape[::-1]) // 2 + 0.5
         return np.asarray(boxes_mm) / CELL_MM + np.tile(middle, 2)
 
     def _cells(self, box_mm: Floats) -> NDArray[np.int64]:
         """Top, left, bottom, right of the cells whose middles lie in a box."""
         left, top, right, bottom = np.ceil(self._in_cells(box_mm) - 0.5)
-        rows, cols = self.cover.shape
+        rows, cols = self._steps_mm.shape
         cells = np.clip([top, left, bottom, right], 0, [rows, cols, rows, cols])
         return np.asarray(cells, np.int64)
 

@@ -20,7 +20,7 @@ from render.draw.carried import MOST_PX, TILE_PX, edge_px
 from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
-from render.draw.laid import map_shape, mark_cover, mark_holes
+from render.draw.laid import laid_maps, map_shape, mark_holes
 from render.draw.layers import Drawing, prepare
 from render.draw.patches import mark_boxes, rectangles
 from render.draw.pressed import Pressed, mark_apart
@@ -274,28 +274,35 @@ def test_number_of_workers_changes_nothing() -> None:
     assert np.array_equal(one.pixels, many.pixels)
 
 
-def test_cover_is_marked_as_its_twin_and_as_stacking_marks_it() -> None:
+def test_cover_is_marked_as_by_its_twin_and_maps_come_to_be_those_of_stacking() -> None:
     # Here, as uncompiled the whole drawings of this module would take minutes.
     import naive
 
     strands = strands_of(piece(), THREADS, JOB)
     stacked = stack_strands(strands)
     every = np.arange(len(strands.start_mm))
-    marked, twin = np.zeros(map_shape(strands), np.uint8), np.zeros(map_shape(strands), np.uint8)
-    within = np.array([20, 40, marked.shape[0] - 50, marked.shape[1] - 60])
+    sewn = every[strands.stitch >= 0]
     start, end = np.ascontiguousarray(strands.start_mm), np.ascontiguousarray(strands.end_mm)
-    for kernel, out in ((mark_cover, marked), (naive.mark_cover, twin)):
-        kernel(start, end, stacked.section_mm, stacked.first, every[::2], within, out)
-    for holes, out in ((mark_holes, marked), (naive.mark_holes, twin)):
-        holes(start, end, every[::2], within, out)
+    thread_mm = np.zeros(map_shape(strands), np.float32)
+    marked, _ = laid_maps(strands, stacked.section_mm, stacked.first, thread_mm)
+    twin, within = np.zeros(marked.shape, np.uint8), np.array([0, 0, *marked.shape])
+    naive.mark_cover(start, end, stacked.section_mm, stacked.first, sewn, within, twin)
+    naive.mark_holes(start, end, sewn, within, twin)
     assert np.array_equal(marked, twin)
-    assert 0 < marked.sum() == marked[20:-50, 40:-60].sum()
+    within = np.array([20, 40, marked.shape[0] - 50, marked.shape[1] - 60])
+    holes, twin = np.zeros(marked.shape, np.uint8), np.zeros(marked.shape, np.uint8)
+    mark_holes(start, end, every[::2], within, holes)
+    naive.mark_holes(start, end, every[::2], within, twin)
+    assert np.array_equal(holes, twin)
+    assert 0 < holes.sum() == holes[20:-50, 40:-60].sum()
 
     pressed = Pressed(strands, stacked)
-    pressed.add(every, stacked.section_mm, start, end)
-    pressed.note_changes(np.array([[-20.0, -20.0, 20.0, 20.0]]))
-    pressed.settle()
-    assert np.array_equal(pressed.dimple_mm, stacked.dimple_mm)
+    for chosen, box_mm in ((every[:80], None), (every[80:], None), (every, np.array([-2.0, -3.0, 4.0, 1.0]))):
+        pressed.add(chosen, stacked.section_mm, start, end, box_mm)
+        pressed.note_changes(np.array([[-20.0, -20.0, 20.0, 20.0]]))
+        pressed.settle()
+        assert np.array_equal(pressed.dimple_mm, stacked.dimple_mm) == (len(chosen) != 80)
+    assert np.array_equal(pressed.thread_mm, stacked.thread_mm)
 
 
 def test_what_has_been_pressed_deeper_is_told_as_by_its_twin() -> None:
