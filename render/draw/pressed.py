@@ -78,10 +78,10 @@ class Pressed:
             around = np.s_[up : r1 + DIMPLE_CELLS, back : c1 + DIMPLE_CELLS]
             own, within = np.s_[r0:r1, c0:c1], np.s_[r0 - up : r1 - up, c0 - back : c1 - back]
             steps = np.ascontiguousarray(self._steps_mm[around])
-            thread, cover = np.empty(steps.shape, np.float32), np.empty(steps.shape, np.uint8)
-            smooth_rows(steps, 0, len(steps), thread, cover)
-            np.maximum(cover, self._holes[around], out=cover)
+            cover = np.maximum(steps > 0, self._holes[around])
             depth = dimples_mm(np.pad(cover, EDGE_CELLS), self.stacked.pit_mm)
+            thread = np.empty(steps.shape, np.float32)
+            smooth_rows(steps, 0, len(steps), thread, cover)
             self.dimple_mm[own] = depth[EDGE_CELLS:, EDGE_CELLS:][within]
             self.thread_mm[own] = thread[within] + self._raised_mm[own]
         self._changed[:] = False

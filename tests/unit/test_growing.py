@@ -247,7 +247,7 @@ def test_hairs_land_with_their_thread() -> None:
     bare = strands_of(sewn, THREADS, JOB)
     growing = Growing(prepared(sewn, Window((1.0, 0.5), 11.0, 60, 60))[1], None)
     strands = with_fuzz(bare, [1.0, 0.5], JOB.seed)
-    hairy = Growing(replace(growing.drawing, strands=strands), None)
+    hairy = Growing(replace(growing.drawing, strands=strands, stacked=stack_strands(strands)), None)
     assert (strands.stitch == HAIR).sum() > 500
     for stitches in (0, 1, 2, 57, hairy.total):
         landed = strands.stitch[: hairy._landed(stitches)]
