@@ -166,7 +166,7 @@ def mark_holes(
     within: NDArray[np.int64],
     cover: NDArray[np.uint8],
 ) -> None:
-    """Mark where chosen strands pierce the cloth in the rows and columns `within` (top, left, bottom, right)."""
+    """Mark where chosen strands pierce the cloth within rows and columns: top, left, bottom, right."""
     rows, cols = cover.shape
     for i in chosen:
         for at in (start[i], end[i]):
