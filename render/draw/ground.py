@@ -11,7 +11,7 @@ from numba import njit
 from render.draw.across import CELL_MM
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.dimples import PIT_MM
-from render.draw.grain import noise2
+from render.draw.film import film_over
 from render.draw.laid import map_shape
 from render.draw.pucker import Pucker, cached_pucker
 from render.draw.seen_move import seen_move
@@ -33,9 +33,6 @@ UNDER_FILM = 0.35  # of that, where a film lay over the pile while it was sewn (
 FOAM_LEFT = 0.8  # of its height that foam has left under the middle of a satin (estimate)
 ROUND = 3.2  # exponent of the curve that it has across, 2 being a parabola (estimate)
 EDGE_SAMPLES = 4  # sub-rows and sub-columns with which a piece's edge is smoothed
-FILM_HAZE = 0.10  # white that a soluble film adds, seen straight on (estimate)
-FILM_GLINT = 0.13  # and where it bends towards the light (estimate)
-FILM_CLEAR = 0.88  # light of the cloth that it lets through (estimate)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -308,23 +305,4 @@ def scan(outline: Floats, x: Floats, y: Floats) -> NDArray[np.bool_]:
             first = np.searchsorted(x, ordered[pair])
             last = np.searchsorted(x, ordered[pair + 1])
             out[r, first:last] = True
-    return out
-
-
-@njit(cache=True, nogil=True)
-def film_over(
-    light: NDArray[np.float32], x: NDArray[np.float64], y: NDArray[np.float64], seed: int
-) -> NDArray[np.float32]:
-    """The cloth through a soluble topping film: a little haze, and soft glints on its creases."""
-    out = np.empty_like(light)
-    for r in range(light.shape[0]):
-        for c in range(light.shape[1]):
-            bend = 0.9 * noise2(x[c] * 0.16, y[r] * 0.16, seed + 5)
-            crease = noise2(x[c] * 0.10 + bend, y[r] * 0.07 - bend, seed + 3)
-            fine = noise2(x[c] * 1.9, y[r] * 1.9, seed + 9)
-            ripple = noise2(x[c] * 0.55 + bend, y[r] * 0.30, seed + 13)
-            glint = max(1.0 - abs(crease + 0.25 * ripple) * 2.6, 0.0) ** 3 * (0.6 + 0.4 * fine)
-            haze = FILM_HAZE * (0.85 + 0.25 * ripple + 0.1 * fine) + FILM_GLINT * glint
-            for channel in range(3):
-                out[r, c, channel] = light[r, c, channel] * FILM_CLEAR + haze
     return out

@@ -22,13 +22,21 @@ def inside(outline: NDArray[np.float64], point: NDArray[np.float64]) -> bool:
 
 
 def film_over(light: NDArray[np.float64], x: float, y: float, seed: int, c: Any) -> NDArray[np.float64]:
-    """The cloth's light through a creased film at one point."""
-    bend = 0.9 * noise2(0.16 * x, 0.16 * y, seed + 5)
-    fine, ripple = noise2(1.9 * x, 1.9 * y, seed + 9), noise2(0.55 * x + bend, 0.3 * y, seed + 13)
-    crease = noise2(0.1 * x + bend, 0.07 * y - bend, seed + 3)
-    glint = np.clip(1 - 2.6 * abs(crease + 0.25 * ripple), 0, None) ** 3 * (0.6 + 0.4 * fine)
-    haze = c.FILM_HAZE * (0.85 + 0.25 * ripple + 0.1 * fine) + c.FILM_GLINT * glint
-    return np.asarray(light * c.FILM_CLEAR + haze)
+    """The cloth's light through a crinkled film at one point."""
+
+    def creased(x: float, y: float) -> tuple[float, float]:
+        bend = 0.6 * noise2(0.11 * x, 0.11 * y, seed + 5)
+        coarse = np.hypot(noise2(c.COARSE * x + bend, 0.8 * c.COARSE * y - bend, seed + 3), c.BLUNT)
+        fine = np.hypot(noise2(c.FINE * x + bend, c.FINE * y, seed + 13), c.BLUNT)
+        return coarse, fine
+
+    def height(x: float, y: float) -> float:
+        return float(np.dot(creased(x, y), (c.COARSE_MM, c.FINE_MM)))
+
+    slope = np.array([height(x + c.STEP_MM, y), height(x, y + c.STEP_MM)]) - height(x, y)
+    gloss = c.GLOSS * np.exp(-0.5 * (((slope / c.STEP_MM - c.MIRROR) / c.WIDE) ** 2).sum())
+    near = np.clip(1 - c.CREASED * np.array(creased(x, y)), 0, None) @ [1.0, 0.6]
+    return np.asarray(light * c.CLEAR + c.VEIL + gloss + c.CREASE * min(near, 1.0))
 
 
 def sky_share(

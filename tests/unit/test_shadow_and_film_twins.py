@@ -12,6 +12,7 @@ from scipy.ndimage import map_coordinates, uniform_filter
 from render.draw import (
     block_rows,
     dimples,
+    film,
     ground,
     raster,
     reach,
@@ -183,8 +184,8 @@ def test_an_outline_is_filled_by_the_even_odd_rule() -> None:
 def test_film_matches() -> None:
     light = np.random.default_rng(10).random((9, 11, 3), np.float32)
     x, y = np.linspace(-8, 9, 11), np.linspace(-7, 5, 9)
-    got = ground.film_over(light, x, y, 4)
+    got = film.film_over(light, x, y, 4)
     for r in range(9):
         for c in range(11):
-            expected = naive.film_over(light[r, c], x[c], y[r], 4, ground)
+            expected = naive.film_over(light[r, c], x[c], y[r], 4, film)
             assert got[r, c] == pytest.approx(expected, abs=1e-6)
