@@ -65,8 +65,7 @@ def _moved(old: SewPlan, new: SewPlan) -> tuple[Floats, int]:
     middle = [
         np.array([(p.box_mm[0] + p.box_mm[2]) / 2, (p.box_mm[1] + p.box_mm[3]) / 2]) for p in (old, new)
     ]
-    first = new.start_mm[0] - old.start_mm[0] if len(old.start_mm) and len(new.start_mm) else np.zeros(2)
-    ways = [np.zeros(2), middle[1] - middle[0], first]
+    ways = [np.zeros(2), middle[1] - middle[0], new.start_mm[0] - old.start_mm[0]]
     counts = [_kept(old, new, way) for way in ways]
     best = int(np.argmax(counts))
     return ways[best], counts[best]

@@ -17,7 +17,10 @@ from render.model import Problem
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from numpy.typing import NDArray
+
     from render.inspect.piece import Piece
+    from render.inspect.places import Box, Point
     from render.model import Floats
 
 CELL_MM = 0.25
@@ -60,7 +63,6 @@ def crowded_spots(piece: Piece) -> Iterator[Problem]:
     least_mm = min(one.crowded_mm for one in piece.limits)
     layers, origin = layers_map(piece)
     spots, _ = label(layers > limit, np.ones((3, 3)))
-    middle = (piece.sewn.start_mm + piece.sewn.end_mm) / 2
     for number, place in enumerate(find_objects(spots), 1):
         rows, cols = place
         size = max(rows.stop - rows.start, cols.stop - cols.start) * CELL_MM
@@ -77,11 +79,7 @@ def crowded_spots(piece: Piece) -> Iterator[Problem]:
             x0 + cols.stop * CELL_MM - half,
             y0 + rows.stop * CELL_MM - half,
         )
-        within = (middle >= box[:2]).all(1) & (middle <= box[2:]).all(1)
-        stitches = np.flatnonzero(within)
-        if not len(stitches):
-            continue
-        most = float(mine.max())
+        stitches, most = _stitches_in(piece, box, where), float(mine.max())
         objects = np.unique(piece.plan.object_index[stitches])
         yield Problem(
             kind="crowding",
@@ -98,6 +96,18 @@ def crowded_spots(piece: Piece) -> Iterator[Problem]:
             ),
             remedy=f"take out what lies below or open the spacing until it is {limit:.0f} layers at most",
         )
+
+
+def _stitches_in(piece: Piece, box_mm: Box, where_mm: Point) -> NDArray[np.int64]:
+    """The stitches with their middles in a box; where long ones only meet in it, those nearest to a place."""
+    start, run = piece.sewn.start_mm, piece.sewn.end_mm - piece.sewn.start_mm
+    middle = start + run / 2
+    inside = np.flatnonzero((middle >= box_mm[:2]).all(1) & (middle <= box_mm[2:]).all(1))
+    if len(inside):
+        return inside
+    along = ((where_mm - start) * run).sum(1) / np.maximum((run * run).sum(1), 1e-9)
+    away = np.hypot(*(start + np.clip(along, 0, 1)[:, None] * run - where_mm).T)
+    return np.flatnonzero(away <= max(ROOM_CELLS * CELL_MM / 2, away.min()))
 
 
 def repeated_holes(piece: Piece) -> Iterator[Problem]:

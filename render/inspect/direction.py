@@ -104,7 +104,7 @@ def _together(fills: list[SewnObject], areas: Areas) -> list[SewnObject]:
 def pucker(piece: Piece) -> Iterator[Problem]:
     """Cloth pressed together so far that it ripples around much of the stitching."""
     cloth, plan = piece.sewn.cloth, piece.plan
-    if cloth is None or not len(plan.start_mm):
+    if cloth is None:
         return
     middle = (plan.start_mm + plan.end_mm) / 2
     col, row = np.rint((middle - cloth.origin_mm) / cloth.cell_mm).astype(int).T

@@ -56,8 +56,6 @@ class _Gap:
 
 def gaps(piece: Piece) -> Iterator[Problem]:
     """Gaps between adjacent objects; those between the same two colours are one problem."""
-    if not len(piece.plan.start_mm):
-        return
     limit = min(one.gap_mm for one in piece.limits)
     places: dict[tuple[int, int], list[_Gap]] = {}
     slits = set()

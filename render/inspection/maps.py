@@ -82,7 +82,7 @@ def field_of(piece: Piece, name: MapName, window: Window) -> Floats:
     if name == "cover":
         values = 100.0 * gaussian_filter(sewn, COVER_MM * px_per_mm)
     else:
-        share = 100.0 * np.maximum(cover.stitch, 0) / max(len(piece.plan.start_mm), 1)
+        share = 100.0 * np.maximum(cover.stitch, 0) / len(piece.plan.start_mm)
         # Averaged over the sewn part only, so that it does not fall off towards the edge.
         weight = gaussian_filter(sewn, ORDER_MM * px_per_mm)
         values = (

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from render.model import Colour, FibreLobes
 
 NE_PER_TEX = 453.59237 / (840 * 0.0009144)  # 590.541: grams a pound over kilometres a hank of 840 yd
-CLOSEST_PACKING = 0.9069  # pi / (2 sqrt 3): circles in a plane cannot lie closer
 _NUMBER = r"(\d+(?:\.\d+)?)"
 # (pattern, tex from its number and its plies, whether the number is only nominal)
 _SIZES: tuple[tuple[str, str, bool], ...] = (
@@ -102,8 +101,6 @@ def make_thread(
     if kind not in presets["kind"]:
         raise InputError(f"{shown(kind)} is no kind of thread: choose one of {', '.join(presets['kind'])}")
     row = presets["kind"][kind]
-    if row["packing"] > CLOSEST_PACKING:
-        raise InputError(f"packing {row['packing']} of {kind} thread is closer than fibres can lie (0.907)")
     tex = tex if tex is not None else parse_size(presets["default"]["size"])[0]
     twist = twist_per_m if twist_per_m is not None else row["twist_per_m"]
     shape = (tex, row["fibre_density_g_per_cm3"], row["packing"])

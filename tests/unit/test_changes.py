@@ -71,6 +71,34 @@ def test_what_was_altered_is_said_with_both_values() -> None:
     assert one.where_mm == pytest.approx((20, 0), abs=0.3)
 
 
+def test_everything_that_was_altered_is_said() -> None:
+    """Longer, turned, moved, sewn in another block: each in words of its own, the largest object first."""
+    turned = samples.Part(samples.fill(10, 8) @ np.array([[0.0, 1.0], [-1.0, 0.0]]), "fill", 1)
+    longer = samples.Part(samples.satin(12, 3) + [20.0, 1.0], "satin", 0)
+    old = _measured(plan_of(FILL, SATIN), (0.0, 10.0), (90.0, 10.0))
+    new = _measured(plan_of(turned, longer), (90.0, 8.0), (88.5, 12.0))
+    found = {one.new.kind: one.words for one in changes(old, new).objects if one.new is not None}
+    assert "length 10.00 became 8.00 mm, angle 0 became 90 degrees" in found["fill"]
+    counts = [part.last - part.first + 1 for part in (old.objects[1], new.objects[1])]
+    assert found["satin"].startswith(f"{counts[0]} stitches became {counts[1]}, length 10.00 became 12.00 mm")
+    assert found["satin"].endswith("moved by 1.0 mm")
+
+
+def test_one_object_sewn_in_another_block_is_said() -> None:
+    others = [samples.Part(RUN.points_mm + [0.0, 9.0 * k], "running", 1) for k in range(2)]
+    old = plan_of(FILL, SATIN, *others)
+    new = plan_of(FILL, dataclasses.replace(SATIN, block=0), *others)
+    (one,) = changes(old, new).objects
+    assert one.words == "sewn in block 1 instead of 2"
+
+
+def _measured(plan: SewPlan, *sizes: tuple[float, float]) -> SewPlan:
+    """With the objects' angle and length."""
+    parts = zip(plan.objects, sizes, strict=True)
+    objects = tuple(dataclasses.replace(part, angle_deg=a, length_mm=length) for part, (a, length) in parts)
+    return dataclasses.replace(plan, objects=objects)
+
+
 def test_sewing_in_another_order_changes_no_stitch() -> None:
     old, new = plan_of(FILL, SATIN, RUN), plan_of(FILL, RUN, SATIN)
     found = changes(old, new)

@@ -168,6 +168,16 @@ def test_satin_sewn_over_and_over_is_crowded(times: int, severity: str | None) -
     assert not list(crowded_spots(dataclasses.replace(piece, job=foam)))
 
 
+def test_long_stitches_that_only_meet_are_crowded_where_they_meet() -> None:
+    """A fan of 24 spokes, out and back: their middles lie 6 mm from the corner in which they pile up."""
+    angle = np.linspace(0, np.pi / 2, 24)
+    rays = np.stack([np.cos(angle), np.sin(angle)], 1)
+    points = np.stack([0.25 * rays, 12 * rays], 1).reshape(-1, 2)
+    (found,) = crowded_spots(inspected(Sewing(points, ("satin",) * 47)))
+    assert max(found.box_mm) < 2
+    assert found.stitches[1] - found.stitches[0] > 24
+
+
 @pytest.mark.parametrize(("times", "found"), [(4, 0), (24, 1)])
 def test_a_hole_that_is_pierced_over_and_over(times: int, found: int) -> None:
     points = [np.zeros(2)]

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from math import pi, sqrt
-from typing import Any
+from math import sqrt
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from render.errors import InputError
-from render.materials import threads
-from render.materials.presets import preset
 from render.materials.threads import (
-    CLOSEST_PACKING,
     make_thread,
     parse_size,
     thread_kinds,
@@ -147,22 +142,6 @@ def test_packings_are_those_of_round_thread() -> None:
     for kind in thread_kinds():
         assert 0.55 <= make_thread(RED, kind=kind).packing <= 0.70, kind
     assert make_thread(RED, kind="cotton").packing == pytest.approx(0.598, abs=0.01)
-
-
-def test_packing_closer_than_circles_can_lie_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Geometry: hexagonal packing of circles fills pi / (2 sqrt 3) = 0.9069."""
-    assert pytest.approx(pi / (2 * sqrt(3)), abs=1e-4) == CLOSEST_PACKING
-
-    def packed(packing: float) -> Callable[[str], dict[str, Any]]:
-        true = preset("threads.toml")
-        kinds = {**true["kind"], "rayon": {**true["kind"]["rayon"], "packing": packing}}
-        return lambda name: {**true, "kind": kinds}
-
-    monkeypatch.setattr(threads, "preset", packed(0.906))
-    assert make_thread(RED).packing == 0.906
-    monkeypatch.setattr(threads, "preset", packed(0.908))
-    with pytest.raises(InputError, match=r"closer than fibres can lie \(0\.907\)"):
-        make_thread(RED)
 
 
 def test_the_default_thread_is_rayon_sold_as_40_weight() -> None:
