@@ -23,13 +23,18 @@ def read_artwork(path: str) -> NDArray[np.float64]:
     """
     from PIL import Image, ImageOps, UnidentifiedImageError
 
+    if not path:
+        raise InputError("the name of the artwork is empty: give one, or leave it out")
     try:
         with Image.open(path, formats=FORMATS) as image:
             if image.width * image.height > MOST_PX:
                 raise InputError(
                     f"the artwork {path} has {image.width} x {image.height} pixels: save it smaller"
                 )
-            upright = ImageOps.exif_transpose(image).convert("RGBA")
+            upright = ImageOps.exif_transpose(image)
+            if upright.mode.startswith("I"):  # grey of 16 bits, which a conversion would cut off, not scale
+                upright = Image.fromarray((np.asarray(upright) // 257).clip(0, 255).astype(np.uint8))
+            upright = upright.convert("RGBA")
     except UnidentifiedImageError:
         raise InputError(
             f"the artwork {path} is no picture that can be read: save it as PNG or JPEG"

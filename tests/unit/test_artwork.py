@@ -117,3 +117,13 @@ def test_what_is_no_picture_is_refused_in_one_sentence(tmp_path: Path) -> None:
         read_artwork(str(path))
     with pytest.raises(InputError, match=r"cannot read the artwork .*: No such file"):
         read_artwork(str(tmp_path / "none.png"))
+
+
+@pytest.mark.parametrize("ending", ["png", "tif"])
+def test_grey_of_sixteen_bits_keeps_its_shades(tmp_path: Path, ending: str) -> None:
+    """A level of 16 bits is that of 8 times 257: black, two greys and white."""
+    shades = np.array([[0, 51, 204, 255]], np.uint16)
+    Image.fromarray(shades * 257).save(tmp_path / f"grey.{ending}")
+    read = read_artwork(str(tmp_path / f"grey.{ending}"))
+    assert (read[0, :, :3] * 255).round().tolist() == [[level] * 3 for level in shades[0]]
+    assert (read[..., 3] == 1).all()
