@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 # would go to the one or the other side as the design is turned.
 CELL_MM = 0.0977
 PER_MM = 1.0 / CELL_MM
-LEAST_MM = 1e-6  # a shorter stitch lies nowhere
+LEAST_MM = 1e-6  # a shorter stitch lies on the spot
 APART_CELLS = 0.7  # between two places across a strand, at most
 LANES = 8  # samples that are worked on at a time
 _f, _i = np.float32, np.int32
@@ -44,6 +44,18 @@ def room_for(section: Floats, first: NDArray[np.int64], chosen: NDArray[np.int64
         np.empty(wide * most, np.int32),
         np.empty(wide * most, np.float32),
     )
+
+
+@njit(cache=True, nogil=True)
+def box_of(start: NDArray[np.float64], end: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Left, top, right, bottom of strands (N, 2); of none all are 0."""
+    box = np.zeros(4)
+    for axis in range(2):
+        for i in range(len(start)):
+            low, high = min(start[i, axis], end[i, axis]), max(start[i, axis], end[i, axis])
+            box[axis] = low if i == 0 else min(box[axis], low)
+            box[2 + axis] = high if i == 0 else max(box[2 + axis], high)
+    return box
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.draw.across import CELL_MM, LEAST_MM, PER_MM, lanes, places, room_for, way_of
+from render.draw.across import CELL_MM, LEAST_MM, PER_MM, box_of, lanes, places, room_for, way_of
 from render.draw.apart import Apart
 from render.draw.dimples import EDGE_CELLS, PIERCED
 
@@ -30,8 +30,10 @@ def map_shape(strands: Strands) -> tuple[int, int]:
     It has room for strands as they were laid and as they lie.
     """
     laid = strands.unmoved()
-    points = np.abs(np.concatenate([strands.start_mm, strands.end_mm, laid.start_mm, laid.end_mm]))
-    reach = points.max(0) if len(points) else np.zeros(2)
+    boxes = [
+        box_of(np.ascontiguousarray(s.start_mm), np.ascontiguousarray(s.end_mm)) for s in (strands, laid)
+    ]
+    reach = np.abs(boxes).reshape(-1, 2).max(0)
     cols, rows = (2 * (np.ceil(reach / CELL_MM).astype(int) + EDGE_CELLS) + 1).tolist()
     return rows, cols
 

@@ -5,19 +5,22 @@ Lengths in mm, strands as straight lines from `start` to `end (N, 2)`.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
+
+from render.draw.across import LEAST_MM, lanes
+from render.draw.apart import Apart
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 ALIKE = 0.85  # cosine of the angle up to which threads side by side press each other
 BEYOND_MM = 0.25  # past its end a neighbour still presses: its hole holds the cloth
-REACH_MM = 0.42  # how far a neighbour can lie and still matter: `APART` half-widths of a coarse thread, twice
+LEAST_REACH_MM, REACH_MM = 0.4, 0.84  # a neighbour further off counts as none, however coarse the thread
 LINE = 8  # numbers of a neighbour
-BIN_MM = 0.84  # side of the bins in which neighbours are looked for, over twice `REACH_MM`
+_f, _i = np.float32, np.int32
 
 
 @njit(cache=True, nogil=True)
@@ -26,20 +29,22 @@ def binned(
     end: NDArray[np.float64],
     crowd: NDArray[np.int64],
     low: NDArray[np.float64],
+    bin_mm: float,
     shape: tuple[int, int],
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
     """Which strands of the crowd run through which bin: those of k are `listed[bins[k]:bins[k + 1]]`."""
+    per_mm = 1.0 / bin_mm
     bins = np.zeros(shape[0] * shape[1] + 1, np.int64)
-    listed = np.empty(0, np.int64)
+    listed = np.empty(0, np.int32)
     for filling in range(2):
         for i in crowd:
             run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
-            steps = int(np.ceil(np.sqrt(run_x * run_x + run_y * run_y) / (BIN_MM / 2))) + 1
+            steps = int(np.ceil(np.sqrt(run_x * run_x + run_y * run_y) * 2.0 * per_mm)) + 1
             last = -1
             for k in range(steps):
                 share = k / max(steps - 1, 1)
-                col = int((start[i, 0] + run_x * share - low[0]) / BIN_MM)
-                row = int((start[i, 1] + run_y * share - low[1]) / BIN_MM)
+                col = int((start[i, 0] + run_x * share - low[0]) * per_mm)
+                row = int((start[i, 1] + run_y * share - low[1]) * per_mm)
                 # A straight line never comes back to a bin.
                 if row * shape[1] + col == last:
                     continue
@@ -51,7 +56,7 @@ def binned(
                     bins[last + 1] += 1
         if not filling:
             bins = np.cumsum(bins)
-            listed = np.empty(bins[-1], np.int64)
+            listed = np.empty(bins[-1], np.int32)
     # Each bin's place has moved to its end.
     bins[1:] = bins[:-1].copy()
     bins[0] = 0
@@ -66,44 +71,51 @@ def look_around(
     piece: NDArray[np.int32],
     stitch: NDArray[np.int32],
     low: NDArray[np.float64],
-    shape: NDArray[np.int64],
+    reach_mm: float,
+    shape: tuple[int, int],
     bins: NDArray[np.int64],
-    listed: NDArray[np.int64],
+    listed: NDArray[np.int32],
     looks: NDArray[np.int64],
     near: NDArray[np.int32],
 ) -> None:
     """Fill `near` (K, 2) for the strands from `own[0]` to `own[1]`, see `Crowd`.
 
-    `low` is the corner of the bins, of which there are `shape`.
+    Neighbours lie at most `reach_mm` off, which is the side of bins; `low` is the corner of these, of which
+    there are `shape`.
     """
+    per_mm = 1.0 / reach_mm
     # Which strand has asked for a strand and a bin last; and the strands around the one at hand.
-    asked, looked = np.full(len(piece), -1, np.int64), np.full(len(bins), -1, np.int64)
-    around, lines = np.empty(len(piece), np.int64), np.empty((len(piece), LINE))
+    asked, looked = np.full(len(piece), -1, np.int32), np.full(len(bins), -1, np.int32)
+    around, lines = np.empty(len(piece), np.int32), np.empty((len(piece), LINE), np.float32)
+    flat, most = lines.reshape(-1), 0
+    for i in range(own[0], own[1]):
+        most = max(most, looks[i + 1] - looks[i])
+    far, found = np.empty((2, lanes(most)), np.float32), np.empty((2, lanes(most)), np.int32)
+    left, right, on_left, on_right = far[0], far[1], found[0], found[1]
     for i in range(own[0], own[1]):
         run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
         length = np.sqrt(run_x * run_x + run_y * run_y)
         stations = looks[i + 1] - looks[i]
         near[looks[i] : looks[i + 1]] = -1
-        if piece[i] < 0 or length <= 1e-6:
+        if piece[i] < 0 or length <= LEAST_MM:
             continue
         tx, ty = run_x / length, run_y / length
         count, last = 0, -1
         for k in range(stations):
             t = k / (stations - 1.0)
             x, y = start[i, 0] + run_x * t, start[i, 1] + run_y * t
-            here = int((y - low[1]) / BIN_MM) * shape[1] + int((x - low[0]) / BIN_MM)
+            here = int((y - low[1]) * per_mm) * shape[1] + int((x - low[0]) * per_mm)
             if here == last:
                 continue
             last = here
             count = _beside(
-                x, y, tx, ty, i, count, start, end, piece, stitch, low, shape, bins, listed, asked, looked,
-                around, lines,
+                x, y, tx, ty, length, i, count, start, end, piece, stitch, low, reach_mm, shape, bins, listed,
+                asked, looked, around, lines,
             )  # fmt: skip
+        step = _f(run_x / (stations - 1.0)), _f(run_y / (stations - 1.0)), _f(tx), _f(ty)
+        nearest(stations, step, _f(reach_mm), count, around, flat, left, right, on_left, on_right)
         for k in range(stations):
-            t = k / (stations - 1.0)
-            x, y = start[i, 0] + run_x * t, start[i, 1] + run_y * t
-            left, right = _neighbours(x, y, tx, ty, count, around, lines)
-            near[looks[i] + k, 0], near[looks[i] + k, 1] = left, right
+            near[looks[i] + k, 0], near[looks[i] + k, 1] = on_left[k], on_right[k]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -112,6 +124,7 @@ def _beside(
     y: float,
     tx: float,
     ty: float,
+    length: float,
     i: int,
     count: int,
     start: NDArray[np.float64],
@@ -119,18 +132,20 @@ def _beside(
     piece: NDArray[np.int32],
     stitch: NDArray[np.int32],
     low: NDArray[np.float64],
-    shape: NDArray[np.int64],
+    reach_mm: float,
+    shape: tuple[int, int],
     bins: NDArray[np.int64],
-    listed: NDArray[np.int64],
-    asked: NDArray[np.int64],
-    looked: NDArray[np.int64],
-    around: NDArray[np.int64],
-    lines: NDArray[np.float64],
+    listed: NDArray[np.int32],
+    asked: NDArray[np.int32],
+    looked: NDArray[np.int32],
+    around: NDArray[np.int32],
+    lines: NDArray[np.float32],
 ) -> int:
     """Add to the `count` strands `around` strand i those near a point of it that may press it, and return how
-    many there are then. Of each: where it starts, its run, its length; if it comes from the same hole, where
-    its other end lies; one over how far its run goes along."""
-    col, row = int((x - low[0]) / BIN_MM), int((y - low[1]) / BIN_MM)
+    many there are then. Of each, from where i starts: where it starts, its run, its length; one over how far
+    its run goes along; and if it comes from the same hole, where its other end lies."""
+    per_mm, widest = 1.0 / reach_mm, reach_mm + BEYOND_MM
+    col, row = int((x - low[0]) * per_mm), int((y - low[1]) * per_mm)
     for r in range(max(row - 1, 0), min(row + 2, shape[0])):
         for c in range(max(col - 1, 0), min(col + 2, shape[1])):
             b = r * shape[1] + c
@@ -142,50 +157,70 @@ def _beside(
                 if asked[j] == i or j == i or piece[j] != piece[i]:
                     continue
                 asked[j] = i
+                from_x, from_y = start[j, 0] - start[i, 0], start[j, 1] - start[i, 1]
                 run_x, run_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
+                along, aside = from_x * tx + from_y * ty, from_y * tx - from_x * ty
+                forth, over = run_x * tx + run_y * ty, run_y * tx - run_x * ty
+                # None that is too far to either side or along.
+                if min(aside, aside + over) > widest or max(aside, aside + over) < -widest:
+                    continue
+                if min(along, along + forth) > length + BEYOND_MM or max(along, along + forth) < -BEYOND_MM:
+                    continue
                 span = np.sqrt(run_x * run_x + run_y * run_y)
-                facing = (run_x * tx + run_y * ty) / max(span, 1e-9)
                 same_hole = abs(stitch[j] - stitch[i]) == 1
                 # One that goes straight on from the same needle point is no neighbour.
-                if abs(facing) < ALIKE or (same_hole and facing > 0.0):
+                if abs(forth) < ALIKE * max(span, LEAST_MM) or (same_hole and forth > 0.0):
                     continue
-                lines[count, 0], lines[count, 1], lines[count, 2] = start[j, 0], start[j, 1], run_x
-                lines[count, 3], lines[count, 4], lines[count, 5] = run_y, span, np.inf
+                lines[count, 0], lines[count, 1], lines[count, 2] = from_x, from_y, run_x
+                lines[count, 3], lines[count, 4], lines[count, 5] = run_y, span, 1.0 / forth
+                lines[count, 6], lines[count, 7] = np.inf, np.inf
                 if same_hole:
-                    lines[count, 5] = end[j, 0] if stitch[j] > stitch[i] else start[j, 0]
-                    lines[count, 6] = end[j, 1] if stitch[j] > stitch[i] else start[j, 1]
-                lines[count, 7] = 1.0 / (run_x * tx + run_y * ty)
+                    ends = end if stitch[j] > stitch[i] else start
+                    lines[count, 6], lines[count, 7] = ends[j, 0] - start[i, 0], ends[j, 1] - start[i, 1]
                 around[count] = j
                 count += 1
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _neighbours(
-    x: float,
-    y: float,
-    tx: float,
-    ty: float,
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def nearest(
+    stations: int,
+    step: tuple[Any, Any, Any, Any],
+    reach_mm: Any,
     count: int,
-    around: NDArray[np.int64],
-    lines: NDArray[np.float64],
-) -> tuple[int, int]:
-    """Which of the strands `around` lie next to a point of one that runs along tx, ty: to the left and to the
-    right; -1 for none."""
-    left = right = 2.0 * REACH_MM
-    on_left = on_right = -1
-    # Without branches, which no processor could foresee.
-    for k in range(count):
-        run_x, run_y = lines[k, 2], lines[k, 3]
-        dx, dy = lines[k, 0] - x, lines[k, 1] - y
-        # The line straight to the right through the point meets the strand at this share of it.
-        share = -(dx * tx + dy * ty) * lines[k, 7]
-        away = (dy + share * run_y) * tx - (dx + share * run_x) * ty
-        # If it comes from the same hole, the side is that of its other end.
-        same_hole = lines[k, 5] < np.inf
-        turn = (lines[k, 6] - y) * tx - (lines[k, 5] - x) * ty if same_hole else away
-        far = abs(away) if max(-share, share - 1.0) * lines[k, 4] <= BEYOND_MM else np.inf
-        is_left, is_right = (turn < 0.0) & (far < left), (turn >= 0.0) & (far < right)
-        left, on_left = far if is_left else left, around[k] if is_left else on_left
-        right, on_right = far if is_right else right, around[k] if is_right else on_right
-    return on_left, on_right
+    around: NDArray[np.int32],
+    lines: NDArray[np.float32],
+    left: NDArray[np.float32],
+    right: NDArray[np.float32],
+    on_left: NDArray[np.int32],
+    on_right: NDArray[np.int32],
+) -> None:
+    """Which of the `count` strands `around` lie next to a strand to its left and to its right at each
+    station; -1 for none. `step` is from one to the next, and the strand's direction; `left` and `right` are
+    room."""
+    step_x, step_y, tx, ty = step
+    wide = lanes(stations)
+    for k in range(wide):
+        left[k] = right[k] = reach_mm
+        on_left[k] = on_right[k] = -1
+    for m in range(count):
+        at = np.uintp(LINE * m)
+        from_x, from_y = lines[at], lines[at + np.uintp(1)]
+        run_x, run_y = lines[at + np.uintp(2)], lines[at + np.uintp(3)]
+        span, per_forth = lines[at + np.uintp(4)], lines[at + np.uintp(5)]
+        other_x, other_y, name = lines[at + np.uintp(6)], lines[at + np.uintp(7)], around[m]
+        same_hole = other_x < _f(np.inf)
+        # Without branches, which no processor could foresee.
+        for k in range(wide):
+            x, y = step_x * _f(_i(k)), step_y * _f(_i(k))
+            dx, dy = from_x - x, from_y - y
+            # The line straight to the right through the point meets the strand at this share of it.
+            share = -(dx * tx + dy * ty) * per_forth
+            away = (dy + share * run_y) * tx - (dx + share * run_x) * ty
+            # If it comes from the same hole, the side is that of its other end.
+            turn = (other_y - y) * tx - (other_x - x) * ty if same_hole else away
+            beyond = max(-share, share - _f(1.0)) * span
+            far = abs(away) if beyond <= _f(BEYOND_MM) else _f(np.inf)
+            is_left, is_right = (turn < _f(0.0)) & (far < left[k]), (turn >= _f(0.0)) & (far < right[k])
+            left[k], on_left[k] = far if is_left else left[k], name if is_left else on_left[k]
+            right[k], on_right[k] = far if is_right else right[k], name if is_right else on_right[k]

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.cords import snap
+from render.draw.crowd import crowd_of
 from render.draw.layers import strand_boxes
 from render.draw.profile import press_profile
 from render.draw.raster import SNAP_PER_PX
-from render.draw.section import crowd_of, set_sections
+from render.draw.section import set_sections
 from render.draw.shading import note_runs
 from render.draw.unmoved import moved_mm
 

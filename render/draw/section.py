@@ -7,112 +7,38 @@ keeps its area. A thread on its own keeps the shape it has on cloth.
 
 from __future__ import annotations
 
-import itertools
-import os
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
 
+from render.draw.across import LEAST_MM
 from render.draw.apart import Apart
+from render.draw.crowd import (
+    APART,
+    FIRST_LESS,
+    FIRST_PER_MM,
+    HALF,
+    LAST_LESS,
+    LAST_PER_MM,
+    LONG,
+    MEETS,
+    shared_out,
+)
 from render.draw.grain import noise1
-from render.draw.neighbours import BIN_MM, REACH_MM, binned, look_around
+from render.draw.neighbours import REACH_MM
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
-    from render.draw.strands import Strands
+    from render.draw.crowd import Crowd
     from render.model import Floats
 
 # Spun and twisted thread is never quite even: its width varies by this share over such lengths (estimate).
 UNEVEN_WIDTH, UNEVEN_MM = 0.10, 0.9
 LEAST = 0.48  # of its half-width to one side, however crowded (estimate)
-# A thread that meets its neighbour no sooner than at this share of its half-width just reaches it; further
-# off it draws back again, and beyond `APART` it is as it would be alone (estimates).
-MEETS, APART = 1.14, 1.36
 OVERLAP = 1.03  # threads that meet interlock a little: their filaments are no smooth rods
-LEAST_MM = 1e-6  # a stitch on the spot has a length, too
-# Over such a length a thread gathers into its hole, to such a share of its width: alone, and pressed. A flat
-# thread is about half as wide when it is round again.
-TAPER_MM, TAPERED = (0.25, 0.36), (0.80, 0.52)
-# Where thread comes up again and goes straight on, only the hole gathers it, not its own way back beside it.
-STRAIGHT_MM, STRAIGHT = 0.22, 0.62
-SAME_HOLE_MM = 0.06  # so close, two ends are in one hole
 WAIST = 0.65  # by which threads that share holes lie closer there: a needle leaves room for some (estimate)
-EVERY = 4  # samples of height from one look for neighbours to the next
-HALF, LONG, FIRST_LESS, FIRST_PER_MM, LAST_LESS, LAST_PER_MM, ENDS = range(7)  # columns of `Crowd.ends`
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Crowd:
-    """Strands and their neighbours: what the sections of the strands depend on besides where these lie now.
-
-    `near` (K, 2) are the strands that lie next to the left and to the right at each look, -1 for none; strand
-    i owns looks `looks[i]` to `looks[i+1]`, and rows `first[i]` to `first[i+1]` of its sections.
-    `ends` (N, 6) is what of each strand its neighbours ask for, in columns as `HALF` and the others: half its
-    width and how long it is; the share of its width that it loses in the hole at its start, if it goes down
-    there, and one over the length on which it gathers into it; and the same at its end.
-    """
-
-    strands: Strands
-    first: NDArray[np.int64]
-    looks: NDArray[np.int64]
-    near: NDArray[np.int32]
-    ends: NDArray[np.float64]
-
-
-def crowd_of(laid: Strands, first: NDArray[np.int64], *, pressed: bool = True) -> Crowd:
-    """The strands as they are laid, strand i with rows `first[i]` to `first[i+1]` of sections.
-
-    Without `pressed` every thread is as if alone.
-    """
-    piece = np.where(pressed, laid.piece, np.int32(-1)).astype(np.int32)
-    crowd = np.flatnonzero(piece >= 0)
-    points = np.concatenate([laid.start_mm[crowd], laid.end_mm[crowd]])
-    low = points.min(0) - 2 * BIN_MM if len(points) else np.zeros(2)
-    high = points.max(0) + 2 * BIN_MM if len(points) else np.ones(2)
-    cols, rows = (np.ceil((high - low) / BIN_MM).astype(int) + 1).tolist()
-    start, end = (np.ascontiguousarray(ends) for ends in (laid.start_mm, laid.end_mm))
-    bins, listed = binned(start, end, crowd, low, (rows, cols))
-    stitch, shape = laid.stitch.astype(np.int32), np.array([rows, cols])
-    looks = np.concatenate([[0], np.cumsum((np.diff(first) - 2) // EVERY + 2)])
-    near = np.empty((looks[-1], 2), np.int32)
-    _shared_out(
-        len(piece),
-        lambda own: look_around(own, start, end, piece, stitch, low, shape, bins, listed, looks, near),
-    )
-    return Crowd(laid, first, looks, near, _ends_of(laid, pressed=pressed))
-
-
-def _ends_of(laid: Strands, *, pressed: bool) -> NDArray[np.float64]:
-    """The columns of `Crowd.ends`."""
-    count = len(laid.stitch)
-    reach, kept = np.full((count, 2), TAPER_MM[pressed]), np.full((count, 2), TAPERED[pressed])
-    if pressed:
-        straight = runs_on(laid)
-        reach[straight], kept[straight] = STRAIGHT_MM, STRAIGHT
-    length = np.hypot(*(laid.end_mm - laid.start_mm).T)
-    ends = np.empty((count, ENDS))
-    ends[:, HALF], ends[:, LONG] = laid.half_width_mm, length
-    lasting = np.maximum(length, LEAST_MM)[:, None]
-    ends[:, [FIRST_LESS, LAST_LESS]] = np.where(laid.dives, 1.0 - kept, 0.0)
-    ends[:, [FIRST_PER_MM, LAST_PER_MM]] = 1.0 / np.minimum(reach, 0.45 * lasting)
-    return ends
-
-
-def runs_on(laid: Strands) -> NDArray[np.bool_]:
-    """Which ends (N, 2) of strands go down where thread comes up again and goes straight on."""
-    out = np.zeros((len(laid.stitch), 2), np.bool_)
-    sewn = np.flatnonzero(laid.stitch >= 0)
-    run, ends = (laid.end_mm - laid.start_mm)[sewn], laid.end_mm[sewn]
-    onward = (run[1:] * run[:-1]).sum(1) > 0.0
-    onward &= np.abs(laid.start_mm[sewn][1:] - ends[:-1]).max(1, initial=0.0) < SAME_HOLE_MM
-    out[sewn[:-1][onward], 1] = out[sewn[1:][onward], 0] = True
-    return out
 
 
 def sections_mm(
@@ -125,7 +51,7 @@ def sections_mm(
     """
     out = np.empty((crowd.first[-1], 3), np.float32) if out is None else out
     every = np.arange(len(start_mm))
-    _shared_out(len(every), lambda own: set_sections(crowd, every[own[0] : own[1]], start_mm, end_mm, out))
+    shared_out(len(every), lambda own: set_sections(crowd, every[own[0] : own[1]], start_mm, end_mm, out))
     return out
 
 
@@ -148,14 +74,6 @@ def set_sections(
         np.zeros(len(start_mm)) if strands.bow_mm is None else strands.bow_mm,
         out,
     )
-
-
-def _shared_out(count: int, work: Callable[[tuple[int, int]], None]) -> None:
-    """Do the work for so many strands, from one to another, on all cores."""
-    cores = os.cpu_count() or 1
-    stops = np.linspace(0, count, 4 * cores + 1).astype(int).tolist()
-    with ThreadPoolExecutor(cores) as pool:
-        list(pool.map(work, itertools.pairwise(stops)))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -267,13 +185,13 @@ def _away(
     """How far the line of strand j lies to the side of a point of another that runs along tx, ty, and what
     that `takes` of the room j leaves where it gathers; -1 is none."""
     if j < 0:
-        return 2.0 * REACH_MM
+        return REACH_MM
     line_x, line_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
     dx, dy = start[j, 0] - x, start[j, 1] - y
     share = -(dx * tx + dy * ty) / (line_x * tx + line_y * ty)
     left = 1.0 - _tapered(min(max(share, 0.0), 1.0) * ends[j, LONG], ends, j)
     away = abs((dy + share * line_y) * tx - (dx + share * line_x) * ty)
-    return float(min(away + takes * ends[j, HALF] * left, 2.0 * REACH_MM))
+    return float(min(away + takes * ends[j, HALF] * left, REACH_MM))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -16,10 +16,12 @@ from numba import njit
 from render.draw.across import CELL_MM, LEAST_MM, lanes, places, room_for, sample_at, way_of
 from render.draw.apart import Apart
 from render.draw.bending import DIVE_MM, HOLE_SINK, PLUNGES, ROUNDING, dive, held_up, pull_taut
-from render.draw.cords import CONTINUES, lift_loose, loose_parts
+from render.draw.cords import CONTINUES, loose_parts
+from render.draw.crowd import crowd_of
 from render.draw.dimples import PIT_MM, dimples_mm
 from render.draw.laid import laid_maps, map_shape
-from render.draw.section import crowd_of, runs_on, sections_mm
+from render.draw.lifting import lift_loose
+from render.draw.section import sections_mm
 from render.draw.thickness import FINE
 from render.model import freeze
 
@@ -90,7 +92,6 @@ def stack_strands(
     crowd = crowd_of(laid, first, pressed=press)
     section = sections_mm(crowd, laid.start_mm, laid.end_mm)
     start, end = (np.ascontiguousarray(ends) for ends in (laid.start_mm, laid.end_mm))
-    straight = runs_on(laid)
     loose, dip = loose_parts(strands), np.array([DIVE_MM[press], HOLE_SINK[press]])
     stops = [*sorted({rise.before for rise in rises} - {0}), len(start)]
     for begin, stop in itertools.pairwise([0, *stops]):
@@ -108,7 +109,7 @@ def stack_strands(
             loose[own],
             first[begin : stop + 1],
             press,
-            straight[own],
+            crowd.straight[own],
             height,
             top,
         )

@@ -113,8 +113,8 @@ def strands_of(
     anchor = ((left + right) / 2, (top + bottom) / 2)
     laid, carried_mm = unmoved(sewn)
     pieces = [_stitch_strands(laid, threads, job, anchor, hand, pressed=pressed) | {"carried_mm": carried_mm}]
-    loose = loose_thread(laid, carried_mm, threads, job, anchor, hand)
-    pieces += [part | {"bow_mm": np.zeros(len(part["stitch"]))} for part in loose]
+    if loose := loose_thread(laid, carried_mm, threads, job, anchor, hand):
+        pieces.append(loose)
     merged = {key: np.concatenate([p[key] for p in pieces]) for key in pieces[0]}
     order = np.argsort(merged.pop("lands"), kind="stable")
     if hidden is not None:

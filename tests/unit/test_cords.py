@@ -10,7 +10,7 @@ import pytest
 import samples
 from numpy.typing import NDArray
 
-from render.draw import cords
+from render.draw import cords, lifting
 from render.draw.stack import stack_strands
 from render.draw.strands import Strands, strands_of
 from render.model import Sewn
@@ -47,8 +47,8 @@ def test_lift_matches() -> None:
         height = rng.uniform(0, 0.5, 60).astype(np.float32)
         free = np.repeat(rng.random(12) > 0.3, 5) | (np.arange(60) % 20 < 2)
         held, wave = bool(seed % 2), float(rng.random())
-        expected = naive.lifted(height, free, 0.4, held, wave, cords)
-        cords._lift(height, free, 0.4, held, wave)
+        expected = naive.lifted(height, free, 0.4, held, wave, lifting)
+        lifting._lift(height, free, 0.4, held, wave)
         assert height == pytest.approx(expected, abs=1e-6)
 
 

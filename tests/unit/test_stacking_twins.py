@@ -16,6 +16,7 @@ from render.draw import (
     across,
     bending,
     cords,
+    crowd,
     grain,
     neighbours,
     profile,
@@ -28,7 +29,7 @@ from render.draw import (
 from render.model import ClothMove
 
 STACK = SimpleNamespace(**{**vars(across), **vars(bending), **vars(stack)})
-SECTIONS = SimpleNamespace(**{**vars(neighbours), **vars(section)})
+SECTIONS = SimpleNamespace(**{**vars(neighbours), **vars(crowd), **vars(section)})
 
 # --- grain
 
@@ -74,7 +75,7 @@ def test_sections_match(crossing: strands.Strands) -> None:
     stacked = stack.stack_strands(crossing)
     expected = naive.sections(crossing, np.diff(stacked.first).tolist(), SECTIONS)
     assert np.concatenate(expected) == pytest.approx(stacked.section_mm, abs=2e-6)
-    free = section.crowd_of(crossing, stacked.first, pressed=False)
+    free = crowd.crowd_of(crossing, stacked.first, pressed=False)
     alone = section.sections_mm(free, crossing.start_mm, crossing.end_mm)
     assert (np.abs(alone - stacked.section_mm) > 0.02).any(1).mean() > 0.2, "the scene tests too little"
 
@@ -136,7 +137,7 @@ def test_settle_matches(crossing: strands.Strands) -> None:
         cords.loose_parts(crossing),
         stacked.first,
         True,
-        section.runs_on(crossing),
+        crowd.runs_on(crossing),
         stacked.height_mm.copy(),
         kernel_top,
     )
