@@ -88,6 +88,15 @@ def sewn_of(*parts: Part, cut: Any = "yes") -> Sewn:
     return Sewn(plan, start, end)
 
 
+def layered() -> Sewn:
+    """A fill, a satin of another colour over its middle, and a slanted run over both."""
+    return sewn_of(
+        Part(fill(6.0, 5.0), "fill", 0),
+        Part(satin(4.0, 2.0), "satin", 1),
+        Part(running((-3.5, -2.0), (3.5, 2.0)), "running", 2),
+    )
+
+
 def satin(
     length_mm: float, width_mm: float, *, spacing_mm: float = 0.4, bend: float = 0.0
 ) -> NDArray[np.float64]:

@@ -20,12 +20,7 @@ WINDOW = Window((0.0, 0.0), 16.0, 128, 144)
 
 @pytest.fixture(scope="module")
 def sewn() -> Sewn:
-    """A fill, a satin of another colour over its middle, and a slanted run over both."""
-    return samples.sewn_of(
-        samples.Part(samples.fill(6.0, 5.0), "fill", 0),
-        samples.Part(samples.satin(4.0, 2.0), "satin", 1),
-        samples.Part(samples.running((-3.5, -2.0), (3.5, 2.0)), "running", 2),
-    )
+    return samples.layered()
 
 
 @pytest.fixture(scope="module")
