@@ -26,4 +26,4 @@ def standard_output() -> Iterator[None]:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         if isinstance(error, BrokenPipeError):  # whoever read it has seen enough
             raise typer.Exit(OutputError.exit_code) from None
-        raise OutputError(f"cannot write to standard output: {error.strerror}") from error
+        raise OutputError(f"cannot write to standard output: {str(error.strerror).lower()}") from error

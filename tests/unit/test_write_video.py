@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+import sys
 import tracemalloc
 from collections.abc import Iterator
 from pathlib import Path
@@ -199,12 +200,32 @@ def test_a_longer_film_takes_no_more_memory(tmp_path: Path, suffix: str) -> None
 
 
 def test_without_the_encoder_one_sentence_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(__import__("sys").modules, "imageio_ffmpeg", None)
+    monkeypatch.setitem(sys.modules, "imageio_ffmpeg", None)
     with pytest.raises(UsageError, match="pip install imageio-ffmpeg") as caught:
         film_format("film.mp4")
     assert "\n" not in str(caught.value)
     assert film_format("film.GIF") == "GIF"
     assert film_format("film.png") == "APNG"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the stand-in for the encoder is a shell script")
+@pytest.mark.parametrize("takes", ["cat > /dev/null; ", ""])
+def test_an_encoder_that_fails_leaves_nothing_and_says_why(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, takes: str
+) -> None:
+    """Whether it has taken all frames by then or ends before."""
+    script = tmp_path / "encoder"
+    script.write_text(
+        f'#!/bin/sh\n{takes}for part; do :; done; printf half > "$part"\n'
+        "echo '[out#0/mp4 @ 0x1] Error closing file: No space left on device' >&2; exit 228\n"
+    )
+    script.chmod(0o755)
+    monkeypatch.setattr("render.write.frames_ffmpeg.encoder_path", lambda: str(script))
+    monkeypatch.setattr("render.write.video.encoder_path", lambda: str(script))
+    with pytest.raises(OutputError) as failed:
+        write(tmp_path / "film.mp4", frames(20), 25.0)
+    assert str(failed.value) == "the encoder failed: error closing file: no space left on device"
+    assert [path.name for path in tmp_path.iterdir()] == ["encoder"]
 
 
 def test_other_names_and_rates_are_refused(tmp_path: Path) -> None:
