@@ -58,7 +58,7 @@ def fit_thread(
     job's light. Raises InputError where the photograph cannot say."""
     start = make_thread((0.5, 0.5, 0.5), kind=kind, tex=tex)
     if load_fibres()[kind].emission_yield > 0.0:
-        raise InputError(f"{kind} thread is brighter than a photo can hold: its shine cannot be fitted")
+        raise InputError(f"{kind} thread is brighter than a photo can hold: use the kind as it is")
     _check_light(job.light)
     photo = read_wheel(read_photo(path).srgb, corners_px, paper_px)
     job = replace(job, light=replace(job.light, white_balance=1.0), threads=(start,))

@@ -15,7 +15,7 @@ from render.model import freeze
 from render.swatch.template import PROGRAMMED
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator, Sequence
 
     from render.model import Floats, Ints
     from render.swatch import Column
@@ -44,11 +44,13 @@ class Readings:
         freeze(self, column=(many,), mean_mm=(many,), count=(many,), departures_mm2=(many,))
 
 
-def read_readings(paths: Iterable[str], columns: tuple[Column, ...]) -> Readings:
+def read_readings(paths: Sequence[str], columns: tuple[Column, ...]) -> Readings:
     """The readings of one or more swatches. Raises InputError that names file and line."""
     found = [entry for path in paths for entry in _parse(read_text(path, "readings"), path, columns)]
     if not found:
-        raise InputError("the list holds no readings: write the widths read beside the programmed ones")
+        raise InputError(
+            f"{', '.join(paths)} holds no readings: write the widths read beside the programmed ones"
+        )
     return gather(found)
 
 

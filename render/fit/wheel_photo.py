@@ -118,7 +118,10 @@ def _paper(
     around = np.stack(np.meshgrid(reach, reach), -1).reshape(-1, 2) + np.array(paper_px)
     rows, cols = srgb.shape[:2]
     if around.min() < 0 or (around.max(0) > (cols - 1, rows - 1)).any():
-        raise InputError(f"the paper at {paper_px[0]:g},{paper_px[1]:g} lies off the photo, or on its edge")
+        raise InputError(
+            f"the paper at {paper_px[0]:g},{paper_px[1]:g} lies off the photo, or on its edge: "
+            "give a place on the paper, farther in"
+        )
     seen = _at(srgb, around)
     _check_levels(seen, "the parts of the paper read")
     linear = to_linear(seen)

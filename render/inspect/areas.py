@@ -39,6 +39,7 @@ class Areas:
 
     @cached_property
     def shape(self) -> tuple[int, int]:
+        """Rows and columns of the grid."""
         left, top, right, bottom = self.plan.box_mm
         rows = int(np.ceil((bottom - top) / CELL_MM)) + 2 * ROOM_CELLS + 1
         cols = int(np.ceil((right - left) / CELL_MM)) + 2 * ROOM_CELLS + 1

@@ -38,10 +38,12 @@ class _Letter:
 
     @property
     def height(self) -> float:
+        """Its extent down, mm."""
         return float(np.ptp(self.points[:, 1]))
 
     @property
     def width(self) -> float:
+        """Its extent across, mm."""
         return float(np.ptp(self.points[:, 0]))
 
 

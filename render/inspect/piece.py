@@ -30,6 +30,7 @@ class Piece:
 
     @property
     def plan(self) -> SewPlan:
+        """What is sewn."""
         return self.sewn.plan
 
 

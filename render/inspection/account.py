@@ -83,6 +83,7 @@ def _order(order: OrderEstimate) -> dict[str, Any]:
 
 
 def order_line(values: dict[str, Any]) -> str:
+    """Hours, thread and bobbins of an order in a line."""
     """The order in words."""
     hours = {key: values[f"{key}_s"] / 3600 for key in ("total", "machine", "hooping", "clean_up")}
     pieces, heads = counted(values["quantity"], "piece"), counted(values["heads"], "head")
@@ -173,6 +174,7 @@ def _lines_of(number: int, one: dict[str, Any]) -> Iterator[str]:
 
 
 def production_line(values: dict[str, Any]) -> str:
+    """Time, cuts, changes and thread of one piece in a line."""
     minutes, seconds = divmod(values["run_time_s"], 60)
     needle = sum(values["needle_thread_m"].values())
     return (

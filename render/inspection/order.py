@@ -30,6 +30,7 @@ class OrderEstimate:
 
     @property
     def total_s(self) -> float:
+        """Seconds at the machine and by hand, one after the other."""
         return self.machine_s + self.hooping_s + self.clean_up_s + self.bobbin_s
 
 

@@ -74,7 +74,7 @@ def read_bytes(path: str, what: str, *, most_mb: int) -> bytes:
     except ValueError:  # a NUL in the path
         raise InputError(f"cannot read the {what} file {shown(path)}: no file can have that name") from None
     if len(data) > most_mb * 1_000_000:
-        raise InputError(f"the {what} file {path} is over {most_mb} MB: that is no such file")
+        raise InputError(f"the {what} file {path} is over {most_mb} MB, more than any has: check its name")
     return data
 
 
@@ -159,7 +159,7 @@ def table(values: Mapping[str, Any], key: str, place: str) -> dict[str, Any]:
     """A table that must be there."""
     found = values.get(key)
     if not isinstance(found, dict):
-        raise InputError(f"{place}: the table [{key}] is missing")
+        raise InputError(f"{place}: the table [{key}] is missing: add it")
     return found
 
 

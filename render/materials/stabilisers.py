@@ -22,6 +22,7 @@ def stabiliser_names() -> tuple[str, ...]:
 
 
 def hoop_names() -> tuple[str, ...]:
+    """Names that `load_hoop` knows."""
     return tuple(preset("hoops.toml")["hoop"])
 
 

@@ -76,6 +76,7 @@ class Travel:
 
     @property
     def length_mm(self) -> float:
+        """From needle point to needle point as programmed."""
         return math.dist(self.from_mm, self.to_mm)
 
 

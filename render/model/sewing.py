@@ -68,6 +68,7 @@ class ObjectMove:
 
     @property
     def pull_in_mm(self) -> float:
+        """How much narrower the object is sewn than programmed; negative where it is wider."""
         return self.programmed_width_mm - self.sewn_width_mm
 
 

@@ -41,6 +41,8 @@ def read_artwork(path: str) -> NDArray[np.float64]:
         ) from None
     except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(f"cannot read the artwork {path}: {reason}") from None
+        raise InputError(
+            f"cannot read the artwork {path} ({reason}): check its name, or save it again as PNG or JPEG"
+        ) from None
     upright.thumbnail((LONGEST_PX, LONGEST_PX), Image.Resampling.BOX)
     return np.asarray(upright, np.float64) / 255.0

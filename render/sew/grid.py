@@ -33,11 +33,13 @@ class Grid:
 
     @property
     def nodes_mm(self) -> Floats:
+        """Where the nodes (N, 2) lie, row by row."""
         x, y = np.meshgrid(self.x_mm, self.y_mm)
         return np.stack([x.ravel(), y.ravel()], 1)
 
     @property
     def mesh(self) -> Mesh:
+        """The cells as quadrilaterals."""
         cols = len(self.x_mm)
         first = (np.arange(len(self.y_mm) - 1)[:, None] * cols + np.arange(cols - 1)).ravel()
         return Mesh(self.nodes_mm, np.stack([first, first + 1, first + cols + 1, first + cols], 1))

@@ -40,6 +40,7 @@ class Mesh:
 
     @property
     def corners_mm(self) -> Floats:
+        """The corners (E, 4, 2) of each element."""
         return self.nodes_mm[self.elements]
 
 

@@ -43,6 +43,7 @@ class Influence:
 
     @property
     def window(self) -> tuple[int, int]:
+        """Rows and columns of nodes that the table serves."""
         return (self.table.shape[1] + 1) // 2, (self.table.shape[2] + 1) // 2
 
 

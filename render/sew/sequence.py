@@ -154,6 +154,7 @@ class Pins:
     places: Places
 
     def at_nodes(self, sewing: Sewing) -> Floats:
+        """How firmly (N,) they join the layers at the nodes, N/mm."""
         added = np.zeros((len(sewing.bond), 1))
         spread(self.firmness, self.places.node, self.places.weights, sewing.cols, added)
         return added[:, 0]

@@ -66,6 +66,7 @@ class Ends:
         return Ends(self.node[some], self.weights[some], self.cells[some], self.humps[some])
 
     def put(self, some: slice, ends: Ends) -> None:
+        """Replace some of them."""
         self.node[some], self.weights[some] = ends.node, ends.weights
         self.cells[some], self.humps[some] = ends.cells, ends.humps
 

@@ -78,6 +78,7 @@ class Column:
 
     @property
     def spacing_mm(self) -> float:
+        """Between needle points on one edge."""
         return SPACING_MM[self.width_mm]
 
     @property

@@ -25,6 +25,7 @@ class Needle:
 
     @property
     def here_mm(self) -> Floats:
+        """Where the needle is (2,)."""
         x, y, _ = self.records[-1]
         return np.array([x, y]) * UNIT_MM
 
@@ -58,6 +59,7 @@ class Needle:
         self.sew(np.array([here + step, here]))
 
     def sew(self, points: Floats) -> None:
+        """Needle points (N, 2), mm; one where the needle is already is left out."""
         for point in points:
             x, y = units(point)
             if (x, y) != self.records[-1][:2]:
@@ -65,6 +67,7 @@ class Needle:
                 self.stitches += 1
 
     def design(self, name: str) -> Design:
+        """All that was recorded, in one colour."""
         records = np.array(self.records)
         return Design(
             name=name,

@@ -61,10 +61,12 @@ class _Page:
         self.pen = ImageDraw.Draw(self.image)
 
     def line(self, corners: Iterable[tuple[float, float]], width_mm: float = 0.2, grey: int = BLACK) -> None:
+        """A line along corners, mm."""
         points = [(x * PX_PER_MM, y * PX_PER_MM) for x, y in corners]
         self.pen.line(points, fill=grey, width=max(1, round(width_mm * PX_PER_MM)), joint="curve")
 
     def box(self, left: float, top: float, right: float, bottom: float, *, fill: int | None = None) -> None:
+        """A thin frame, mm, around a tint if one is given."""
         if fill is not None:
             self.pen.rectangle([v * PX_PER_MM for v in (left, top, right, bottom)], fill=fill)
         self.line([(left, top), (right, top), (right, bottom), (left, bottom), (left, top)], 0.15)
@@ -79,6 +81,7 @@ class _Page:
         anchor: str = "ls",
         bold: bool = False,
     ) -> None:
+        """Words with their `anchor`, as the library names it, at a place, mm."""
         font = _font(size_mm)
         self.pen.text(
             (x * PX_PER_MM, y * PX_PER_MM),

@@ -115,7 +115,7 @@ def test_what_is_no_picture_is_refused_in_one_sentence(tmp_path: Path) -> None:
     path.write_bytes(b"no picture")
     with pytest.raises(InputError, match=r"is no picture that can be read"):
         read_artwork(str(path))
-    with pytest.raises(InputError, match=r"cannot read the artwork .*: No such file"):
+    with pytest.raises(InputError, match=r"cannot read the artwork .* \(No such file.*: check its name"):
         read_artwork(str(tmp_path / "none.png"))
 
 
