@@ -245,7 +245,8 @@ def threads_for(
     for block, change in changes.items():
         if block >= blocks:
             raise InputError(
-                f"there is no colour block {block + 1} to give a thread: the design has {blocks}, name one of those"
+                f"there is no colour block {block + 1} to give a thread: the design has {blocks}; "
+                "name one of those"
             )
         threads[block] = _changed(threads[block], change)
     return tuple(threads), _thread_notes(blocks, invented, len(listed), set(changes))
