@@ -31,6 +31,8 @@ def with_fuzz(strands: Strands, fuzz: Sequence[float], seed: int, *, hand: float
 
     `hand` -1 puts every hair to the other side, as a mirror does.
     """
+    if not any(fuzz):
+        return strands
     share = np.array([*fuzz, 0.0])[strands.thread]
     laid = strands.unmoved()
     run = laid.end_mm - laid.start_mm

@@ -29,10 +29,8 @@ def map_shape(strands: Strands) -> tuple[int, int]:
 
     It has room for strands as they were laid and as they lie.
     """
-    laid = strands.unmoved()
-    boxes = [
-        box_of(np.ascontiguousarray(s.start_mm), np.ascontiguousarray(s.end_mm)) for s in (strands, laid)
-    ]
+    ends = (strands.start_mm, strands.end_mm), strands.laid_ends_mm()
+    boxes = [box_of(*(np.ascontiguousarray(places) for places in both)) for both in ends]
     reach = np.abs(boxes).reshape(-1, 2).max(0)
     cols, rows = (2 * (np.ceil(reach / CELL_MM).astype(int) + EDGE_CELLS) + 1).tolist()
     return rows, cols

@@ -37,8 +37,8 @@ def thread_profile(strands: Strands, stacked: Stack, px_per_mm: float, twist: fl
     thread as it was laid. `twist` -1 turns every thread's hand.
     """
     profile = np.empty((len(stacked.height_mm), COLUMNS), np.float32)
-    laid = strands.unmoved()
-    length = np.hypot(*(laid.end_mm - laid.start_mm).T)
+    start, end = strands.laid_ends_mm()
+    length = np.hypot(*(end - start).T)
     fill_profile(
         np.maximum(length, 1e-6),
         strands.along_mm,

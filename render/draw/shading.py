@@ -129,9 +129,9 @@ def strand_numbers(
     strands: Strands, pixel_strands: PixelStrands, twist: float
 ) -> tuple[NDArray[np.float32], NDArray[np.int32]]:
     """What is looked up of each strand: `numbers` and `wholes`, columns as `surface` names them."""
-    laid, run = strands.unmoved(), strands.end_mm - strands.start_mm
+    (start, end), run = strands.laid_ends_mm(), strands.end_mm - strands.start_mm
     last = np.diff(pixel_strands.first) - 1
-    length = np.maximum(np.hypot(*(laid.end_mm - laid.start_mm).T), 1e-6)
+    length = np.maximum(np.hypot(*(end - start).T), 1e-6)
     grain = strands.grain.astype(np.int64)
     numbers = np.zeros((len(run), NUMBERS), np.float32)
     numbers[:, [RIGHT, DOWN]] = pixel_strands.run[:, :2]
@@ -178,7 +178,8 @@ def key_linear(light: Light) -> NDArray[np.float64]:
 def packed_sheen(table: SheenTable) -> NDArray[np.float32]:
     """A table's values (72, 31, 13, CHANNELS): of the key lamp only how much, as it is all of one colour."""
     values = table.values
-    by_key = np.stack([values[..., :3].mean(-1), values[..., 6:9].mean(-1)], -1)
+    # Numpy takes its mean over three numbers one table entry at a time.
+    by_key = np.stack([sum(values[..., at + k] for k in range(3)) / 3 for at in (0, 6)], -1)
     parts = [by_key, values[..., 3:6], values[..., 9:12], values[..., 12:]]
     empty = CHANNELS - sum(part.shape[-1] for part in parts)
     return np.concatenate([*parts, np.zeros((*values.shape[:-1], empty), np.float32)], -1)

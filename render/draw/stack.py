@@ -23,7 +23,7 @@ from render.draw.laid import laid_maps, map_shape
 from render.draw.lifting import lift_loose
 from render.draw.section import sections_mm
 from render.draw.thickness import FINE
-from render.model import freeze
+from render.model import freeze, lock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,8 +58,7 @@ class Stack:
     thread_mm: NDArray[np.float32] = field(default_factory=lambda: np.zeros((1, 1), np.float32))
 
     def __post_init__(self) -> None:
-        freeze(self, height_mm=(-1,), section_mm=(-1, 3), first=(-1,), dimple_mm=(-1, -1))
-        freeze(self, thread_mm=(-1, -1))
+        lock(self, height_mm=(-1,), section_mm=(-1, 3), first=(-1,), dimple_mm=(-1, -1), thread_mm=(-1, -1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -83,8 +83,14 @@ class Strands:
         """The same strands on cloth that has not moved."""
         if self.carried_mm is None:
             return self
-        start, end = self.start_mm - self.carried_mm[:, 0], self.end_mm - self.carried_mm[:, 1]
+        start, end = self.laid_ends_mm()
         return replace(self, start_mm=start, end_mm=end, carried_mm=None)
+
+    def laid_ends_mm(self) -> tuple[Floats, Floats]:
+        """Where they start and end (N, 2) on cloth that has not moved."""
+        if self.carried_mm is None:
+            return self.start_mm, self.end_mm
+        return self.start_mm - self.carried_mm[:, 0], self.end_mm - self.carried_mm[:, 1]
 
 
 def laid_section_mm(thread: Thread) -> tuple[float, float]:

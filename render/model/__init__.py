@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from render.model.arrays import (
     Colour,
     freeze,
+    lock,
 )
 from render.model.design import (
     AREA_KINDS,
@@ -126,4 +127,5 @@ __all__ = [
     "Waiver",
     "Window",
     "freeze",
+    "lock",
 ]

@@ -103,7 +103,7 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
         thread=thread,
         twist_per_mm=np.full(count, twist),
     )
-    laid.unmoved = lambda: laid
+    laid.laid_ends_mm = lambda: (laid.start_mm, laid.end_mm)
     numbers, wholes = shading.strand_numbers(laid, SimpleNamespace(first=first, run=run), 1.0)
     fibre = FIBRES[kind]
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, sheen.COLUMNS), np.float32)

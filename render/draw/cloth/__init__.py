@@ -72,8 +72,7 @@ def light_cloth(
         (wide, high), (across, down) = tile["size_mm"].tolist(), tile["repeats"].tolist()
         texels, size_mm, repeats = tile["texels"], (wide, high), (across, down)
     if fabric.bed_mm or fabric.stands < 1.0:
-        lift = np.array([1.0, 1.0, 1.0, fabric.stands], np.float32)
-        texels = texels * lift + np.array([0.0, 0.0, 0.0, fabric.bed_mm], np.float32)
+        texels[..., 3] = texels[..., 3] * np.float32(fabric.stands) + np.float32(fabric.bed_mm)
     piece = piece_of(fabric.structure["surface"], texels, size_mm, repeats, seed)
     c, s = exact_turn(turn_deg)
     axes = np.array([[c, s], [-s, c]])
