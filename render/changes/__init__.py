@@ -10,8 +10,6 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from render.inspect import Inspection
     from render.model import Floats, Problem, SewnObject, SewPlan
 
@@ -118,17 +116,19 @@ def _pairs(
     olds: list[SewnObject], news: list[SewnObject], where_old: Floats, where_new: Floats
 ) -> list[tuple[int, int]]:
     """Which old object became which new one: of one kind, and nearest and most alike in size and order."""
-    if not olds or not news:
-        return []
-    away = np.hypot(*(where_old[:, None] - where_new[None]).transpose(2, 0, 1))
     stitches = [np.array([part.last - part.first + 1 for part in parts], float) for parts in (olds, news)]
-    size = np.abs(np.log(stitches[0][:, None] / stitches[1][None]))
     order = [np.linspace(0, 1, len(parts)) for parts in (olds, news)]
-    kinds = np.array([[a.kind == b.kind for b in news] for a in olds])
-    cost = away + 2 * size + 2 * np.abs(order[0][:, None] - order[1][None]) + np.where(kinds, 0, 1e6)
-    rows, cols = linear_sum_assignment(cost)
-    near: NDArray[np.bool_] = kinds[rows, cols] & (away[rows, cols] <= NEAR_MM)
-    return [(int(i), int(j)) for i, j in zip(rows[near], cols[near], strict=True)]
+    found: list[tuple[int, int]] = []
+    for kind in {part.kind for part in olds}:
+        own = [np.flatnonzero([part.kind == kind for part in parts]) for parts in (olds, news)]
+        before, after = own[0][:, None], own[1]
+        away = np.hypot(*(where_old[before] - where_new[after]).transpose(2, 0, 1))
+        size = np.abs(np.log(stitches[0][before] / stitches[1][after]))
+        cost = away + 2 * size + 2 * np.abs(order[0][before] - order[1][after])
+        rows, cols = linear_sum_assignment(cost)
+        near = away[rows, cols] <= NEAR_MM
+        found += zip(own[0][rows[near]].tolist(), own[1][cols[near]].tolist(), strict=True)
+    return sorted(found)
 
 
 def _same(old: SewPlan, one: SewnObject, new: SewPlan, other: SewnObject, moved: Floats) -> bool:

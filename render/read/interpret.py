@@ -76,7 +76,7 @@ def _show_hidden_moves(xy: Floats, command: Ints) -> tuple[Floats, Ints]:
 
     Such a stitch becomes a jump and a needle point at its end, so no thread lies along it.
     """
-    breaks = np.isin(command, (_recorder.TRIM, _recorder.COLOUR_CHANGE, _recorder.JUMP))
+    breaks = np.isin(command, (_recorder.TRIM, _recorder.COLOUR_CHANGE, _recorder.STOP, _recorder.JUMP))
     stitches = np.flatnonzero(command == _recorder.STITCH)
     # The number of breaks before each stitch rises where one lies in between.
     passed = np.cumsum(breaks)[stitches]
