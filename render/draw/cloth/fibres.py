@@ -125,13 +125,10 @@ def lay_fibres(
     it meets itself. `numbers`: flatness, pitch, spread, migration, contrast, undyed share,
     faded fibres, worn crowns, tangle, heather. `path (N, 9)`: place, across, radius, width, lightness.
     """
-    rows, cols = height.shape
-    n = path.shape[0]
     dx, dy, dz = path[1, 0] - path[0, 0], path[1, 1] - path[0, 1], path[1, 2] - path[0, 2]
     step = np.sqrt(dx * dx + dy * dy + dz * dz)
-    length = n * step
-    flat, pitch, spread, migration, contrast = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
-    undyed, faded, worn, tangle, heather = numbers[5], numbers[6], numbers[7], numbers[8], numbers[9]
+    length = path.shape[0] * step
+    pitch, spread, contrast, undyed, faded = numbers[1], numbers[2], numbers[4], numbers[5], numbers[6]
     tau = 2.0 * np.pi
     # Clumps drift round the yarn: whole waves of about 0.8, 0.5 and 1.5 mm.
     k1 = tau * np.rint(length / (0.5 + 0.6 * lattice_unit(1, 0, word))) / length
@@ -143,61 +140,84 @@ def lay_fibres(
         r0 = 1.0 - spread * lattice_unit(f, 3, word) ** 1.5
         light = 1.0 + contrast * (2.0 * lattice_unit(f, 4, word) - 1.0)
         pale = undyed
-        h = lattice_unit(f, 5, word)
-        if h < faded:
+        if lattice_unit(f, 5, word) < faded:
             pale = max(pale, 0.10 + 0.30 * lattice_unit(f, 6, word))
         m1 = tau * np.rint(length / (0.9 + 1.2 * lattice_unit(f, 7, word))) / length
         m2 = tau * np.rint(length / (0.35 + 0.5 * lattice_unit(f, 8, word))) / length
         p1, p2 = tau * lattice_unit(f, 9, word), tau * lattice_unit(f, 10, word)
-        rate = tau * turns / length
-        for i in range(n):
-            s = i * step
-            angle = start + rate * s + tangle * np.sin(m2 * s + p1)
-            sine = np.sin(angle)
-            if sine < -0.4:
-                continue
-            cosine = np.cos(angle)
-            clump = (
-                np.sin(3 * start + k1 * s)
-                + 0.8 * np.sin(5 * start - k2 * s)
-                + 0.7 * np.sin(2 * start + k3 * s)
-            )
-            r = (
-                path[i, 6]
-                * r0
-                * (1.0 + migration * (0.5 * np.sin(m1 * s + p1) + 0.3 * np.sin(m2 * s + p2) + 0.45 * clump))
-            )
-            j = i + 1 if i + 1 < n else i
-            q = j - 1
-            tx, ty, tz = path[j, 0] - path[q, 0], path[j, 1] - path[q, 1], path[j, 2] - path[q, 2]
-            m = np.sqrt(tx * tx + ty * ty + tz * tz)
-            tx, ty, tz = tx / m, ty / m, tz / m
-            ax, ay, az = path[i, 3], path[i, 4], path[i, 5]
-            ux, uy, uz = ty * az - tz * ay, tz * ax - tx * az, tx * ay - ty * ax
-            a, b = r * path[i, 7], r * flat
-            z = path[i, 2] + a * cosine * az + b * sine * uz
-            c = _wrap((path[i, 0] + a * cosine * ax + b * sine * ux) * per_mm[0], cols)
-            row = _wrap((path[i, 1] + a * cosine * ay + b * sine * uy) * per_mm[1], rows)
-            if z <= height[row, c]:
-                continue
-            height[row, c] = z
-            spin_x = tx + rate * (-a * sine * ax + b * cosine * ux)
-            spin_y = ty + rate * (-a * sine * ay + b * cosine * uy)
-            spin_z = tz + rate * (-a * sine * az + b * cosine * uz)
-            m = np.sqrt(spin_x * spin_x + spin_y * spin_y + spin_z * spin_z)
-            fields[row, c, 0], fields[row, c, 1], fields[row, c, 2] = spin_x / m, spin_y / m, spin_z / m
-            nx = cosine / a * ax + sine / b * ux
-            ny = cosine / a * ay + sine / b * uy
-            nz = cosine / a * az + sine / b * uz
-            m = np.sqrt(nx * nx + ny * ny + nz * nz)
-            fields[row, c, 3], fields[row, c, 4], fields[row, c, 5] = nx / m, ny / m, nz / m
-            crown = max(path[i, 2], 0.0) / path[i, 6]
-            fields[row, c, 6] = light * path[i, 8] * (1.0 + worn * min(crown, 1.0))
-            # In a heather, fibres of both kinds begin and end all along the yarn.
-            if lattice_unit(f, 12, word) < heather * (1.0 + 0.8 * np.sin(m1 * s + p2)):
-                fields[row, c, 7] = 1.0
-                continue
-            fields[row, c, 7] = min(pale + worn * min(crown, 1.0) * lattice_unit(f, 11, word), 1.0)
+        way = (start, tau * turns / length, r0, m1, m2, p1, p2)
+        look = (light, pale, lattice_unit(f, 11, word), lattice_unit(f, 12, word))
+        lay_fibre(height, fields, path, per_mm, numbers, step, (k1, k2, k3), way, look)
+
+
+@njit(cache=True, nogil=True)
+def lay_fibre(
+    height: Plane,
+    fields: Plane,
+    path: Plane,
+    per_mm: Plane,
+    numbers: Plane,
+    step: float,
+    clumps: tuple[float, float, float],
+    way: tuple[float, float, float, float, float, float, float],
+    look: tuple[float, float, float, float],
+) -> None:
+    """One fibre of a yarn whose samples are `step` mm apart. `clumps` are the waves in which fibres gather,
+    `way` the angle it starts from, its turn a mm, its radius, and the waves, with their phases, in which it
+    migrates; `look` its lightness, undyed share, and by chance how it wears and of which kind it is.
+    """
+    rows, cols = height.shape
+    n = path.shape[0]
+    flat, migration, worn, tangle, heather = numbers[0], numbers[3], numbers[7], numbers[8], numbers[9]
+    (k1, k2, k3), (start, rate, r0, m1, m2, p1, p2) = clumps, way
+    light, pale, wears, kind = look
+    for i in range(n):
+        s = i * step
+        angle = start + rate * s + tangle * np.sin(m2 * s + p1)
+        sine = np.sin(angle)
+        if sine < -0.4:
+            continue
+        cosine = np.cos(angle)
+        clump = (
+            np.sin(3 * start + k1 * s) + 0.8 * np.sin(5 * start - k2 * s) + 0.7 * np.sin(2 * start + k3 * s)
+        )
+        wave = 0.5 * np.sin(m1 * s + p1) + 0.3 * np.sin(m2 * s + p2) + 0.45 * clump
+        r = path[i, 6] * r0 * (1.0 + migration * wave)
+        j = i + 1 if i + 1 < n else i
+        q = j - 1
+        tx, ty, tz = unit(path[j, 0] - path[q, 0], path[j, 1] - path[q, 1], path[j, 2] - path[q, 2])
+        ax, ay, az = path[i, 3], path[i, 4], path[i, 5]
+        ux, uy, uz = ty * az - tz * ay, tz * ax - tx * az, tx * ay - ty * ax
+        a, b = r * path[i, 7], r * flat
+        z = path[i, 2] + a * cosine * az + b * sine * uz
+        c = _wrap((path[i, 0] + a * cosine * ax + b * sine * ux) * per_mm[0], cols)
+        row = _wrap((path[i, 1] + a * cosine * ay + b * sine * uy) * per_mm[1], rows)
+        if z <= height[row, c]:
+            continue
+        height[row, c] = z
+        field = fields[row, c]
+        field[0], field[1], field[2] = unit(
+            tx + rate * (-a * sine * ax + b * cosine * ux),
+            ty + rate * (-a * sine * ay + b * cosine * uy),
+            tz + rate * (-a * sine * az + b * cosine * uz),
+        )
+        field[3], field[4], field[5] = unit(
+            cosine / a * ax + sine / b * ux, cosine / a * ay + sine / b * uy, cosine / a * az + sine / b * uz
+        )
+        crown = min(max(path[i, 2], 0.0) / path[i, 6], 1.0)
+        field[6] = light * path[i, 8] * (1.0 + worn * crown)
+        # In a heather, fibres of both kinds begin and end all along the yarn.
+        if kind < heather * (1.0 + 0.8 * np.sin(m1 * s + p2)):
+            field[7] = 1.0
+            continue
+        field[7] = min(pale + worn * crown * wears, 1.0)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def unit(x: float, y: float, z: float) -> tuple[float, float, float]:
+    """The direction of a vector."""
+    m = np.sqrt(x * x + y * y + z * z)
+    return x / m, y / m, z / m
 
 
 @njit(cache=True, nogil=True)

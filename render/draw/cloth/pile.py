@@ -86,7 +86,6 @@ def lay_locks(height: Plane, moments: Plane, locks: Plane, per_mm: Plane, number
 
     `numbers`: fibres a lock, curl rad/mm, alpha, dark, pile height mm, width of a lock mm.
     """
-    rows, cols = height.shape
     fibres, curl, alpha, dark = int(numbers[0]), numbers[1], numbers[2], numbers[3]
     tall, clump = numbers[4], numbers[5]
     step = 0.6 / per_mm[0]
@@ -118,26 +117,42 @@ def lay_locks(height: Plane, moments: Plane, locks: Plane, per_mm: Plane, number
                 top = 0.52 * depth + 0.26 * arch + 0.16
                 level = min(max(top + 0.26 * lift, 0.0), 1.0)
                 light = (dark + (1.0 - dark) * level**0.8) * (0.62 + 0.38 * arch) * tone
-                taper = min(1.0, 5.0 * s, 4.0 * (1.0 - s))
-                px, py = x * per_mm[0] - 0.5, y * per_mm[1] - 0.5
-                c0, r0 = int(np.floor(px)), int(np.floor(py))
-                u, v = px - c0, py - r0
-                for k in range(4):
-                    dc, dr = k & 1, k >> 1
-                    share = alpha * taper * (u if dc else 1.0 - u) * (v if dr else 1.0 - v)
-                    if share < 0.02:
-                        continue
-                    r, c = (r0 + dr) % rows, (c0 + dc) % cols
-                    keep = 1.0 - share
-                    give = share * light
-                    moments[r, c, 0] = moments[r, c, 0] * keep + give
-                    moments[r, c, 1] = moments[r, c, 1] * keep + give * tx * tx
-                    moments[r, c, 2] = moments[r, c, 2] * keep + give * ty * ty
-                    moments[r, c, 3] = moments[r, c, 3] * keep + give * tz * tz
-                    moments[r, c, 4] = moments[r, c, 4] * keep + give * tx * ty
-                    moments[r, c, 5] = moments[r, c, 5] * keep + give * tx * tz
-                    moments[r, c, 6] = moments[r, c, 6] * keep + give * ty * tz
-                    height[r, c] = height[r, c] * keep + share * tall * level
+                soft = alpha * min(1.0, 5.0 * s, 4.0 * (1.0 - s))
+                place = x * per_mm[0] - 0.5, y * per_mm[1] - 0.5
+                lay_over(height, moments, place, soft, light, (tx, ty, tz), tall * level)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def lay_over(
+    height: Plane,
+    moments: Plane,
+    place: tuple[float, float],
+    alpha: float,
+    light: float,
+    along: tuple[float, float, float],
+    high_mm: float,
+) -> None:
+    """A point of a fibre that runs `along`, over what lies at the four pixels around its `place`."""
+    rows, cols = height.shape
+    c0, r0 = int(np.floor(place[0])), int(np.floor(place[1]))
+    u, v = place[0] - c0, place[1] - r0
+    tx, ty, tz = along
+    for k in range(4):
+        dc, dr = k & 1, k >> 1
+        share = alpha * (u if dc else 1.0 - u) * (v if dr else 1.0 - v)
+        if share < 0.02:
+            continue
+        r, c = (r0 + dr) % rows, (c0 + dc) % cols
+        keep = 1.0 - share
+        give = share * light
+        moments[r, c, 0] = moments[r, c, 0] * keep + give
+        moments[r, c, 1] = moments[r, c, 1] * keep + give * tx * tx
+        moments[r, c, 2] = moments[r, c, 2] * keep + give * ty * ty
+        moments[r, c, 3] = moments[r, c, 3] * keep + give * tz * tz
+        moments[r, c, 4] = moments[r, c, 4] * keep + give * tx * ty
+        moments[r, c, 5] = moments[r, c, 5] * keep + give * tx * tz
+        moments[r, c, 6] = moments[r, c, 6] * keep + give * ty * tz
+        height[r, c] = height[r, c] * keep + share * high_mm
 
 
 def terry_loops(

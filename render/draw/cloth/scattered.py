@@ -77,7 +77,7 @@ def lay_places(
     seed: int,
 ) -> None:
     """As `lay_texels`, at the `chosen` places and for all planes, added to rows of `out`."""
-    high, wide, kinds = texels.shape
+    high, wide, _ = texels.shape
     cell, blend = scale[2], scale[3]
     turns_x, turns_y = 1.0 / wide, 1.0 / high
     words = np.zeros(3, np.int64)
@@ -111,14 +111,24 @@ def lay_places(
         for k in range(3):
             if weight[k] <= 0.0:
                 continue
-            x, y = x0 + shifts[words[k], 0], y0 + shifts[words[k], 1]
-            fx, fy = (x & 65535) / 65536.0, (y & 65535) / 65536.0
-            c0, r0 = _wrapped(x >> 16, wide, turns_x), _wrapped(y >> 16, high, turns_y)
-            c1 = c0 + 1 if c0 + 1 < wide else 0
-            r1 = r0 + 1 if r0 + 1 < high else 0
-            share = gain * weight[k]
-            s00, s01 = np.float32(share * (1 - fx) * (1 - fy)), np.float32(share * fx * (1 - fy))
-            s10, s11 = np.float32(share * (1 - fx) * fy), np.float32(share * fx * fy)
-            one, two, three, four = texels[r0, c0], texels[r0, c1], texels[r1, c0], texels[r1, c1]
-            for m in range(kinds):
-                row[m] += s00 * one[m] + s01 * two[m] + s10 * three[m] + s11 * four[m]
+            at = x0 + shifts[words[k], 0], y0 + shifts[words[k], 1]
+            add_texel(row, texels, at, (turns_x, turns_y), gain * weight[k])
+
+
+@njit(cache=True, nogil=True, inline="always")
+def add_texel(
+    row: Plane, texels: Plane, at: tuple[int, int], turns: tuple[float, float], share: float
+) -> None:
+    """Add a share of what lies between four texels, at a fixed-point place; `turns` is one over how many
+    columns and rows there are."""
+    high, wide, kinds = texels.shape
+    x, y = at
+    fx, fy = (x & 65535) / 65536.0, (y & 65535) / 65536.0
+    c0, r0 = _wrapped(x >> 16, wide, turns[0]), _wrapped(y >> 16, high, turns[1])
+    c1 = c0 + 1 if c0 + 1 < wide else 0
+    r1 = r0 + 1 if r0 + 1 < high else 0
+    s00, s01 = np.float32(share * (1 - fx) * (1 - fy)), np.float32(share * fx * (1 - fy))
+    s10, s11 = np.float32(share * (1 - fx) * fy), np.float32(share * fx * fy)
+    one, two, three, four = texels[r0, c0], texels[r0, c1], texels[r1, c0], texels[r1, c1]
+    for m in range(kinds):
+        row[m] += s00 * one[m] + s01 * two[m] + s10 * three[m] + s11 * four[m]
