@@ -28,13 +28,15 @@ MOST_SHARE = 0.9  # of the windows where two objects meet; single stitches may s
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Meeting:
-    """Where objects meet: `one` and `other` (M,) are rows of `thread` in the same window, of objects
-    `one_object` and `other_object`.
+    """Where objects meet: `one` and `other` (M,) are rows in the same window, of objects `one_object` and
+    `other_object`; a row is all thread of one object in one window.
 
-    `stitch`, `row (T,)`: stitch and row of each piece of thread; `rows` how many there are.
+    `stitch`, `spot (T,)`: the stitch of each piece of thread, and the spot, one object's thread in one cell,
+    that it belongs to. The thread of spot k counts in the nine rows `row (K, 9)`; `rows` how many there are.
     """
 
     stitch: Ints
+    spot: Ints
     row: Ints
     rows: int
     one: Ints
@@ -52,10 +54,10 @@ def meetings(plan: SewPlan) -> Meeting:
     cell = np.floor((points - points.min(0, initial=0.0)) / CELL_MM).astype(np.int64) + 1
     cols = int(cell[:, 0].max(initial=0)) + 2
     around = (np.arange(-1, 2)[:, None] * cols + np.arange(-1, 2)).ravel()
-    window = ((cell[:, 1] * cols + cell[:, 0])[:, None] + around).ravel()
-    stitch = np.repeat(stitch, len(around))
-    owner = plan.object_index[stitch].astype(np.int64)
-    key, row = np.unique(window * (len(seen) + 1) + owner, return_inverse=True)
+    named = (cell[:, 1] * cols + cell[:, 0]) * (len(seen) + 1) + plan.object_index[stitch]
+    spots, spot = np.unique(named, return_inverse=True)
+    at, owner = np.divmod(spots, len(seen) + 1)
+    key, row = np.unique((at[:, None] + around) * (len(seen) + 1) + owner[:, None], return_inverse=True)
     place, who = np.divmod(key, len(seen) + 1)
     pairs = []
     apart = 1
@@ -66,7 +68,8 @@ def meetings(plan: SewPlan) -> Meeting:
     one, other = np.concatenate(pairs, 1) if pairs else np.zeros((2, 0), np.int64)
     return Meeting(
         stitch=stitch,
-        row=row.ravel(),
+        spot=spot.ravel(),
+        row=row.reshape(-1, len(around)),
         rows=len(key),
         one=one,
         other=other,
@@ -82,8 +85,8 @@ def shifts(sewn: Sewn, met: Meeting) -> Floats:
     """
     plan = sewn.plan
     moved = 0.5 * (sewn.start_mm - plan.start_mm + sewn.end_mm - plan.end_mm)
-    count = np.maximum(np.bincount(met.row, minlength=met.rows), 1)
-    mean = np.stack([np.bincount(met.row, moved[met.stitch, k], met.rows) / count for k in (0, 1)], 1)
+    count = np.maximum(_in_rows(met, np.ones(len(met.stitch))), 1)
+    mean = np.stack([_in_rows(met, moved[met.stitch, k]) / count for k in (0, 1)], 1)
     away = np.hypot(*(mean[met.one] - mean[met.other]).T)
     most = np.full(len(plan.objects), np.nan)
     pair = met.one_object * len(plan.objects) + met.other_object
@@ -94,6 +97,12 @@ def shifts(sewn: Sewn, met: Meeting) -> Floats:
     for who in (met.one_object, met.other_object):
         np.fmax.at(most, who[order][firsts], largest)
     return most
+
+
+def _in_rows(met: Meeting, values: Floats) -> Floats:
+    """Sums (rows,) of values (T,) of pieces of thread over each row."""
+    spots = np.bincount(met.spot, values, len(met.row))
+    return np.asarray(np.bincount(met.row.ravel(), np.repeat(spots, met.row.shape[1]), met.rows), np.float64)
 
 
 def _along(start: Floats, end: Floats) -> tuple[Floats, Ints]:
