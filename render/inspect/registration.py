@@ -107,7 +107,7 @@ def _apart(piece: Piece) -> list[_Apart]:
     # Cells overlap by half, so that no pair of neighbours is cut apart.
     for shift in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):
         cell = np.floor(places / CELL_MM + shift).astype(np.int64)
-        for where, objects, means in _cells(cell, index, moves, places):
+        for where, objects, means in _cells(cell, index, moves, places, least):
             for i, j in combinations(range(len(objects)), 2):
                 likely, high = (float(np.hypot(*(means[i] - means[j])[at : at + 2])) for at in (0, 2))
                 if max(likely, high) >= least:
@@ -125,9 +125,10 @@ def _moves(sewn: Sewn, own: NDArray[np.integer], programmed: Floats) -> Floats:
 
 
 def _cells(
-    cell: NDArray[np.int64], index: NDArray[np.integer], move: Floats, middle: Floats
+    cell: NDArray[np.int64], index: NDArray[np.integer], move: Floats, middle: Floats, least_mm: float
 ) -> Iterator[tuple[tuple[float, float], list[int], list[Floats]]]:
-    """Cells with several objects: a place in them, the objects, and the mean movement of each."""
+    """Cells with several objects that may be so far apart: a place in them, the objects, and the mean
+    movement of each."""
     low = cell.min(0)
     wide = int((cell - low).max(0)[1]) + 1
     key = (cell[:, 0] - low[0]) * wide + cell[:, 1] - low[1]
@@ -139,8 +140,13 @@ def _cells(
     places = np.add.reduceat(middle[order], first) / count[:, None]
     enough = np.flatnonzero(count >= LEAST_POINTS)
     of_cell = key[order][first][enough]
-    for part in np.split(enough, np.flatnonzero(np.diff(of_cell)) + 1):
-        if len(part) < 2:
-            continue
+    starts = np.flatnonzero(np.diff(of_cell, prepend=-1))
+    if not len(starts):
+        return
+    # No two of a cell are further apart than the box around all of them is long.
+    box = np.maximum.reduceat(means[enough], starts) - np.minimum.reduceat(means[enough], starts)
+    apart = np.maximum(np.hypot(*box[:, :2].T), np.hypot(*box[:, 2:].T)) >= least_mm
+    for start, stop in zip(starts[apart], np.append(starts[1:], len(enough))[apart], strict=True):
+        part = enough[start:stop]
         x, y = places[part].mean(0).tolist()
         yield (x, y), index[order][first[part]].tolist(), list(means[part])
