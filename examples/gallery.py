@@ -116,7 +116,7 @@ def lights(folder: Path) -> None:
     cells = [
         drawn(
             design_of(medallion),
-            medallion_job(fabric="pique", fabric_colour="#7d8f86", light=name, finish="cleaned"),
+            medallion_job(fabric="pique", fabric_colour="#8b8d8f", light=name, finish="cleaned"),
             [(0.0, 0.0, 27.0, 27.0)],
             2 * PX_PER_MM,
         )[0]
