@@ -10,14 +10,17 @@ from pathlib import Path
 import blanks
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from PIL import Image
 from scipy.ndimage import gaussian_filter
 from skimage.transform import ProjectiveTransform
 
 from render.cli import run
 from render.errors import InputError
-from render.scene.photo import pose
-from render.scene.photo.matching import blur_px, grain, light_azimuth_deg, look_of
+from render.materials.lights import load_light
+from render.scene.gather import SUB
+from render.scene.photo import SLIP_MM, OnPhoto, photo_stage, pose
+from render.scene.photo.matching import Look, blur_px, grain, light_azimuth_deg, look_of
 from render.scene.photo.placing import (
     Place,
     four_point_homography,
@@ -26,6 +29,7 @@ from render.scene.photo.placing import (
     place_of,
     place_text,
 )
+from render.scene.photo.reading import Photo
 
 BADGE = str(Path(__file__).parents[2] / "examples" / "cap-badge.dst")
 CORNERS = [[120.0, 90.0], [318.0, 104.0], [305.0, 262.0], [110.0, 240.0]]
@@ -125,6 +129,36 @@ def test_degenerate_corners_do_not_get_so_far() -> None:
 # --- matching
 
 
+def _seen_px(place: Place, folds: Look | None = None) -> NDArray[np.float64]:
+    """Columns and rows (160, 160, 2) of a design of 60 x 30 mm and 5 mm around it, from far off."""
+    target = OnPhoto(Photo(np.full((300, 600, 3), 0.5, np.float32), 1e6, ()), place, None)
+    law = homography(place, (60.0, 30.0))
+    here = photo_stage(target, law, (60.0, 30.0), folds, (0, 0, 300, 600), load_light("soft-studio"))
+    return here.place.reshape(160, 160, 3)[..., :2] / SUB
+
+
+def test_on_a_cylinder_the_design_is_seen_at_the_sine_of_its_arc() -> None:
+    radius, scale = 40.0, 5.0
+    half = scale * radius * np.sin(30.0 / radius)
+    corners = ((300 - half, 75.0), (300 + half, 75.0), (300 + half, 225.0), (300 - half, 225.0))
+    seen = _seen_px(Place(corners_px=corners, cylinder_mm=radius))
+    u = np.linspace(-35.0, 35.0, 160)
+    np.testing.assert_allclose(seen[80, :, 0], 300 + scale * radius * np.sin(u / radius), atol=0.1)
+    np.testing.assert_allclose(seen[:, 80, 1], 150 + scale * np.linspace(-20.0, 20.0, 160), atol=0.1)
+
+
+def test_folds_move_the_design_towards_the_light_where_they_are_lit() -> None:
+    """By `SLIP_MM` where the light is doubled, by nothing where it is as usual."""
+    place = Place(points_px=((200.0, 150.0), (400.0, 150.0)), distance_mm=40.0)
+    shading = np.ones((300, 600), np.float32)
+    shading[:, 300:] = 2.0
+    moved = _seen_px(place, Look(0.0, 1.0, 0.0, np.ones(3), shading)) - _seen_px(place)
+    azimuth = np.deg2rad(load_light("soft-studio").lamps[0].azimuth_deg)
+    np.testing.assert_allclose(moved[:, :78], 0.0, atol=1e-6)
+    slip = SLIP_MM * 5.0 * np.array([np.cos(azimuth), np.sin(azimuth)])
+    np.testing.assert_allclose(moved[:, 82:], np.broadcast_to(slip, (160, 78, 2)), atol=1e-3)
+
+
 @pytest.mark.parametrize("sigma", [0.8, 1.5, 2.5])
 def test_blur_of_an_edge_is_measured(sigma: float) -> None:
     sharp = np.zeros((200, 200))
@@ -214,7 +248,3 @@ def test_place_is_needed_and_only_with_a_photo(tmp_path: Path, capsys: pytest.Ca
         == 65
     )
     assert "beyond the edge" in capsys.readouterr().err
-
-
-def test_a_place_is_a_record() -> None:
-    assert Place(points_px=((0.0, 0.0), (9.0, 0.0))).folds is False
