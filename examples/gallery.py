@@ -79,11 +79,13 @@ def rows(parts: Sequence[Pixels], across: int) -> Pixels:
 
 
 def save(folder: Path, name: str, pixels: Pixels) -> None:
+    """Write one picture and say where it is."""
     Image.fromarray(pixels).save(folder / f"{name}.jpg", quality=QUALITY, optimize=True)
     print(folder / f"{name}.jpg")
 
 
 def in_thread(job: Job, colour: tuple[float, float, float], kind: str) -> Job:
+    """The job in one thread, of a colour in sRGB."""
     return replace(job, threads=(make_thread(colour, kind=kind),))
 
 
@@ -193,6 +195,7 @@ PARTS: dict[str, Callable[[Path], Any]] = {
 
 
 def main(folder: Path, parts: Sequence[str]) -> None:
+    """Draw the parts that are named, or all."""
     folder.mkdir(parents=True, exist_ok=True)
     for part in parts or PARTS:
         PARTS[part](folder)

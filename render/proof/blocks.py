@@ -124,6 +124,7 @@ class ListShape:
 
     @property
     def height_mm(self) -> float:
+        """Of all rows."""
         return self.rows * self.row_mm
 
 

@@ -36,6 +36,7 @@ OTHERS = (
 
 
 def font_path(name: str) -> str:
+    """The file of a font that comes with the program."""
     return str(files("render.fonts") / f"{name}.ttf")
 
 

@@ -141,7 +141,7 @@ def _step(sheets: Sheets, given: PageInput, step: Step, y: float, inner: float) 
             words.clock(step.starts_s), x + 11, y + 0.4, size_pt=STEP_PT, ink=SOFT, align="right"
         )
     text = step_text(step, account, words)
-    if step.action != "sew":
+    if step.by_hand:
         sheets.frame(
             x + 14, y - 0.4, inner - 14, STEP_MM - 1.0, ink=None, fill=(0.95, 0.94, 0.91), corner=0.8
         )

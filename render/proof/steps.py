@@ -42,6 +42,7 @@ class Step:
 
     @property
     def by_hand(self) -> bool:
+        """Whether hands do it, not the machine."""
         return self.action in HANDS
 
 

@@ -74,6 +74,7 @@ class Sheets(Shapes):
         self.set_text_shaping(True)
 
     def new_page(self, width_mm: float, height_mm: float) -> None:
+        """Go on with an empty page."""
         self.add_page(orientation="P", format=(width_mm, height_mm))
 
     def number_pages(self, said: Callable[[int, int], str], edge_mm: float) -> None:

@@ -30,6 +30,7 @@ CARD_MM = 85.60  # a bank card is so wide: ISO/IEC 7810, ID-1
 
 
 def page_title(proof: Proof, words: Words) -> str:
+    """What the page is called: whose order of which design."""
     order = proof.account.order
     parts = (words.say("label", "proof"), order.customer, order.order, proof.account.name)
     return " – ".join(part for part in parts if part)

@@ -38,9 +38,11 @@ class Words:
         return grouped.replace(",", "\0").replace(".", self.decimal).replace("\0", between)
 
     def mm(self, value: float, digits: int = 1) -> str:
+        """`80.8 mm` as the language writes it."""
         return f"{self.number(value, digits)}\u00a0mm"
 
     def inches(self, value_mm: float) -> str:
+        """`3.18 in` of so many mm, as the language writes it."""
         return f"{self.number(value_mm / MM_PER_INCH, 2)}\u00a0in"
 
     def clock(self, seconds: float) -> str:

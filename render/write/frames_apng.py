@@ -44,6 +44,7 @@ class ApngWriter:
         self._chunk(b"tEXt", b"Description\0" + MARK.encode())
 
     def add(self, pixels: Pixels) -> None:
+        """Take the next frame (rows, cols, 3) uint8 sRGB."""
         if self.before is None:
             self.before, changed = pixels.copy(), (pixels.copy(), 0, 0)
         else:
@@ -60,6 +61,7 @@ class ApngWriter:
         self.waiting, self.shown = changed, 1
 
     def finish(self) -> None:
+        """End the film: no frame follows."""
         self._flush()
         self._chunk(b"IEND", b"")
         self.stream.seek(self.counted_at)

@@ -74,6 +74,7 @@ class FfmpegWriter:
         self._waiting: deque[Future[int]] = deque()
 
     def add(self, pixels: Pixels) -> None:
+        """Take the next frame (rows, cols, 3) uint8 sRGB."""
         assert self._process.stdin is not None
         while len(self._waiting) >= MOST_WAITING:
             self._hand_over()
@@ -88,6 +89,7 @@ class FfmpegWriter:
             raise OutputError(f"the encoder failed: {self._reason()}") from error
 
     def finish(self) -> None:
+        """End the film: no frame follows."""
         assert self._process.stdin is not None
         while self._waiting:
             self._hand_over()

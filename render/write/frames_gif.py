@@ -82,6 +82,7 @@ class GifWriter:
         stream.write(b"\x21\xfe" + bytes([len(MARK)]) + MARK.encode() + b"\0")
 
     def add(self, pixels: Pixels) -> None:
+        """Take the next frame (rows, cols, 3) uint8 sRGB."""
         if self.before is None or self.indices is None:
             self.before = pixels.copy()
             self.indices = self._indices(pixels)
@@ -100,6 +101,7 @@ class GifWriter:
         self.added += 1
 
     def finish(self) -> None:
+        """End the film: no frame follows."""
         self._flush()
         self.stream.write(b"\x3b")
 

@@ -57,7 +57,8 @@ def even(cols: int, rows: int, file_format: str) -> tuple[int, int]:
 class Writer(Protocol):
     """Takes the frames of a film (rows, cols, 3) uint8 sRGB in turn."""
 
-    def add(self, pixels: Pixels) -> None: ...
+    def add(self, pixels: Pixels) -> None:
+        """Take the next frame."""
 
 
 @contextlib.contextmanager
