@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.cloth.gloss import slope_gain
 from render.draw.cloth.laying import ClothLayer, Piece, lay, piece_of
 from render.draw.cloth.lit import exact_turn
 from render.draw.cloth.packed import Packed, packed
@@ -64,13 +63,14 @@ def light_cloth(
     colour = fabric.colour_srgb if colour_srgb is None else colour_srgb
     if "photo" in fabric.structure:
         flat, size_mm = photo_texels(fabric, colour_srgb, px_per_mm)
-        texels, repeats = resized(flat, size_mm, px_per_mm), (0, 0)
+        texels, repeats, glints = resized(flat, size_mm, px_per_mm), (0, 0), 1.0
     else:
         tile = lit_tile(
             fabric.structure, light, colour, turn_deg=turn_deg, mirrored=mirrored, px_per_mm=px_per_mm
         )
         (wide, high), (across, down) = tile["size_mm"].tolist(), tile["repeats"].tolist()
         texels, size_mm, repeats = tile["texels"], (wide, high), (across, down)
+        glints = float(tile["glints"])
     if fabric.bed_mm or fabric.stands < 1.0:
         texels[..., 3] = texels[..., 3] * np.float32(fabric.stands) + np.float32(fabric.bed_mm)
     piece = piece_of(fabric.structure["surface"], texels, size_mm, repeats, seed)
@@ -78,7 +78,6 @@ def light_cloth(
     axes = np.array([[c, s], [-s, c]])
     if mirrored:
         axes[0] = -axes[0]
-    glints = slope_gain(fabric.structure["finish"], light, colour)
     return LitCloth(piece=piece, texels=packed(texels), axes=axes, bed_mm=fabric.bed_mm, glints=glints)
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from render import colour
 from render.disk_cache import code_of, kept
 from render.draw import exposure
-from render.draw.cloth import lit, relief, sizing
+from render.draw.cloth import gloss, lit, relief, sizing
 from render.draw.cloth.fibres import FIELDS
 from render.draw.cloth.tile import (
     CODE_VERSION,
@@ -52,7 +52,8 @@ def lit_tile(
     px_per_mm: float,
 ) -> Arrays:
     """`texels` (..., 4), the light and the height of a lit tile sized for `px_per_mm`, `size_mm` and
-    `repeats` as in `Tile`; from disk, without a look at the tile, if the same were made before."""
+    `repeats` as in `Tile`, and how it `glints`, see `slope_gain`; from disk, without a look at the tile, if
+    the same were made before."""
     finish = structure["finish"]
 
     def make() -> Arrays:
@@ -70,11 +71,14 @@ def lit_tile(
             "texels": sizing.resized(np.dstack([shining, tile.height_mm]), tile.size_mm, px_per_mm),
             "size_mm": np.array(tile.size_mm),
             "repeats": np.array(tile.repeats),
+            "glints": np.array(gloss.slope_gain(finish, light, colour_srgb)),
         }
 
     bare = [tile_facts(structure, 0), CODE_VERSION]
     made_from = [bare, finish, asdict(light), colour_srgb, turn_deg, mirrored, px_per_mm]
-    code = code_of(lit.__file__, relief.__file__, sizing.__file__, exposure.__file__, colour.__file__)
+    code = code_of(
+        lit.__file__, gloss.__file__, relief.__file__, sizing.__file__, exposure.__file__, colour.__file__
+    )
     return kept("lit", made_from, made_by=code, make=make, fits=_lit_fits)
 
 
@@ -84,6 +88,7 @@ def _lit_fits(arrays: Arrays) -> bool:
         ("texels", (*texels.shape[:2], 4), "f4"),
         ("size_mm", (2,), "f8"),
         ("repeats", (2,), "i8"),
+        ("glints", (), "f8"),
     )
     return {name for name, *_ in wanted} == set(arrays) and all(
         arrays[name].shape == shape and arrays[name].dtype == kind for name, shape, kind in wanted
