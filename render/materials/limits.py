@@ -18,28 +18,25 @@ if TYPE_CHECKING:
 Group = Literal["woven", "knit", "stretch", "pile", "perforates"]
 GROUPS: tuple[Group, ...] = ("woven", "knit", "stretch", "pile", "perforates")
 SIZES = ("fine", "usual", "coarse")
-FINE_TEX, COARSE_TEX = 20.0, 34.0  # 60 wt is about 17 tex and 30 wt about 35 (common practice, no source)
-KNIT_N_PER_M, STRETCH_N_PER_M = 2000.0, 300.0  # softest direction, where nothing else tells (estimate)
-LOW_NAP_MM = 0.5  # estimate
 _KEYS = tuple(field.name for field in fields(Limits))
 
 
 def group_of(fabric: Fabric) -> Group:
     """The group of cloths that a fabric belongs to: by its structure, then by its stiffness."""
-    softest = min(fabric.e_warp_n_per_m, fabric.e_weft_n_per_m)
+    softest, told_by = min(fabric.e_warp_n_per_m, fabric.e_weft_n_per_m), preset("limits.toml")["sorted_by"]
     if fabric.holes_stay:
         return "perforates"
-    if _has_pile(fabric.structure):
+    if _has_pile(fabric.structure, told_by["low_nap_mm"]):
         return "pile"
-    if softest < STRETCH_N_PER_M:
+    if softest < told_by["stretch_n_per_m"]:
         return "stretch"
-    return "knit" if softest < KNIT_N_PER_M else "woven"
+    return "knit" if softest < told_by["knit_n_per_m"] else "woven"
 
 
-def _has_pile(structure: Mapping[str, Any]) -> bool:
+def _has_pile(structure: Mapping[str, Any], low_nap_mm: float) -> bool:
     """Whether stitches sink in: felt has a nap, too, but one so low that it carries them."""
     if structure.get("kind") == "pile":
-        return bool(structure["pile"]["height_mm"] >= LOW_NAP_MM)
+        return bool(structure["pile"]["height_mm"] >= low_nap_mm)
     return structure.get("kind") == "terry"
 
 
@@ -49,8 +46,10 @@ def limits_for(fabric: Fabric, thread: Thread, own: str | None = None) -> Limits
     What is set for a group of cloths or a size of thread comes before what is set for all, and
     the shop's own before what ships. Raises InputError.
     """
-    size = "fine" if thread.tex < FINE_TEX else "coarse" if thread.tex > COARSE_TEX else "usual"
     tables = [preset("limits.toml")]
+    told_by = tables[0]["sorted_by"]
+    size = "fine" if thread.tex < told_by["fine_tex"] else "usual"
+    size = "coarse" if thread.tex > told_by["coarse_tex"] else size
     if own is not None:
         tables.append(_checked(read_toml(own, "limits"), own))
     values: dict[str, Any] = {}

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from render.model import Fabric, Job
 
 NO_STABILISER = "none"
-HOOP_ROOM_MM = 10.0  # between the design and the hoop, on each side
 
 
 def stabiliser_names() -> tuple[str, ...]:
@@ -59,7 +58,8 @@ def load_hoop(name: str) -> Hoop:
 
 def smallest_hoop(width_mm: float, height_mm: float) -> Hoop:
     """The smallest rectangular hoop with room for the design; where none has, one made to measure."""
-    rooms = width_mm + 2 * HOOP_ROOM_MM, height_mm + 2 * HOOP_ROOM_MM
+    room_mm = number(preset("hoops.toml")["room"], "each_side_mm", "hoops, room", 0, 100)
+    rooms = width_mm + 2 * room_mm, height_mm + 2 * room_mm
     hoops = sorted((load_hoop(name) for name in hoop_names()), key=lambda h: h.width_mm * h.height_mm)
     for hoop in hoops:
         if hoop.shape == "rectangle" and hoop.width_mm >= rooms[0] and hoop.height_mm >= rooms[1]:

@@ -29,6 +29,7 @@ ESTIMATED = {
     "garments.toml garment.place.right-sleeve",
     "garments.toml garment.place.upper-back",
     "limits.toml all",
+    "limits.toml sorted_by",
     "limits.toml group.knit",
     "limits.toml group.perforates",
     "limits.toml group.pile",
