@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from render.model import ClothMove, Fabric, Floats, Job, Sewn, Window
 
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
-PILE_STANDS = 0.56
+PILE_STANDS = 0.53
 UNDER_FILM = 0.35  # of that, where a film lay over the pile while it was sewn (estimate)
 FOAM_LEFT = 0.8  # of its height that foam has left under the middle of a satin (estimate)
 ROUND = 3.2  # exponent of the curve that it has across, 2 being a parabola (estimate)
