@@ -65,3 +65,25 @@ def noise1(x: float, word: int) -> float:
     u = x - i
     u = u * u * (3.0 - 2.0 * u)
     return 2.0 * (lattice_unit(i, 0, word) * (1 - u) + lattice_unit(i + 1, 0, word) * u) - 1.0
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def line_noise(crest: Any, phase: Any, name: Any) -> Any:
+    """As `noise1`, so far on from the lattice point `crest`, in numbers of 32 bits: many at a time."""
+    past = np.floor(phase)
+    cell, u = np.uint32(crest + np.uint32(np.int32(past))), phase - past
+    u = u * u * (np.float32(3.0) - np.float32(2.0) * u)
+    low, high = _unit(cell, name), _unit(np.uint32(cell + np.uint32(1)), name)
+    return np.float32(2.0) * (low + (high - low) * u) - np.float32(1.0)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _unit(cell: Any, name: Any) -> Any:
+    """`lattice_unit` of a line, in words of 32 bits."""
+    h = np.uint32(cell * np.uint32(0x27D4EB2F) + np.uint32(name))
+    h = np.uint32(h ^ (h >> np.uint32(16)))
+    h = np.uint32(h * np.uint32(0x85EBCA6B))
+    h = np.uint32(h ^ (h >> np.uint32(13)))
+    h = np.uint32(h * np.uint32(0xC2B2AE35))
+    h = np.uint32(h ^ (h >> np.uint32(16)))
+    return np.float32(np.int32(h >> np.uint32(8))) * np.float32(1.0 / 16777216.0)

@@ -8,6 +8,7 @@ import numpy as np
 from numba import njit
 
 from render.draw.apart import Apart
+from render.draw.grain import line_noise
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -107,7 +108,10 @@ def fill_profile(
             for m in range(min(n, int(HOLE_MM / step) + 1) if dives[i, end] else 0):
                 k, near = (n - 1 - m if end else m), max(1.0 - m * step / HOLE_MM, 0.0)
                 profile[at + k, HOLE] *= 1.0 - HOLE_DARK * near * near
-        for k in range(n):
+        # What lies further in is sunk into no hole.
+        near = min(int(HOLE_MM / step) + 1, n)
+        for k in range(near + n - max(n - near, near)):
+            k = k if k < near else k - near + max(n - near, near)
             s = k * step
             if (dives[i, 0] and s < HOLE_MM) or (dives[i, 1] and length - s < HOLE_MM):
                 inward = height[at + min(k + SUNK_SAMPLES, n - 1)], height[at + max(k - SUNK_SAMPLES, 0)]
@@ -139,12 +143,7 @@ def run(
         # The mean of the slopes to either side: tilt has no corners.
         ends = (k == 0) | (k == n - 1)
         rise = height[np.uintp(at + min(k + 1, n - 1))] - height[np.uintp(at + max(k - 1, 0))]
-        phase = before_it + wave * _f(_i(k))
-        past = np.floor(phase)
-        cell, share = np.uint32(crest + np.uint32(_i(past))), phase - past
-        share = share * share * (_f(3.0) - _f(2.0) * share)
-        low, high = _unit(cell, name), _unit(np.uint32(cell + np.uint32(1)), name)
-        wander = _f(2.0) * (low + (high - low) * share) - _f(1.0)
+        wander = line_noise(crest, before_it + wave * _f(_i(k)), name)
         rows[row + np.uintp(HEIGHT)] = height[here]
         rows[row + np.uintp(HALF_HEIGHT)] = section[own + np.uintp(2)]
         rows[row + np.uintp(SLIMNESS)] = _f(2.0) / ((left + right) * _f(px_per_mm))
@@ -152,18 +151,6 @@ def run(
         rows[row + np.uintp(TILT)] = arctan_deg(rise * (per_step if ends else per_two))
         rows[row + np.uintp(PHASE)] = begin + turn * _f(_i(k)) + amount * wander
         rows[row + np.uintp(HOLE)] = _f(1.0)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _unit(cell: Any, name: int) -> Any:
-    """`lattice_unit` of a line, in words of 32 bits."""
-    h = np.uint32(cell * np.uint32(0x27D4EB2F) + np.uint32(name))
-    h = np.uint32(h ^ (h >> np.uint32(16)))
-    h = np.uint32(h * np.uint32(0x85EBCA6B))
-    h = np.uint32(h ^ (h >> np.uint32(13)))
-    h = np.uint32(h * np.uint32(0xC2B2AE35))
-    h = np.uint32(h ^ (h >> np.uint32(16)))
-    return _f(_i(h >> np.uint32(8))) * _f(1.0 / 16777216.0)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -7,12 +7,12 @@ keeps its area. A thread on its own keeps the shape it has on cloth.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
 
-from render.draw.across import LEAST_MM
+from render.draw.across import LEAST_MM, lanes
 from render.draw.apart import Apart
 from render.draw.crowd import (
     APART,
@@ -25,7 +25,7 @@ from render.draw.crowd import (
     MEETS,
     shared_out,
 )
-from render.draw.grain import noise1
+from render.draw.grain import line_noise
 from render.draw.neighbours import REACH_MM
 
 if TYPE_CHECKING:
@@ -39,6 +39,7 @@ UNEVEN_WIDTH, UNEVEN_MM = 0.10, 0.9
 LEAST = 0.48  # of its half-width to one side, however crowded (estimate)
 OVERLAP = 1.03  # threads that meet interlock a little: their filaments are no smooth rods
 WAIST = 0.65  # by which threads that share holes lie closer there: a needle leaves room for some (estimate)
+_f, _i = np.float32, np.int32
 
 
 def sections_mm(
@@ -92,15 +93,17 @@ def spread(
     out: NDArray[np.float32],
 ) -> None:
     """Fill `out` (M, 3) for the chosen strands, see `sections_mm`; `looks`, `near` and `ends` as there."""
-    rooms, flat = np.empty(0), out.reshape(-1)
+    longest = most = 0
+    for i in chosen:
+        longest, most = max(longest, first[i + 1] - first[i]), max(most, looks[i + 1] - looks[i])
+    rooms, rows = np.empty(2 * most, np.float32), np.empty((3, lanes(longest)), np.float32)
+    lefts, rights, highs = rows[0], rows[1], rows[2]
     for i in chosen:
         run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
         per_mm = 1.0 / max(np.sqrt(run_x * run_x + run_y * run_y), LEAST_MM)
         tx, ty, long = run_x * per_mm, run_y * per_mm, ends[i, LONG]
         stations = looks[i + 1] - looks[i]
         share = 1.0 / (stations - 1.0)
-        if len(rooms) < 2 * stations:
-            rooms = np.empty(4 * stations)
         for k in range(stations):
             t = k * share
             x, y = start[i, 0] + run_x * t, start[i, 1] + run_y * t
@@ -109,55 +112,52 @@ def spread(
             for side in range(2):
                 j = near[looks[i] + k, side]
                 rooms[2 * k + side] = _away(x, y, tx, ty, takes, j, start, end, ends)
-        share_rooms(
-            first[i],
-            first[i + 1] - first[i],
-            stations,
-            ends[i],
-            ends[i, HALF] * half_height[i],
-            along[i],
-            int(grain[i]),
-            rooms,
-            flat,
-        )
+        at, n = first[i], first[i + 1] - first[i]
+        wave = along[i] * (1.0 / UNEVEN_MM)
+        begin = np.uint32(np.int64(np.floor(wave))), _f(wave - np.floor(wave)), grain[i]
+        share_rooms(n, stations, ends[i], ends[i, HALF] * half_height[i], begin, rooms, lefts, rights, highs)
+        for k in range(n):
+            out[at + k, 0], out[at + k, 1], out[at + k, 2] = lefts[k], rights[k], highs[k]
         if bow[i] != 0.0:
-            _bow(out[first[i] : first[i + 1]], bow[i])
+            _bow(out[at : at + n], bow[i])
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def share_rooms(
-    at: int,
     count: int,
     stations: int,
     ends: NDArray[np.float64],
     area: float,
-    along: float,
-    word: int,
-    rooms: NDArray[np.float64],
-    out: NDArray[np.float32],
+    begin: tuple[Any, Any, Any],
+    rooms: NDArray[np.float32],
+    lefts: NDArray[np.float32],
+    rights: NDArray[np.float32],
+    highs: NDArray[np.float32],
 ) -> None:
-    """Sections of one strand, from row `at` on; room between two looks, to the left and to the right, is
-    evenly shared out to the samples there."""
-    length, half_width = max(ends[LONG], LEAST_MM), ends[HALF]
-    share = 1.0 / (count - 1.0)
-    for m in range(count):
-        place = m * share
-        look = place * (stations - 1.0)
-        k = min(np.int32(look), np.int32(stations - 2))
-        w, a = look - k, np.uintp(k + k)
+    """Sections of one strand of so many samples, and what fills the last lanes; room between two looks, to
+    the left and to the right, is evenly shared out to the samples there. Its unevenness begins with a lattice
+    point, so far on, of a word."""
+    length, half_width, twice = _f(max(ends[LONG], LEAST_MM)), _f(ends[HALF]), _f(2.0 * area)
+    first_less, first_per_mm = _f(ends[FIRST_LESS]), _f(ends[FIRST_PER_MM])
+    last_less, last_per_mm = _f(ends[LAST_LESS]), _f(ends[LAST_PER_MM])
+    share = _f(1.0) / _f(count - 1)
+    for m in range(lanes(count)):
+        place = _f(min(_i(m), _i(count - 1))) * share
+        look = place * _f(stations - 1)
+        k = min(_i(look), _i(stations - 2))
+        w, a = look - _f(k), np.uintp(k + k)
         one, two, three = a + np.uintp(1), a + np.uintp(2), a + np.uintp(3)
         mm = place * length
-        wave = noise1((along + mm) * (1.0 / UNEVEN_MM), word)
-        half = half_width * (1.0 - UNEVEN_WIDTH * (1.0 + wave) * 0.5)
+        wave = line_noise(begin[0], begin[1] + mm * _f(1.0 / UNEVEN_MM), begin[2])
+        half = half_width * (_f(1.0) - _f(0.5 * UNEVEN_WIDTH) * (_f(1.0) + wave))
         left = _side(rooms[a] + (rooms[two] - rooms[a]) * w, half)
         right = _side(rooms[one] + (rooms[three] - rooms[one]) * w, half)
-        near_start = max(1.0 - mm * ends[FIRST_PER_MM], 0.0)
-        near_end = max(1.0 - (length - mm) * ends[LAST_PER_MM], 0.0)
-        narrow = 1.0 - ends[FIRST_LESS] * (near_start * near_start)
-        narrow *= 1.0 - ends[LAST_LESS] * (near_end * near_end)
-        row = np.uintp(3 * (at + m))
-        out[row], out[row + np.uintp(1)] = left * narrow, right * narrow
-        out[row + np.uintp(2)] = 2.0 * area / ((left + right) * narrow)
+        near_start = max(_f(1.0) - mm * first_per_mm, _f(0.0))
+        near_end = max(_f(1.0) - (length - mm) * last_per_mm, _f(0.0))
+        narrow = _f(1.0) - first_less * (near_start * near_start)
+        narrow *= _f(1.0) - last_less * (near_end * near_end)
+        lefts[m], rights[m] = left * narrow, right * narrow
+        highs[m] = twice / ((left + right) * narrow)
 
 
 @njit(cache=True, nogil=True)
@@ -203,10 +203,11 @@ def _tapered(place: float, ends: NDArray[np.float64], i: int) -> float:
     return float(narrow * (1.0 - ends[i, LAST_LESS] * (near_end * near_end)))
 
 
-@njit(cache=True, nogil=True, forceinline=True)
-def _side(room: float, half: float) -> float:
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _side(room: Any, half: Any) -> Any:
     """Half-width to one side with a neighbour's middle line `room` mm away."""
-    share = 0.5 * room / half
-    drawn_back = MEETS * OVERLAP - (MEETS * OVERLAP - 1.0) * (share - MEETS) / (APART - MEETS)
-    pressed = max(share * OVERLAP, LEAST)
-    return half if share >= APART else half * (drawn_back if share > MEETS else pressed)
+    share = _f(0.5) * room / half
+    back = _f((MEETS * OVERLAP - 1.0) / (APART - MEETS))
+    drawn_back = _f(MEETS * OVERLAP) - back * (share - _f(MEETS))
+    pressed = max(share * _f(OVERLAP), _f(LEAST))
+    return half if share >= _f(APART) else half * (drawn_back if share > _f(MEETS) else pressed)
