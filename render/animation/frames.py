@@ -67,7 +67,8 @@ class Growth:
 
         shares = self.drawn.grow(stitches, take, cloth=cloth, slack=slack)
         one, other = self.fine
-        show_between(one, other, shares, TILE_PX, edge_px(self.drawing.halo_px), self.pixels)
+        apart = show_between(one, other, shares, TILE_PX, edge_px(self.drawing.halo_px), self.pixels)
+        self.drawn.note_apart(apart)
         return self.pixels
 
     def loose_px(self) -> list[Part]:

@@ -75,22 +75,26 @@ def show_between(
     tile_px: int,
     edge_px: int,
     pixels: NDArray[np.uint8],
-) -> None:
+) -> NDArray[np.float64]:
     """Fill `pixels (rows, cols, 3)` with what lies between two fine pictures.
 
     `shares` are of 256, how far on the way from one to the other each tile of `tile_px` is; the first tile
-    begins `edge_px` before the first pixel.
+    begins `edge_px` before the first pixel. Gives how many levels the two are apart in each tile, in the
+    mean of its pixels and colours; 0 where a tile has none.
     """
     rows, cols = pixels.shape[0], pixels.shape[1]
+    apart, samples = np.zeros(shares.shape), np.zeros(shares.shape)
     of_one, of_other, shown = one.ravel(), other.ravel(), pixels.ravel()
     for r in range(rows):
-        across = shares[(r + edge_px) // tile_px]
-        begin = 0
+        row, begin = (r + edge_px) // tile_px, 0
         while begin < cols:
             tile = (begin + edge_px) // tile_px
             end = min((tile + 1) * tile_px - edge_px, cols)
-            fade(of_one, of_other, across[tile], 3 * (r * cols + begin), 3 * (r * cols + end), shown)
+            first, stop = 3 * (r * cols + begin), 3 * (r * cols + end)
+            apart[row, tile] += fade(of_one, of_other, shares[row, tile], first, stop, shown)
+            samples[row, tile] += stop - first
             begin = end
+    return apart / (FINE * np.maximum(samples, 1.0))
 
 
 @njit(cache=True, nogil=True)
@@ -101,9 +105,14 @@ def fade(
     begin: int,
     end: int,
     shown: NDArray[np.uint8],
-) -> None:
-    """Levels of what lies by a `share` of 256 between one and other, from number `begin` up to `end`."""
+) -> int:
+    """Levels of what lies by a `share` of 256 between one and other, from number `begin` up to `end`; gives
+    the sum of how many fine ones they are apart."""
     near, far, half = np.int32(256 - share), np.int32(share), np.int32(128 * FINE)
+    apart = np.int32(0)
     for i in range(begin, end):
         k = np.uintp(i)
-        shown[k] = (np.int32(one[k]) * near + np.int32(other[k]) * far + half) >> np.int32(15)
+        first, second = np.int32(one[k]), np.int32(other[k])
+        shown[k] = (first * near + second * far + half) >> np.int32(15)
+        apart += abs(first - second)
+    return apart

@@ -62,6 +62,11 @@ class Between:
         list(self.pool.map(draw, (0,) if slack == 0.0 else (0, 1)))
         return np.rint(256 * self.carried.shares(at)).astype(np.int32)
 
+    def note_apart(self, apart: NDArray[np.float64]) -> None:
+        """Take note of how many levels (rows, cols) the two pictures of each tile are apart, as they are to
+        be seen: tiles that differ more are drawn again sooner."""
+        self.carried.note_apart(apart)
+
     def release(self) -> None:
         """Let go of the buffers, when nothing more is drawn."""
         for one in self.two:

@@ -23,16 +23,18 @@ if TYPE_CHECKING:
     from render.model import Floats, Window
 
 TILE_PX, ALIGNED_PX = 128, 16
-# How far the cloth carries a tile with stitches on between a drawing and the next, at most; and as a rule,
-# where it is carried on by so much a stitch: slower ones are drawn anew sooner and faster ones later, by the
-# root of their speed. To draw a tile takes as long however it moves: so shared out, a film is nearest to its
-# stills.
-MOST_PX, CARRIED_PX, CARRIED_MM, USUAL_PX = 0.25, 0.15, 0.02, 0.003
-LEAST_SHARE = 0.3
-BARE = 2.0  # bare cloth, which has softer edges, so many times as far
+# How far the cloth carries a tile with stitches on between a drawing and the next, at most, and bare cloth,
+# which has softer edges, so many times as far.
+MOST_PX, BARE = 0.25, 2.0
+# Two drawings `a` levels apart are seen as `SEEN * a ** POWER`, mean FLIP of what lies between them (thread
+# and bare cloth), as measured on some tiles with stitches of the crest; a frame is to be seen so at most.
+SEEN, SEEN_BARE, POWER, BUDGET = 0.0100, 0.0050, 0.8, 0.0095
+HARSH = 30.0  # levels by which drawings a pixel apart differ, where that is not known yet: more than most
+KNOWN_PX = 0.02  # it is found from drawings so far apart
 STILL_PX = 1e-3  # what has moved by no more lies where it did
 MOST_TILES = 3  # along a side of a rectangle that is drawn at once: as few as keep two cores at work
 STEEPER = 0.05  # and lit again once their ridges have got steeper by this: no step is seen then (by eye)
+BENT = 0.1  # of that way a tile may lie beside the straight line between two drawings
 HALVINGS = 8  # of the time between two states of rest, to find when a tile will lie so
 
 
@@ -65,11 +67,9 @@ class Carried:
         self.rests_px = np.stack([_of_tiles(moved_mm(m, self.corners_mm), rows) for m in way.moves])
         self.rests_px *= window.px_per_mm
         steps_px = [self._off_px(before, after) for before, after in pairwise(self.rests_px)]
-        speeds = np.stack(steps_px) / np.diff(way.at)[:, None, None]
-        # How far tiles move between two drawings (rests - 1, rows, cols), pixels, from each rest to the next.
-        usual_px = min(CARRIED_PX, CARRIED_MM * window.px_per_mm)
-        share = np.maximum(np.sqrt(speeds / USUAL_PX), LEAST_SHARE)
-        self.most_px = np.minimum(usual_px * share, MOST_PX)
+        # How fast (rests - 1, rows, cols) tiles move from each rest to the next, pixels a stitch.
+        self.speeds = np.stack(steps_px) / np.diff(way.at)[:, None, None]
+        self.harsh = np.full((rows, cols), HARSH)
         # With which stitch the first thread comes into each tile (rows, cols).
         self.begun = np.full((rows, cols), np.inf)
         self.steeper = np.zeros((2, rows, cols))
@@ -97,7 +97,7 @@ class Carried:
         """What to draw again `at` on the cloth's way; it is taken as drawn. With `slack` 0 all is drawn in
         the first picture that lies otherwise there, by however little."""
         self._steepen(at)
-        now = self._moved_px(at)
+        now, steps_px = self._moved_px(at), self._steps_px(at)
         if slack == 0.0:
             stale = np.stack([self._off_px(now, self.drawn_px[0]) > 0.0, np.zeros(now.shape[:2], bool)])
         else:
@@ -110,7 +110,7 @@ class Carried:
             drawn = []
             for tiles in rectangles(stale[side], full=1.0, most=MOST_TILES):
                 place = (slice(tiles[0], tiles[2]), slice(tiles[1], tiles[3]))
-                then = at if slack == 0.0 else self._ahead(place, at, last_px[place])
+                then = at if slack == 0.0 else self._ahead(place, at, last_px[place], steps_px[place])
                 drawn.append((tiles, then, place))
             rippled = self.steeper[side] > slack * STEEPER
             self.steeper[side][rippled | stale[side]] = 0.0
@@ -130,13 +130,27 @@ class Carried:
         share = np.where(known[0], np.where(known[1], share, 0.0), 1.0)
         return np.asarray(np.clip(share, 0.0, 1.0), np.float32)
 
-    def _ahead(self, place: tuple[slice, slice], at: float, last_px: NDArray[np.float64]) -> float:
+    def _ahead(
+        self,
+        place: tuple[slice, slice],
+        at: float,
+        last_px: NDArray[np.float64],
+        most_px: NDArray[np.float64],
+    ) -> float:
         """When the cloth will have carried one of the tiles on as far as it may from where it was drawn last,
         or now; what comes after the last stitch is not foreseen before it comes."""
-        most_px = self._most_px(at)[place]
+
+        passed: list[NDArray[np.float64]] = []
 
         def near(then: float) -> bool:
-            return bool((self._off_px(self._moved_px(then, place), last_px) <= most_px).all())
+            gone_px = self._moved_px(then, place) - last_px
+            if (self._off_px(gone_px, np.zeros(2)) > most_px).any():
+                return False
+            # What lies between is shown on a straight line: where the cloth turns back, a drawing is needed.
+            return all(
+                (self._off_px(come_px, _along(gone_px, come_px)) <= BENT * most_px).all()
+                for come_px in passed
+            )
 
         if not near(at):
             return at
@@ -146,6 +160,7 @@ class Carried:
         for stop in stops:
             if near(stop):
                 low = stop
+                passed.append(self._moved_px(stop, place) - last_px)
                 continue
             high = stop
             for _ in range(HALVINGS):
@@ -154,8 +169,25 @@ class Carried:
             break
         return low
 
-    def _most_px(self, at: float) -> NDArray[np.float64]:
-        return np.asarray(self.most_px[self.way.between(at)[0]] * np.where(self.begun < at, 1.0, BARE))
+    def note_apart(self, apart: NDArray[np.float64]) -> None:
+        """Take note of how many levels (rows, cols) the two pictures of each tile are apart."""
+        gap_px = self._off_px(*np.where(np.isfinite(self.drawn_px), self.drawn_px, 0.0))
+        known = (gap_px > KNOWN_PX) & np.isfinite(self.drawn_at).all(0) & (apart > 0.0)
+        self.harsh = np.where(known, apart / np.maximum(gap_px, KNOWN_PX), self.harsh)
+
+    def _steps_px(self, at: float) -> NDArray[np.float64]:
+        """How far (rows, cols) the cloth may carry each tile between two drawings, so that all together are
+        seen no more than they may and as few as can be are drawn.
+
+        By Lagrange's rule: tiles that move at `v` and are seen by `w d ** p` cost `v / d`, least where all
+        have the same `w d ** (1 + p) / v`.
+        """
+        bare = self.begun >= at
+        seen = np.where(bare, SEEN_BARE, SEEN) * self.harsh**POWER
+        share = (self.speeds[self.way.between(at)[0]] / seen) ** (1.0 / (1.0 + POWER))
+        together = float((seen * share**POWER).mean())
+        step_px = share * (BUDGET / max(together, 1e-12)) ** (1.0 / POWER)
+        return np.asarray(np.minimum(step_px, np.where(bare, BARE, 1.0) * MOST_PX))
 
     def _moved_px(self, at: float, place: tuple[slice, ...] = ()) -> NDArray[np.float64]:
         rest, share = self.way.between(at)
@@ -183,6 +215,13 @@ class Carried:
             flat = self.way.steepening(rest, self.middles_mm.reshape(-1, 2), self.reach_mm)
             self._interval = (rest, flat.reshape(self.steeper.shape[1:]))
         return self._interval[1]
+
+
+def _along(gone_px: NDArray[np.float64], come_px: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The place on each tile's straight way, `gone_px (rows, cols, 4, 2)` in all, that is nearest to where it
+    has come."""
+    share = (gone_px * come_px).sum((2, 3)) / np.maximum((gone_px * gone_px).sum((2, 3)), 1e-12)
+    return np.asarray(gone_px * np.clip(share, 0.0, 1.0)[..., None, None])
 
 
 def edge_px(halo_px: int) -> int:

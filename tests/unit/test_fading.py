@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import naive
 import numpy as np
+import pytest
 
 from render.colour import to_srgb
 from render.compose import paint
@@ -35,5 +36,9 @@ def test_what_lies_between_is_as_its_twin_says() -> None:
     shares = rng.integers(0, 257, (4, 4)).astype(np.int32)
     shares[0, :2] = 0, 256
     pixels = np.zeros(one.shape, np.uint8)
-    show_between(one, other, shares, 64, 32, pixels)
+    apart = show_between(one, other, shares, 64, 32, pixels)
     assert np.array_equal(pixels, naive.between(one, other, shares, 64, 32))
+    # The tile in the second row and column is rows and columns 32 to 95.
+    inner = np.s_[32:96, 32:96]
+    assert apart[1, 1] == pytest.approx(np.abs(one[inner] / FINE - other[inner] / FINE).mean())
+    assert apart[0, 3] == pytest.approx(np.abs(one[:32, 160:] / FINE - other[:32, 160:] / FINE).mean())

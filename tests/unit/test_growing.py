@@ -16,7 +16,18 @@ from render.compose import compose, paint
 from render.compose.fading import paint_finely, show_between
 from render.draw.across import CELL_MM
 from render.draw.between import Between
-from render.draw.carried import MOST_PX, TILE_PX, edge_px
+from render.draw.carried import (
+    BARE,
+    BUDGET,
+    KNOWN_PX,
+    MOST_PX,
+    POWER,
+    SEEN,
+    SEEN_BARE,
+    TILE_PX,
+    Carried,
+    edge_px,
+)
 from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
@@ -98,7 +109,9 @@ class Picture:
             self.growing.grow(stitches, take, **options)  # type: ignore[arg-type]
         else:
             shares = self.growing.grow(stitches, take_of, **options)
-            show_between(*self.fine, shares, TILE_PX, edge_px(self.drawing.halo_px), self.pixels)
+            self.growing.note_apart(
+                show_between(*self.fine, shares, TILE_PX, edge_px(self.drawing.halo_px), self.pixels)
+            )
         return sum(lit)
 
 
@@ -191,6 +204,7 @@ def test_what_is_seen_lies_between_two_drawings_that_are_near() -> None:
     way = Way(sewn, JOB.seed)
     growing = Between(drawing, way)
     carried = growing.carried
+    carried.harsh[:] = 8.0  # levels a pixel, as the crest's thread is
     redrawn, furthest, between, off = [], 0.0, [], 0.0
     for stitches in range(0, len(sewn.start_mm), 2):
         before = carried.drawn_at.copy()
@@ -211,6 +225,46 @@ def test_what_is_seen_lies_between_two_drawings_that_are_near() -> None:
     assert np.mean(between) > 0.98
     assert off < 0.02
     assert 0.0 < np.mean(redrawn[1:]) < 0.7
+
+
+def carried_on(rests_share: tuple[float, ...], steps: int) -> Carried:
+    """Tiles on cloth that is pulled in by such shares of 0.5 mm, from one state of rest to the next."""
+    sewn = pulled_in(piece(), 0.5, steps)
+    assert sewn.cloth is not None
+    rests = [
+        replace(rest, move=replace(rest.move, u_mm=sewn.cloth.u_mm * share))
+        for rest, share in zip(sewn.rests, rests_share, strict=True)
+    ]
+    return Carried(Way(replace(sewn, rests=tuple(rests)), JOB.seed), Window((1.0, 0.5), 11.0, 150, 240), 20)
+
+
+def test_tiles_that_differ_more_are_drawn_sooner_and_all_are_seen_as_planned() -> None:
+    carried = carried_on((0.25, 0.5, 0.75, 1.0), 4)
+    alike = carried._steps_px(40.0)
+    carried.due(0.0, 1.0)
+    carried.due(1.0, 1.0)
+    gap = np.hypot(*np.moveaxis(carried.drawn_px[0] - carried.drawn_px[1], -1, 0)).max(-1)
+    harsh = np.where(np.arange(gap.shape[1]) % 2, 40.0, 10.0) * np.ones_like(gap)
+    carried.note_apart(harsh * gap)
+    steps = carried._steps_px(40.0)
+    moving = (carried.speeds[1] > 0.0) & (gap > KNOWN_PX)
+    assert carried.harsh[moving] == pytest.approx(harsh[moving])
+    assert ((steps / alike)[moving & (harsh == 40.0)] < (steps / alike)[moving & (harsh == 10.0)].min()).all()
+    seen = np.where(carried.begun >= 40.0, SEEN_BARE, SEEN) * (carried.harsh * steps) ** POWER
+    assert seen.mean() <= 1.001 * BUDGET
+    assert (steps <= BARE * MOST_PX).all()
+
+
+def test_where_the_cloth_turns_back_a_drawing_is_made() -> None:
+    """It goes out and comes back to where it lay: a drawing from before and one from after would show none of
+    that."""
+    there_and_back = carried_on((0.05, 0.0, 0.05, 1.0), 4)
+    turn = there_and_back.way.at[1]
+    place = np.s_[0:2, 0:2]
+    lay, wide = there_and_back._moved_px(0.5 * turn, place), np.full((2, 2), MOST_PX)
+    assert there_and_back._ahead(place, 0.6 * turn, lay, wide) <= 1.1 * turn
+    straight = carried_on((0.05, 0.1, 0.15, 1.0), 4)
+    assert straight._ahead(place, 0.6 * turn, straight._moved_px(0.5 * turn, place), wide) > 1.5 * turn
 
 
 def test_light_knows_how_threads_run_and_are_pressed_where_they_have_been_carried() -> None:
