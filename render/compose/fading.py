@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
@@ -94,7 +94,7 @@ def show_between(
             apart[row, tile] += fade(of_one, of_other, shares[row, tile], first, stop, shown)
             samples[row, tile] += stop - first
             begin = end
-    return apart / (FINE * np.maximum(samples, 1.0))
+    return np.asarray(apart / (FINE * np.maximum(samples, 1.0)))
 
 
 @njit(cache=True, nogil=True)
@@ -105,7 +105,7 @@ def fade(
     begin: int,
     end: int,
     shown: NDArray[np.uint8],
-) -> int:
+) -> Any:
     """Levels of what lies by a `share` of 256 between one and other, from number `begin` up to `end`; gives
     the sum of how many fine ones they are apart."""
     near, far, half = np.int32(256 - share), np.int32(share), np.int32(128 * FINE)

@@ -262,7 +262,7 @@ def test_where_the_cloth_turns_back_a_drawing_is_made() -> None:
     turn = there_and_back.way.at[1]
     place = np.s_[0:2, 0:2]
     lay, wide = there_and_back._moved_px(0.5 * turn, place), np.full((2, 2), MOST_PX)
-    assert there_and_back._ahead(place, 0.6 * turn, lay, wide) <= 1.1 * turn
+    assert there_and_back._ahead(place, 0.6 * turn, lay, wide) < 1.4 * turn
     straight = carried_on((0.05, 0.1, 0.15, 1.0), 4)
     assert straight._ahead(place, 0.6 * turn, straight._moved_px(0.5 * turn, place), wide) > 1.5 * turn
 
