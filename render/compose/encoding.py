@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
+from render.apart import Apart
 from render.colour import to_linear, to_srgb
 
 if TYPE_CHECKING:
@@ -18,13 +19,14 @@ SHOULDER_LINEAR = 0.75
 # The first guess of a level is looked up in steps of light so fine that no two levels share one:
 # sRGB climbs at most 255 x 12.92 levels a unit (IEC 61966-2-1).
 STEPS, BRIGHTEST = 4096, 2.0
+PARTS = 1 << 23  # of a step, in which is told where in it the next level begins
 
 
 def encode(linear: NDArray[Any]) -> NDArray[np.uint8]:
     """The nearest sRGB level of linear light of any shape, white = 1, after the shoulder."""
     flat = np.ascontiguousarray(linear, np.float32).ravel()
     out = np.empty(len(flat), np.uint8)
-    levels(flat, *_tables(), out)
+    levels(flat, level_steps(), out)
     return out.reshape(linear.shape)
 
 
@@ -37,32 +39,42 @@ def shoulder(linear: NDArray[Any]) -> NDArray[np.float64]:
 
 
 @cache
-def _tables() -> tuple[NDArray[np.uint8], NDArray[np.float32]]:
-    """The level at the low end of each step of light, and the light at which each level begins."""
+def level_begins() -> NDArray[np.float32]:
+    """The light at which each of the 256 levels begins, and without end after the last."""
     shown = to_linear((np.arange(257) - 0.5) / 255.0)
     room = 1.0 - SHOULDER_LINEAR
     over = np.minimum(np.maximum(shown - SHOULDER_LINEAR, 0.0) / room, 1.0 - 1e-12)
     begins = np.where(shown <= SHOULDER_LINEAR, shown, SHOULDER_LINEAR - room * np.log1p(-over))
     begins[0], begins[256] = -np.inf, np.inf
-    low = np.arange(int(BRIGHTEST * STEPS) + 1) / STEPS
-    guess = np.rint(to_srgb(shoulder(low)) * 255.0).astype(np.uint8)
-    return guess, begins.astype(np.float32)
+    return begins.astype(np.float32)
 
 
-@njit(cache=True, nogil=True)
-def levels(
-    linear: NDArray[np.float32], guess: NDArray[np.uint8], begins: NDArray[np.float32], out: NDArray[np.uint8]
-) -> None:
-    """Fill `out` with levels; `guess` and `begins` are those of `_tables`."""
+@cache
+def level_steps() -> NDArray[np.uint32]:
+    """Of each step of light, in one number, the level at its low end and how many `PARTS` of it come before
+    the next level."""
+    step = np.arange(int(BRIGHTEST * STEPS) + 1)
+    level = np.rint(to_srgb(shoulder(step / STEPS)) * 255.0).astype(np.uint32)
+    after = level_begins()[level + 1].astype(np.float64) * STEPS - step
+    parts = np.ceil(np.clip(after, 0.0, 1.0) * PARTS).astype(np.uint32)
+    return np.asarray((level << 24) | parts, np.uint32)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def levels(linear: NDArray[np.float32], steps: NDArray[np.uint32], out: NDArray[np.uint8]) -> None:
+    """Fill `out` with levels; `steps` are `level_steps`."""
     for i in range(len(linear)):
-        out[i] = _level(linear[i], guess, begins)
+        out[i] = level_of(linear[i], steps)
 
 
-@njit(cache=True, nogil=True, forceinline=True)
-def _level(linear: Any, guess: NDArray[np.uint8], begins: NDArray[np.float32]) -> Any:
-    light = min(max(linear, np.float32(0.0)), np.float32(BRIGHTEST))
-    level = np.uintp(guess[np.uintp(np.int32(light * np.float32(STEPS)))])
-    return np.uint8(level + np.uintp(light >= begins[level + np.uintp(1)]))
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def level_of(linear: Any, steps: NDArray[np.uint32]) -> Any:
+    """The level of some light."""
+    light = min(max(linear, np.float32(0.0)), np.float32(BRIGHTEST)) * np.float32(STEPS)
+    whole = np.int32(light)
+    step = steps[np.uintp(whole)]
+    part = np.int32((light - np.float32(whole)) * np.float32(PARTS))
+    return np.int32(step >> np.uint32(24)) + np.int32(part >= np.int32(step & np.uint32(0xFFFFFF)))
 
 
 def encode_onto(
@@ -74,7 +86,8 @@ def encode_onto(
 ) -> None:
     """Fill `pixels (rows, cols, 3)` from a corner (row, column) on with the levels of thread and of the share
     of cloth that is seen."""
-    levels_onto(pixels, *corner, thread_linear, cloth_linear, cloth_share, *_tables())
+    thread, cloth = np.ascontiguousarray(thread_linear), np.ascontiguousarray(cloth_linear)
+    levels_onto(pixels, *corner, thread, cloth, np.ascontiguousarray(cloth_share), level_steps())
 
 
 @njit(cache=True, nogil=True)
@@ -85,14 +98,26 @@ def levels_onto(
     thread_linear: NDArray[np.float32],
     cloth_linear: NDArray[np.float32],
     cloth_share: NDArray[np.float32],
-    guess: NDArray[np.uint8],
-    begins: NDArray[np.float32],
+    steps: NDArray[np.uint32],
 ) -> None:
     """As `encode_onto`."""
-    rows, cols = cloth_share.shape
-    for r in range(rows):
-        for c in range(cols):
-            share = cloth_share[r, c]
-            for k in range(3):
-                light = thread_linear[r, c, k] + cloth_linear[r, c, k] * share
-                pixels[top + r, left + c, k] = _level(light, guess, begins)
+    for r in range(len(cloth_share)):
+        thread, cloth = thread_linear[r].reshape(-1), cloth_linear[r].reshape(-1)
+        levels_row(thread, cloth, cloth_share[r], steps, pixels[top + r].reshape(-1)[3 * left :])
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def levels_row(
+    thread: NDArray[np.float32],
+    cloth: NDArray[np.float32],
+    share: NDArray[np.float32],
+    steps: NDArray[np.uint32],
+    out: NDArray[np.uint8],
+) -> None:
+    """Levels of a row of pixels, RGB one after the other."""
+    for c in range(len(share)):
+        red, seen = np.uintp(3 * c), share[c]
+        green, blue = red + np.uintp(1), red + np.uintp(2)
+        out[red] = level_of(thread[red] + cloth[red] * seen, steps)
+        out[green] = level_of(thread[green] + cloth[green] * seen, steps)
+        out[blue] = level_of(thread[blue] + cloth[blue] * seen, steps)

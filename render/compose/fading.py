@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.compose.encoding import _level, _tables
+from render.compose.encoding import level_begins, level_of, level_steps
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,13 +25,13 @@ def paint_finely(fine: NDArray[np.uint16], part: tuple[int, int, int, int], laye
     """
     parts = layers.thread_linear, layers.cloth_linear, layers.cloth_share
     low, climb, first = _steps()
-    finely_onto(fine, *part[:2], *parts, *_tables(), low, climb, first)
+    finely_onto(fine, *part[:2], *parts, level_steps(), low, climb, first)
 
 
 @cache
 def _steps() -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.int32]]:
     """Of each level the light and the fine level at its low end, and how fast they climb from there."""
-    begins = _tables()[1].astype(np.float64)
+    begins = level_begins().astype(np.float64)
     low, high = begins[:256].copy(), begins[1:].copy()
     low[0], high[255] = 0.0, np.inf
     first = FINE * np.arange(256) - FINE // 2
@@ -48,8 +48,7 @@ def finely_onto(
     thread_linear: NDArray[np.float32],
     cloth_linear: NDArray[np.float32],
     cloth_share: NDArray[np.float32],
-    guess: NDArray[np.uint8],
-    begins: NDArray[np.float32],
+    steps: NDArray[np.uint32],
     low: NDArray[np.float32],
     climb: NDArray[np.float32],
     first: NDArray[np.int32],
@@ -61,7 +60,7 @@ def finely_onto(
             share = cloth_share[r, c]
             for k in range(3):
                 light = thread_linear[r, c, k] + cloth_linear[r, c, k] * share
-                level = np.uintp(_level(light, guess, begins))
+                level = np.uintp(level_of(light, steps))
                 most = FINE // 2 - 1 if level == 0 else FINE - 1
                 within = np.int32((light - low[level]) * climb[level])
                 fine[top + r, left + c, k] = first[level] + min(max(within, 0), most)

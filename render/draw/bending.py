@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.apart import Apart
 from render.draw.across import lanes
-from render.draw.apart import Apart
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.apart import Apart
+from render.apart import Apart
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

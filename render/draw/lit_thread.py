@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.apart import Apart
+from render.apart import Apart
 from render.draw.dye import dye_left
 from render.draw.profile import ASIDE, HALF_HEIGHT, SLIMNESS, course_at
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
@@ -31,6 +31,7 @@ from render.draw.surface import (
     THREAD,
     number_of,
     spun,
+    strayed,
     turned_by,
     whole_of,
     wound,
@@ -46,13 +47,15 @@ if TYPE_CHECKING:
 BATCH = 512
 # Rows of numbers: sub-pixels from the strand's start, light that reaches the place; where it is along and
 # across the strand; how filaments lie there and how light they are; its share of the way between samples of
-# the sheen; the light it sends, RGB; how much thread lies there, in mm and then in steps of what shows of it.
+# the sheen; how much thread lies there, in mm and then in steps of what shows of it.
 X, Y, KEY, SKY, ALONG, ACROSS = (BATCH * row for row in range(6))
 STRAY, TILTED, ROLLED, LIGHTNESS, GROOVE, HAIRY = (BATCH * row for row in range(6, 12))
-BY_AZIMUTH, BY_TILT, BY_ROLL, RED, GREEN, BLUE, THICK, PLACES = (BATCH * row for row in range(12, 20))
+BY_AZIMUTH, BY_TILT, BY_ROLL, THICK, PLACES = (BATCH * row for row in range(12, 17))
 # And of whole numbers: the strand, the column of pixels, how many sub-pixels, the samples of the sheen
-# before the place and after it.
-NAME, COLUMN, MANY, SAMPLE, NEXT, NAMES = (BATCH * row for row in range(6))
+# before the place and after it; the light it sends, RGB, in `LEVELS`.
+NAME, COLUMN, MANY, SAMPLE, NEXT, RED, GREEN, BLUE, NAMES = (BATCH * row for row in range(9))
+LEVELS = 2.0**22  # steps of light between black and white: summed in whole numbers
+BRIGHTEST = 500.0  # what a place may send, so that it fits
 # Columns of the packed sheen: surface and volume by the key lamp, RGB of each by all else, depth of the
 # volume by either; the others are empty.
 CHANNELS = 16
@@ -74,6 +77,7 @@ def light_threads(
     logs: Floats,
     lift: Floats,
     foil: bool,
+    fuzzy: bool,
     tables: Floats,
     kind: Wholes,
     shown: Floats,
@@ -86,12 +90,41 @@ def light_threads(
     of the `tables` is of which `kind`, `shown` what shows of a thread by its thickness, and of strands what
     `thread_surface` wants.
     """
-    lie(count, places, names, numbers, wholes, profile, dye, texture)
+    lie(count, places, names, numbers, wholes, profile, texture)
+    if fuzzy:
+        stray(count, places, names, numbers, wholes, profile, dye, texture)
     if foil:
         wind(count, places, names, numbers, wholes, dye)
-    find(count, places, names, numbers, wholes, kind)
-    mix(count, CHANNELS, places, names, tables, sheen)
-    tint(count, places, names, wholes, sheen, dye, logs, lift, shown, key_linear)
+    begin = 0
+    while begin < count:
+        # Of each row what begins with the run.
+        numbers_of, names_of = places[begin:], names[begin:]
+        t, run = run_of(count - begin, names_of, wholes)
+        find(run, numbers_of, names_of, numbers, wholes, kind[t])
+        mix(run, CHANNELS, numbers_of, names_of, tables, sheen)
+        tint(run, t, numbers_of, names_of, sheen, dye, logs, lift, shown, key_linear)
+        begin += run
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def run_of(count: int, names: Wholes, wholes: Wholes) -> tuple[Any, int]:
+    """The thread of the first of so many places, and how many from there on are of it."""
+    t = whole_of(wholes, np.uintp(names[NAME]), THREAD)
+    if of_others(count, t, names, wholes) == 0:
+        return np.int64(t), count
+    run = 1
+    while run < count and whole_of(wholes, np.uintp(names[NAME + run]), THREAD) == t:
+        run += 1
+    return np.int64(t), run
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def of_others(count: int, t: Any, names: Wholes, wholes: Wholes) -> Any:
+    """How many places are of other threads than t."""
+    others = _i(0)
+    for j in range(count):
+        others += _i(whole_of(wholes, np.uintp(names[NAME + j]), THREAD) != t)
+    return others
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -102,7 +135,6 @@ def lie(
     numbers: Floats,
     wholes: Wholes,
     profile: Floats,
-    dye: Floats,
     texture: Wholes,
 ) -> None:
     """Where on its strand each place lies, and how filaments lie there."""
@@ -116,14 +148,32 @@ def lie(
         w, here = k - _f(whole), np.uintp(whole_of(wholes, u, FIRST) + whole)
         aside = y * right - x * down - course_at(profile, here, w, ASIDE)
         v = min(max(aside * course_at(profile, here, w, SLIMNESS), _f(-0.999)), _f(0.999))
-        fuzz = dye[np.uintp(whole_of(wholes, u, THREAD)), 5]
-        stray, tilt, roll, tone, groove, hair = spun(u, k, v, numbers, wholes, profile, fuzz, texture)
-        places[ALONG + j], places[ACROSS + j], places[STRAY + j] = k, v, stray
+        askew, tilt, roll, tone, groove, hair = spun(u, k, v, numbers, wholes, profile, texture)
+        places[ALONG + j], places[ACROSS + j], places[STRAY + j] = k, v, askew
         places[TILTED + j], places[ROLLED + j] = tilt, roll
         places[LIGHTNESS + j], places[GROOVE + j], places[HAIRY + j] = tone, groove, hair
         # At least this strand lies there, if not all that the map knows.
         own = _f(2.0) * course_at(profile, here, w, HALF_HEIGHT) * np.sqrt(ONE - v * v)
         places[THICK + j] = min(max(own, places[THICK + j]) * _f(PER_MM), _f(STEPS - 1.001))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def stray(
+    count: int,
+    places: Floats,
+    names: Wholes,
+    numbers: Floats,
+    wholes: Wholes,
+    profile: Floats,
+    dye: Floats,
+    texture: Wholes,
+) -> None:
+    """Let fibres stray where any thread is fuzzy."""
+    for j in range(count):
+        u = np.uintp(names[NAME + j])
+        fuzz = dye[np.uintp(whole_of(wholes, u, THREAD)), 5]
+        k, v = places[ALONG + j], places[ACROSS + j]
+        places[STRAY + j] += strayed(u, k, v, numbers, wholes, profile, fuzz, texture)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -140,8 +190,9 @@ def wind(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Who
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def find(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Wholes, kind: Wholes) -> None:
-    """Between which samples of its sheen each place lies."""
+def find(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Wholes, kind: Any) -> None:
+    """Between which samples of the sheen of that `kind` each place lies."""
+    first = kind * AZIMUTH_STEPS
     for j in range(count):
         u = np.uintp(names[NAME + j])
         azimuth = whole_of(wholes, u, AZIMUTH) + turned_by(number_of(numbers, u, HAND) * places[STRAY + j])
@@ -154,7 +205,6 @@ def find(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Who
         tilt = min(max(tilt, NONE), _f(TILT_STEPS - 1.001))
         roll = min(max(roll, NONE), _f(ROLL_STEPS - 1.001))
         t, r = _i(tilt), _i(roll)
-        first = kind[np.uintp(whole_of(wholes, u, THREAD))] * AZIMUTH_STEPS
         names[SAMPLE + j] = _i(((first + step) * TILT_STEPS + t) * ROLL_STEPS + r)
         names[NEXT + j] = _i(((first + after) * TILT_STEPS + t) * ROLL_STEPS + r)
         places[BY_AZIMUTH + j] = _f(azimuth & (AZIMUTH_UNIT - 1)) * _f(1.0 / AZIMUTH_UNIT)
@@ -185,9 +235,9 @@ def mix(count: int, channels: int, places: Floats, names: Wholes, tables: Floats
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def tint(
     count: int,
+    t: Any,
     places: Floats,
     names: Wholes,
-    wholes: Wholes,
     sheen: Floats,
     dye: Floats,
     logs: Floats,
@@ -195,28 +245,33 @@ def tint(
     shown: Floats,
     key_linear: Floats,
 ) -> None:
-    """What each place sends of the light that reaches it, dyed."""
+    """What each place of thread t sends of the light that reaches it, dyed."""
+    red, green, blue = key_linear[0], key_linear[1], key_linear[2]
+    t, base = np.uintp(t), np.uintp(3 * STEPS * t)
     for j in range(count):
         at = j * CHANNELS
-        t = np.uintp(whole_of(wholes, np.uintp(names[NAME + j]), THREAD))
         key, sky, groove = places[KEY + j], places[SKY + j], places[GROOVE + j]
         gloss = dye[t, 3] * groove * max(ONE + _f(0.7) * places[HAIRY + j], NONE)
         gloss *= _f(0.4) + _f(0.6) * sky
         skin, volume = gloss * sheen[at] * key, sheen[at + 1]
         sides = places[LIGHTNESS + j] * groove
         deep, deeper = sheen[at + BY_KEY], sheen[at + BY_REST]
-        red, green, blue = key_linear[0], key_linear[1], key_linear[2]
         thick = _i(places[THICK + j])
-        part, row = places[THICK + j] - _f(thick), np.uintp(3 * STEPS) * t + np.uintp(3 * thick)
+        part, row = places[THICK + j] - _f(thick), base + np.uintp(3 * thick)
         one = _body(t, 0, volume * red, sheen[at + 5], deep, deeper, dye, logs, lift, key, sky)
         two = _body(t, 1, volume * green, sheen[at + 6], deep, deeper, dye, logs, lift, key, sky)
         three = _body(t, 2, volume * blue, sheen[at + 7], deep, deeper, dye, logs, lift, key, sky)
         one *= sides * _showing(shown, row, part)
         two *= sides * _showing(shown, row + np.uintp(1), part)
         three *= sides * _showing(shown, row + np.uintp(2), part)
-        places[RED + j] = one + (skin * red + gloss * sheen[at + 2] * sky)
-        places[GREEN + j] = two + (skin * green + gloss * sheen[at + 3] * sky)
-        places[BLUE + j] = three + (skin * blue + gloss * sheen[at + 4] * sky)
+        names[RED + j] = _in_levels(one + (skin * red + gloss * sheen[at + 2] * sky))
+        names[GREEN + j] = _in_levels(two + (skin * green + gloss * sheen[at + 3] * sky))
+        names[BLUE + j] = _in_levels(three + (skin * blue + gloss * sheen[at + 4] * sky))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _in_levels(light: Any) -> Any:
+    return _i(np.rint(min(light, _f(BRIGHTEST)) * _f(LEVELS)))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

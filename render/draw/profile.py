@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.apart import Apart
+from render.apart import Apart
 from render.draw.grain import line_noise
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.apart import Apart
+from render.apart import Apart
 from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at, thread_profile
 
 if TYPE_CHECKING:

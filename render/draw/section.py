@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
+from render.apart import Apart
 from render.draw.across import LEAST_MM, lanes
-from render.draw.apart import Apart
 from render.draw.crowd import (
     APART,
     FIRST_LESS,

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.apart import Apart
+from render.apart import Apart
 from render.draw.dye import dye_powers
 from render.draw.lit_thread import (
     BATCH,
@@ -20,6 +20,7 @@ from render.draw.lit_thread import (
     COLUMN,
     GREEN,
     KEY,
+    LEVELS,
     MANY,
     NAME,
     NAMES,
@@ -39,7 +40,6 @@ if TYPE_CHECKING:
     Wholes = NDArray[np.int32]
     Sums = NDArray[np.int64]
 
-LEVELS = 2.0**22  # steps of light between black and white while summing
 # Of the light that gaps between threads keep from cloth, what comes by way of them (as path-traced, for a
 # thread of middling lightness).
 WALLS = 0.3
@@ -89,11 +89,12 @@ def shade(
     share, half = 1.0 / (supersample * supersample), supersample // 2
     key_linear = frame[3:6].astype(np.float32)
     logs, lift = dye_powers(dye[:, :3])
-    foil = bool((dye[:, 4] > 0.0).any())
+    foil, fuzzy = bool((dye[:, 4] > 0.0).any()), bool((dye[:, 5] > 0.0).any())
     of_strands = numbers.ravel(), wholes.ravel(), profile.ravel()
     places, names = np.empty(PLACES, np.float32), np.empty(NAMES, np.int32)
     sheen, tables, texture = np.empty(BATCH * CHANNELS, np.float32), tables.ravel(), texture.ravel()
     shown = shown.ravel()
+    open_light = np.empty((2, cols * half), np.int32)
     # Summed in whole numbers: the same in any order, however the design is turned.
     sums = np.empty((SUMS, cols), np.int64)
     for row in range(rows):
@@ -103,6 +104,8 @@ def shade(
             top, low = strand[r + edge, edge:], strand[r + edge + 1, edge:]
             top_mm, low_mm = height[r + edge, edge:], height[r + edge + 1, edge:]
             above, below = lit[:, r >> 1], sky[:, r >> 1]
+            open_row(above[0], below[0], frame[2], open_light[0])
+            open_row(above[1], below[1], frame[2], open_light[1])
             while block < cols * half:
                 count, block = gather(
                     block,
@@ -113,11 +116,11 @@ def shade(
                     low_mm,
                     above,
                     below,
+                    open_light,
                     thick_mm[row],
                     start,
                     frame[1],
                     frame[0] + r,
-                    frame[2],
                     places,
                     names,
                     sums,
@@ -132,13 +135,14 @@ def shade(
                     logs,
                     lift,
                     foil,
+                    fuzzy,
                     tables,
                     kind,
                     shown,
                     texture,
                     key_linear,
                 )
-                share_out(count, places, names, sums)
+                share_out(count, names, sums)
         out = thread_linear[row].reshape(-1), cloth_share[row], covered[row]
         settle_up(sums[0], sums[1], sums[2], sums[LIGHT], sums[OPEN], share, *out)
 
@@ -153,11 +157,11 @@ def gather(
     low_mm: Floats,
     lit: Floats,
     sky: Floats,
+    open_light: Wholes,
     thick_mm: Floats,
     start: NDArray[np.float64],
     x0: float,
     y0: float,
-    key_share: float,
     places: Floats,
     names: Wholes,
     sums: NDArray[np.int64],
@@ -170,52 +174,79 @@ def gather(
         c = block + block
         pixel = block if half == 1 else block // np.uintp(half)
         a, b, d, e = top[c], top[c + one], low[c], low[c + one]
-        even = (a == b) & (a == d) & (a == e)
-        highest = _f(0.0)
-        if not even:
-            highest = max(max(top_mm[c], top_mm[c + one]), max(low_mm[c], low_mm[c + one]))
-        for part in range(1 if even else 4):
-            i, many, right, down, lower = a, 4, 0.5, 0.5, 0
-            if not even:
-                i = a if part == 0 else b if part == 1 else d if part == 2 else e
-                is_a, is_b, is_d, is_e = int(i == a), int(i == b), int(i == d), int(i == e)
-                if is_a * (part > 0) + is_b * (part > 1) + is_d * (part > 2) > 0:
-                    continue
-                many = is_a + is_b + is_d + is_e
-                right, down = (is_b + is_e) / many, (is_d + is_e) / many
-                own = is_a * (top_mm[c] == highest) + is_b * (top_mm[c + one] == highest)
-                own += is_d * (low_mm[c] == highest) + is_e * (low_mm[c + one] == highest)
-                lower = int(own == 0)
-            key, open_sky = lit[lower, block], sky[lower, block]
+        if (a == b) & (a == d) & (a == e):
+            # Most show one strand, or nothing but cloth.
+            if a < 0:
+                sums[LIGHT, pixel] += np.int64(open_light[0, block]) * 4
+                sums[OPEN, pixel] += 4
+            else:
+                u = np.uintp(a)
+                x, y = _f(x0 + (c + 0.5) - start[u, 0]), _f(y0 + 0.5 - start[u, 1])
+                note(count, places, names, a, pixel, 4, x, y, lit[0, block], sky[0, block], thick_mm[pixel])
+                count += 1
+            block += one
+            continue
+        highest = max(max(top_mm[c], top_mm[c + one]), max(low_mm[c], low_mm[c + one]))
+        for part in range(4):
+            i = a if part == 0 else b if part == 1 else d if part == 2 else e
+            is_a, is_b, is_d, is_e = int(i == a), int(i == b), int(i == d), int(i == e)
+            if is_a * (part > 0) + is_b * (part > 1) + is_d * (part > 2) > 0:
+                continue
+            many = is_a + is_b + is_d + is_e
+            own = is_a * (top_mm[c] == highest) + is_b * (top_mm[c + one] == highest)
+            own += is_d * (low_mm[c] == highest) + is_e * (low_mm[c + one] == highest)
+            lower = int(own == 0)
             if i < 0:
-                sums[LIGHT, pixel] += _open_light(key, open_sky, key_share) * many
+                sums[LIGHT, pixel] += np.int64(open_light[lower, block]) * many
                 sums[OPEN, pixel] += many
                 continue
             u = np.uintp(i)
-            places[X + count] = _f(x0 + (c + right) - start[u, 0])
-            places[Y + count] = _f(y0 + down - start[u, 1])
-            places[KEY + count], places[SKY + count], places[THICK + count] = key, open_sky, thick_mm[pixel]
-            names[NAME + count], names[COLUMN + count], names[MANY + count] = i, pixel, many
+            x = _f(x0 + (c + (is_b + is_e) / many) - start[u, 0])
+            y = _f(y0 + (is_d + is_e) / many - start[u, 1])
+            key, open_sky = lit[lower, block], sky[lower, block]
+            note(count, places, names, i, pixel, many, x, y, key, open_sky, thick_mm[pixel])
             count += 1
         block += one
     return count, np.int64(block)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _open_light(key: Any, open_sky: Any, key_share: Any) -> Any:
-    """Light on cloth that shows between threads, which keep some in by their walls, in `LEVELS`."""
-    bright = key_share * key + (1.0 - key_share) * open_sky
-    return np.int64(np.rint(bright / (1.0 - WALLS * (1.0 - bright)) * LEVELS))
+def note(
+    at: Any,
+    places: Floats,
+    names: Wholes,
+    i: Any,
+    pixel: Any,
+    many: Any,
+    x: Any,
+    y: Any,
+    key: Any,
+    open_sky: Any,
+    thick_mm: Any,
+) -> None:
+    """Note a place of strand i."""
+    places[X + at], places[Y + at] = x, y
+    places[KEY + at], places[SKY + at], places[THICK + at] = key, open_sky, thick_mm
+    names[NAME + at], names[COLUMN + at], names[MANY + at] = i, pixel, many
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def share_out(count: int, places: Floats, names: Wholes, sums: NDArray[np.int64]) -> None:
+def open_row(key: Floats, open_sky: Floats, key_share: float, out: Wholes) -> None:
+    """Light on cloth that shows between threads, which keep some in by their walls, in `LEVELS`."""
+    by_key, walls, one = _f(key_share), _f(WALLS), _f(1.0)
+    for c in range(len(out)):
+        bright = by_key * key[c] + (one - by_key) * open_sky[c]
+        out[c] = np.int32(np.rint(bright / (one - walls * (one - bright)) * _f(LEVELS)))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def share_out(count: int, names: Wholes, sums: NDArray[np.int64]) -> None:
     """Add the light of each place to its pixel's."""
     for j in range(count):
-        pixel, many = np.uintp(names[COLUMN + j]), names[MANY + j]
-        sums[0, pixel] += np.int64(np.rint(places[RED + j] * _f(LEVELS))) * many
-        sums[1, pixel] += np.int64(np.rint(places[GREEN + j] * _f(LEVELS))) * many
-        sums[2, pixel] += np.int64(np.rint(places[BLUE + j] * _f(LEVELS))) * many
+        pixel, many = np.uintp(names[COLUMN + j]), np.int64(names[MANY + j])
+        sums[0, pixel] += names[RED + j] * many
+        sums[1, pixel] += names[GREEN + j] * many
+        sums[2, pixel] += names[BLUE + j] * many
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
+from render.apart import Apart
 from render.draw.across import CELL_MM, LEAST_MM, lanes, places, room_for, sample_at, way_of
-from render.draw.apart import Apart
 from render.draw.bending import DIVE_MM, HOLE_SINK, PLUNGES, ROUNDING, dive, held_up, pull_taut
 from render.draw.cords import CONTINUES, loose_parts
 from render.draw.crowd import crowd_of

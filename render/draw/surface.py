@@ -78,7 +78,9 @@ def thread_surface(
     1/256 table steps, tilt and roll in degrees; lightness of the streak, of the grooves between plies and
     of the sides, and a number about 0 for single filaments.
     """
-    stray, tilt, roll, tone, groove, hair = spun(u, k, v, numbers, wholes, profile, fuzz, texture)
+    stray, tilt, roll, tone, groove, hair = spun(u, k, v, numbers, wholes, profile, texture)
+    if fuzz > NONE:
+        stray += strayed(u, k, v, numbers, wholes, profile, fuzz, texture)
     if flake > NONE:
         askew, lifted, dark = wound(u, k, v, numbers, wholes, flake)
         stray, tilt, groove = stray + askew, tilt + lifted, groove * dark
@@ -112,10 +114,10 @@ def spun(
     numbers: Floats,
     wholes: Wholes,
     profile: Floats,
-    fuzz: Any,
     texture: Wholes,
 ) -> tuple[Any, Any, Any, Any, Any, Any]:
-    """As `thread_surface` of thread without foil, but first the degrees by which filaments stray from it."""
+    """As `thread_surface` of thread without foil and stray fibres, but first the degrees by which filaments
+    stray from it."""
     around, facing = _around(v)
     whole = np.int32(k)
     w, here = k - _f(whole), np.uintp(whole_of(wholes, u, FIRST) + whole)
@@ -127,25 +129,56 @@ def spun(
     groove = ONE - _f(GROOVE_DEPTH) * edge * edge * (ONE - _f(0.6) * square)
     groove *= ONE - _f(EDGE_DARK) * square * square
     groove *= course_at(profile, here, w, HOLE)
-    # Each strand shows another place of the filaments, and its plies others still.
     hand = number_of(numbers, u, HAND)
+    top, low, left, p, q = _filaments_at(u, k, around, phase, hand, numbers, wholes)
+    streak, hair = _between(texture, top, low, left, 0, p, q)
+    tone = ONE + _f(STREAK_TONE) * streak + _f(HAIR_TONE) * hair + number_of(numbers, u, TONE)
+    # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
+    askew = number_of(numbers, u, WANDER)
+    stray = _f(2.5) * streak + _f(6.0) * hair
+    stray += askew * (_f(ASKEW) - _f(ASKEW_SIDES) * square)
+    tilt = course_at(profile, here, w, TILT) - hand * v * askew * _f(CLIMB)
+    roll = facing + _f(PLY_ROLL_DEG) * _f(1.87) * ply * (ONE - edge * edge) * (ONE - square)
+    return stray, tilt, roll, tone, groove, hair
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def strayed(
+    u: Any,
+    k: Any,
+    v: Any,
+    numbers: Floats,
+    wholes: Wholes,
+    profile: Floats,
+    fuzz: Any,
+    texture: Wholes,
+) -> Any:
+    """By how many degrees more fibres stray from thread that is fuzzy."""
+    around, _ = _around(v)
+    whole = np.int32(k)
+    here = np.uintp(whole_of(wholes, u, FIRST) + whole)
+    phase = around + course_at(profile, here, k - _f(whole), PHASE)
+    hand = number_of(numbers, u, HAND)
+    top, low, left, p, q = _filaments_at(u, k, around, phase, hand, numbers, wholes)
+    fibre, _ = _between(texture, top, low, left, 1, p, q)
+    return fuzz * _f(14.0) * fibre
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _filaments_at(
+    u: Any, k: Any, around: Any, phase: Any, hand: Any, numbers: Floats, wholes: Wholes
+) -> tuple[Any, Any, Any, Any, Any]:
+    """Row, the next one, and column of the filaments at a place, and its shares of the way to the next.
+
+    Each strand shows another place of them, and its plies others still.
+    """
     turn = hand * (around + _f(FOLLOW) * (phase - around)) * _f(COLS)
     steps = k * number_of(numbers, u, PER_SAMPLE)
     down, right = np.int32(steps), np.int32(np.floor(turn))
     p, q = steps - _f(down), turn - _f(right)
     down += PLY_ROWS * np.int32(hand * np.floor(phase + _f(0.5)))
     top, left = np.uintp((down + whole_of(wholes, u, ROW)) & (ROWS - 1)), np.uintp(right & (COLS - 1))
-    low = (top + np.uintp(1)) & np.uintp(ROWS - 1)
-    streak, hair = _between(texture, top, low, left, 0, p, q)
-    fibre, _ = _between(texture, top, low, left, 1, p, q)
-    tone = ONE + _f(STREAK_TONE) * streak + _f(HAIR_TONE) * hair + number_of(numbers, u, TONE)
-    # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
-    askew = number_of(numbers, u, WANDER)
-    stray = _f(2.5) * streak + _f(6.0) * hair + fuzz * _f(14.0) * fibre
-    stray += askew * (_f(ASKEW) - _f(ASKEW_SIDES) * square)
-    tilt = course_at(profile, here, w, TILT) - hand * v * askew * _f(CLIMB)
-    roll = facing + _f(PLY_ROLL_DEG) * _f(1.87) * ply * (ONE - edge * edge) * (ONE - square)
-    return stray, tilt, roll, tone, groove, hair
+    return top, (top + np.uintp(1)) & np.uintp(ROWS - 1), left, p, q
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
@@ -177,9 +210,9 @@ def _around(v: Any) -> tuple[Any, Any]:
 def _between(texture: Wholes, top: Any, low: Any, left: Any, pair: int, p: Any, q: Any) -> tuple[Any, Any]:
     """Two channels of the filaments, packed in one number, between four samples."""
     right = (left + np.uintp(1)) & np.uintp(COLS - 1)
-    near, far = np.uintp(2) * left + np.uintp(pair), np.uintp(2) * right + np.uintp(pair)
-    upper, lower = top * np.uintp(2 * COLS), low * np.uintp(2 * COLS)
-    a, b, d, e = texture[upper + near], texture[upper + far], texture[lower + near], texture[lower + far]
+    first = np.uintp(pair * ROWS * COLS)
+    upper, lower = first + top * np.uintp(COLS), first + low * np.uintp(COLS)
+    a, b, d, e = texture[upper + left], texture[upper + right], texture[lower + left], texture[lower + right]
     above, below = _first(a) + (_first(b) - _first(a)) * q, _first(d) + (_first(e) - _first(d)) * q
     one = (above + (below - above) * p) * _f(UNIT)
     above, below = _second(a) + (_second(b) - _second(a)) * q, _second(d) + (_second(e) - _second(d)) * q

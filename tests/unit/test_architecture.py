@@ -16,6 +16,7 @@ LAYER = {
     "errors": 0,
     "_kernel_cache": 0,
     "disk_cache": 0,
+    "apart": 0,
     "memory": 0,
     "model": 1,
     "colour": 2,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.apart import Apart
+from render.apart import Apart
 from render.draw.cloth.batch import (
     AT_X,
     AT_Y,
