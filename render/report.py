@@ -123,10 +123,9 @@ def _conditions(account: dict[str, Any]) -> str:
 
 def _without_effect(job: Job) -> list[str]:
     """A note for what the job says and the stitches do not feel."""
-    if job.topping is None:
+    if not job.topped:
         return []
-    drawn = job.topping != "none" and job.finish == "off-machine"
-    shown = "drawn as a film over the cloth" if drawn else "not drawn"
+    shown = "drawn as a film over the cloth" if job.finish == "off-machine" else "not drawn"
     words = f"topping {job.topping!r} is {shown}; what it does to the stitches is not reckoned with"
     return [printable(words)]
 

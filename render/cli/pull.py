@@ -94,7 +94,7 @@ def pull(
     stitch_file = read_file(design, max_stitches)
     with Progress():
         ready = sew_design(stitch_file, order, rotate_deg=rotate, mirror=mirror)
-        found = pull_of(ready, order.topping)
+        found = pull_of(ready, topped=order.topped)
         if output is not None:
             _write(found, order, stitch_file.name, output, force=force)
     with standard_output():

@@ -135,7 +135,7 @@ def ground_for(
         for one in sewn.plan.objects
         if one.kind == "satin" and one.colour_block in foamed
     )
-    film = bool(job.topping) and job.topping != "none" and job.finish == "off-machine"
+    film = job.topped and job.finish == "off-machine"
     pucker = None if sewn.cloth is None else cached_pucker(sewn.cloth, sewn.plan.box_mm, job.seed)
     cloth = lit(job.fabric, job.fabric_colour_srgb, cloth_per_mm or px_per_mm)
     open_ = job.fabric.structure.get("kind") not in {"pile", "terry"}
@@ -148,8 +148,8 @@ def _pile_mm(job: Job) -> float:
     """How far the pile of the job's cloth stands above stitching sewn in it, 0 without any."""
     if job.fabric.structure.get("kind") != "pile":
         return 0.0
-    topped = bool(job.topping) and job.topping != "none"
-    return float(job.fabric.structure["pile"]["height_mm"]) * PILE_STANDS * (UNDER_FILM if topped else 1.0)
+    height_mm = float(job.fabric.structure["pile"]["height_mm"])
+    return height_mm * PILE_STANDS * (UNDER_FILM if job.topped else 1.0)
 
 
 def standing_pile(

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 def has_topping(piece: Piece) -> bool:
     """Whether the cloth has pile and a topping lies on it."""
-    return _pile(piece) and piece.job.topping not in (None, "", "none")
+    return _pile(piece) and piece.job.topped
 
 
 def topping_helps(piece: Piece) -> str:

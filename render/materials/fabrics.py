@@ -211,7 +211,7 @@ def _based_on_another(place: str) -> Fabric:
     return replace(base, name=Path(place).stem, title=title, **changed)
 
 
-def edge_under_pile_mm(fabric: Fabric, topping: str | None) -> float:
+def edge_under_pile_mm(fabric: Fabric, *, topped: bool) -> float:
     """How much of a stitched edge pile hides where it leans over it, mm each edge; none under a topping.
 
     This is apart from what the cloth pulls in. A share of the pile's height, estimate.
@@ -223,7 +223,7 @@ def edge_under_pile_mm(fabric: Fabric, topping: str | None) -> float:
         height = structure["pile"]["height_mm"]
     else:
         return 0.0
-    return 0.0 if topping not in (None, "none") else PILE_OVER_EDGE * height
+    return 0.0 if topped else PILE_OVER_EDGE * height
 
 
 @cache

@@ -46,3 +46,8 @@ class Job:
     seed: int = 0
     waivers: tuple[Waiver, ...] = ()
     facts: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def topped(self) -> bool:
+        """Whether a topping lies on the cloth."""
+        return self.topping not in (None, "none")

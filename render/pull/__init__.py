@@ -77,7 +77,7 @@ class Pull:
     notes: tuple[str, ...]
 
 
-def pull_of(ready: SewnDesign, topping: str | None = None) -> Pull:
+def pull_of(ready: SewnDesign, *, topped: bool = False) -> Pull:
     """What the cloth does to each object of a sewn design, with or without a topping on it."""
     sewn, plan = ready.sewn, ready.sewn.plan
     around = band(sewn, ready.holding)
@@ -90,7 +90,7 @@ def pull_of(ready: SewnDesign, topping: str | None = None) -> Pull:
     )
     found = [one.shift_mm for one in objects if one.shift_mm is not None]
     largest = max(found, key=lambda one: one.likely, default=Range(0.0, 0.0, 0.0))
-    hidden = 0.0 if ready.holding is None else edge_under_pile_mm(ready.holding.fabric, topping)
+    hidden = 0.0 if ready.holding is None else edge_under_pile_mm(ready.holding.fabric, topped=topped)
     return Pull(
         ready=ready,
         band=around,

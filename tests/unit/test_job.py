@@ -108,6 +108,12 @@ def test_options_outrank_the_file(job_file: Path) -> None:
     assert job.topping == "water-soluble film"
 
 
+@pytest.mark.parametrize(("said", "topped"), [('"film"', True), ('"none"', False), ('""', False)])
+def test_whether_a_topping_lies_on_the_cloth(tmp_path: Path, said: str, topped: bool) -> None:
+    (tmp_path / "job.toml").write_text(f"topping = {said}")
+    assert make_job(str(tmp_path / "job.toml")).topped == topped
+
+
 def test_without_a_file() -> None:
     job = make_job()
     assert (job.fabric.name, job.light.name, job.machine.name) == ("pique", "soft-studio", "unknown")

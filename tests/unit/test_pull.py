@@ -119,6 +119,6 @@ def test_pile_hides_edges_apart_from_what_the_cloth_pulls() -> None:
     """Closed form: 0.08 of the pile's height, and nothing under a topping or on cloth without pile."""
     terry, twill = load_fabric("terry"), load_fabric("twill")
     low, high = terry.structure["loop"]["height_mm"]
-    assert edge_under_pile_mm(terry, None) == pytest.approx(0.08 * (low + high) / 2)
-    assert edge_under_pile_mm(terry, "film") == 0
-    assert edge_under_pile_mm(twill, None) == 0
+    assert edge_under_pile_mm(terry, topped=False) == pytest.approx(0.08 * (low + high) / 2)
+    assert edge_under_pile_mm(terry, topped=True) == 0
+    assert edge_under_pile_mm(twill, topped=False) == 0
