@@ -8,11 +8,13 @@ import numpy as np
 
 from render.scene.garments.form import cord, cove, disc, eased, even_path, on_sheet, topstitch
 from render.scene.mesh import Material, Part, unrolled
+from render.scene.setting import Setting
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.model import Floats
+    from render.scene.camera import Camera
 
 # Half widths of the head opening and the crown's height (common practice, no source).
 SIDE_MM, FRONT_MM, HEIGHT_MM = 84.0, 98.0, 108.0
@@ -23,6 +25,21 @@ LOWEST_MM = 13.0  # a design's lower edge over the brim (common practice, no sou
 DESIGN_UP_MM = 36.0  # middle of the design over the brim, along the front (common practice, no source)
 PANEL = Material("job", fuzz=0.12)
 STITCH = Material(role="garment", shade=1.25, grain=0.25)
+
+
+def setting_of(title: str, camera: Camera, design_mm: tuple[float, float]) -> Setting:
+    """The cap before a camera, with a design so wide and high."""
+    return Setting(
+        title,
+        parts(design_mm[1]),
+        camera,
+        fabric="cap-front",
+        colour_srgb=(0.13, 0.17, 0.28),
+        trim_srgb=(0.9, 0.9, 0.88),
+        room_mm=(130.0, 58.0),
+        place_mm=place_mm(design_mm[1]),
+        cut_out=True,
+    )
 
 
 def place_mm(design_high_mm: float) -> tuple[float, float]:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from render.scene.camera import Camera
 from render.scene.garments import cap
-from render.scene.setting import Setting
+
+if TYPE_CHECKING:
+    from render.scene.setting import Setting
 
 
 def setting(design_mm: tuple[float, float]) -> Setting:
@@ -16,14 +20,4 @@ def setting(design_mm: tuple[float, float]) -> Setting:
         target_mm=(0.0, -42.0, 94.0),
         tilt_deg=-7.0,
     )
-    return Setting(
-        "cap-front",
-        cap.parts(design_mm[1]),
-        camera,
-        fabric="cap-front",
-        colour_srgb=(0.13, 0.17, 0.28),
-        trim_srgb=(0.9, 0.9, 0.88),
-        room_mm=(130.0, 58.0),
-        place_mm=cap.place_mm(design_mm[1]),
-        cut_out=True,
-    )
+    return cap.setting_of("cap-front", camera, design_mm)
