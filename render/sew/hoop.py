@@ -98,13 +98,6 @@ def hooping_stress(holding: Holding) -> Floats:
     return np.array([tension, tension, 0.0])
 
 
-def hooping_strain(holding: Holding) -> Floats:
-    """How far (3,) the hoop stretches the fabric."""
-    stiffness = fabric_stiffness(holding.fabric, holding.fabric_turn_deg)
-    strain: Floats = np.linalg.solve(stiffness, hooping_stress(holding)).astype(np.float64)
-    return strain
-
-
 def contact(grid: Grid, holding: Holding) -> Floats:
     """Springs (N,) in N/mm that keep the layers together where nothing is sewn."""
     return holding.contact_n_per_mm3 * grid.node_area_mm2

@@ -37,7 +37,10 @@ def cached_sew(plan: SewPlan, holding: Holding | None, *, keep_rests: bool = Fal
         return _arrays(sew(plan, bare, keep_rests=keep_rests))
 
     made_from = [_name_of(plan), asdict(bare), keep_rests]
-    code = code_of(*(str(path) for path in sorted(Path(__file__).parent.glob("*.py"))))
+    package = Path(__file__).parents[1]
+    code = code_of(
+        *(str(path) for part in ("model", "sew") for path in sorted((package / part).glob("*.py")))
+    )
     made_by = f"{code} numba {numba.__version__} numpy {np.__version__} scipy {scipy.__version__}"
     return _sewn(plan, kept("sewn", made_from, made_by=made_by, make=make, fits=partial(_fits, plan)))
 
