@@ -70,13 +70,10 @@ def crowd_of(laid: Strands, first: NDArray[np.int64], *, pressed: bool = True) -
         tuple((np.ceil((box[:1:-1] - box[1::-1]) / reach).astype(int) + 5).tolist()),
     )
     bins, listed = binned(start, end, crowd, low, reach, shape)
-    stitch = laid.stitch.astype(np.int32)
+    lie, grid = (start, end, piece, laid.stitch.astype(np.int32)), (low, reach, shape, bins, listed)
     looks = np.concatenate([[0], np.cumsum((np.diff(first) - 2) // EVERY + 2)])
     near = np.empty((looks[-1], 2), np.int32)
-    shared_out(
-        len(piece),
-        lambda own: look_around(own, start, end, piece, stitch, low, reach, shape, bins, listed, looks, near),
-    )
+    shared_out(len(piece), lambda own: look_around(own, lie, grid, looks, near))
     straight = runs_on(laid)
     return Crowd(laid, first, looks, near, straight, _ends_of(laid, straight, pressed=pressed))
 

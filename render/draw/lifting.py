@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.draw.bending import lift
 from render.draw.cords import SEWN, STOPS, loose_parts
 
 if TYPE_CHECKING:
@@ -98,10 +99,8 @@ def _lift(height: NDArray[np.float32], free: NDArray[np.bool_], rise: float, hel
         if m < SHORTEST and at > 0 and stop < n:
             at = stop
             continue
-        tight = np.empty(m)
-        for k in range(m):
-            tight[k] = height[at + k]
-        _hull(tight)
+        tight = height[at:stop].copy()
+        lift(tight, m, np.empty(m, np.int64))
         upright = not held and stop == n
         for k in range(m):
             u = (k + 0.5) / m
@@ -111,24 +110,3 @@ def _lift(height: NDArray[np.float32], free: NDArray[np.bool_], rise: float, hel
             # Stretches that are held down close by cannot rise far.
             height[at + k] = z + (1.0 - SLACK) * (tight[k] - z) + min(rise, 0.0006 * m * m) * bow * ripple
         at = stop
-
-
-@njit(cache=True, nogil=True)
-def _hull(height: NDArray[np.float64]) -> None:
-    """Raise evenly spaced heights to their upper convex hull."""
-    n = len(height)
-    corner = np.empty(n, np.int64)
-    count = 0
-    for k in range(n):
-        while count >= 2:
-            i, j = corner[count - 2], corner[count - 1]
-            if (height[j] - height[i]) * (k - i) <= (height[k] - height[i]) * (j - i):
-                count -= 1
-            else:
-                break
-        corner[count] = k
-        count += 1
-    for h in range(count - 1):
-        i, j = corner[h], corner[h + 1]
-        for k in range(i + 1, j):
-            height[k] = height[i] + (height[j] - height[i]) * (k - i) / (j - i)

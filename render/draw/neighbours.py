@@ -16,6 +16,9 @@ from render.draw.across import LEAST_MM, lanes
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    Lie = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int32], NDArray[np.int32]]
+    Grid = tuple[NDArray[np.float64], float, tuple[int, int], NDArray[np.int64], NDArray[np.int32]]
+
 ALIKE = 0.85  # cosine of the angle up to which threads side by side press each other
 BEYOND_MM = 0.25  # past its end a neighbour still presses: its hole holds the cloth
 LEAST_REACH_MM, REACH_MM = 0.4, 0.84  # a neighbour further off counts as none, however coarse the thread
@@ -66,23 +69,19 @@ def binned(
 @njit(cache=True, nogil=True, error_model="numpy")
 def look_around(
     own: tuple[int, int],
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    piece: NDArray[np.int32],
-    stitch: NDArray[np.int32],
-    low: NDArray[np.float64],
-    reach_mm: float,
-    shape: tuple[int, int],
-    bins: NDArray[np.int64],
-    listed: NDArray[np.int32],
+    lie: Lie,
+    grid: Grid,
     looks: NDArray[np.int64],
     near: NDArray[np.int32],
 ) -> None:
     """Fill `near` (K, 2) for the strands from `own[0]` to `own[1]`, see `Crowd`.
 
-    Neighbours lie at most `reach_mm` off, which is the side of bins; `low` is the corner of these, of which
-    there are `shape`.
+    `lie` is where strands start and end, their pieces and stitches; `grid` the corner of the bins, their
+    side, which is also how far off neighbours lie at most, how many there are, and what `binned` made of
+    them.
     """
+    start, end, piece, _ = lie
+    low, reach_mm, shape, bins, _ = grid
     per_mm = 1.0 / reach_mm
     # Which strand has asked for a strand and a bin last; and the strands around the one at hand.
     asked, looked = np.full(len(piece), -1, np.int32), np.full(len(bins), -1, np.int32)
@@ -108,10 +107,7 @@ def look_around(
             if here == last:
                 continue
             last = here
-            count = _beside(
-                x, y, tx, ty, length, i, count, start, end, piece, stitch, low, reach_mm, shape, bins, listed,
-                asked, looked, around, lines,
-            )  # fmt: skip
+            count = _beside(x, y, tx, ty, length, i, count, lie, grid, asked, looked, around, lines)
         step = _f(run_x / (stations - 1.0)), _f(run_y / (stations - 1.0)), _f(tx), _f(ty)
         nearest(stations, step, _f(reach_mm), count, around, flat, left, right, on_left, on_right)
         for k in range(stations):
@@ -127,15 +123,8 @@ def _beside(
     length: float,
     i: int,
     count: int,
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    piece: NDArray[np.int32],
-    stitch: NDArray[np.int32],
-    low: NDArray[np.float64],
-    reach_mm: float,
-    shape: tuple[int, int],
-    bins: NDArray[np.int64],
-    listed: NDArray[np.int32],
+    lie: Lie,
+    grid: Grid,
     asked: NDArray[np.int32],
     looked: NDArray[np.int32],
     around: NDArray[np.int32],
@@ -144,6 +133,8 @@ def _beside(
     """Add to the `count` strands `around` strand i those near a point of it that may press it, and return how
     many there are then. Of each, from where i starts: where it starts, its run, its length; one over how far
     its run goes along; and if it comes from the same hole, where its other end lies."""
+    start, end, piece, stitch = lie
+    low, reach_mm, shape, bins, listed = grid
     per_mm, widest = 1.0 / reach_mm, reach_mm + BEYOND_MM
     col, row = int((x - low[0]) * per_mm), int((y - low[1]) * per_mm)
     for r in range(max(row - 1, 0), min(row + 2, shape[0])):

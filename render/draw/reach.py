@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float32]
     Wholes = NDArray[np.int32]
     Steps = NDArray[np.int64]
+    Stands = tuple[Floats, Floats, Floats, Wholes]
 
 SHADOW_STEPS = 11
 AROUND = 8  # directions in which the dome is looked for, at each distance
@@ -47,10 +48,9 @@ def key_shadow(
         return out
     steps = taps[:, 0] * wide + taps[:, 1]
     ray, per_mm = rise[:, 0].astype(np.float32), (1.0 / rise[:, 1]).astype(np.float32)
-    upper, lower, there, name = upper_mm.ravel(), lower_mm.ravel(), height.ravel(), bare.ravel()
+    stands = upper_mm.ravel(), lower_mm.ravel(), height.ravel(), bare.ravel()
     for r in range(rows):
-        at = (r + halo) * wide + halo
-        lamp_row(at, cols, upper, lower, name, there, name, steps, ray, per_mm, out[0, r], out[1, r])
+        lamp_row((r + halo) * wide + halo, cols, stands, steps, ray, per_mm, out[0, r], out[1, r])
     return out
 
 
@@ -74,13 +74,12 @@ def sky_open(
     wide = height.shape[1]
     out, closed = np.empty((2, rows, cols), np.float32), np.empty((2, cols), np.int32)
     steps, gain = taps[:, 0] * wide + taps[:, 1], (per_mm * WHOLE).astype(np.float32)
-    upper, lower, there, name = upper_mm.ravel(), lower_mm.ravel(), height.ravel(), bare.ravel()
+    stands = upper_mm.ravel(), lower_mm.ravel(), height.ravel(), bare.ravel()
     for r in range(rows):
-        at = (r + halo) * wide + halo
         closed[:] = 0
         for k in range(0, len(steps), AROUND):
             some, its = steps[k : k + AROUND], gain[k : k + AROUND]
-            dome_row(at, cols, upper, lower, name, there, name, some, its, closed[0], closed[1])
+            dome_row((r + halo) * wide + halo, cols, stands, some, its, closed[0], closed[1])
         for layer in range(2):
             for c in range(cols):
                 out[layer, r, c] = 1.0 - closed[layer, c] / (WHOLE * len(taps))
@@ -91,11 +90,7 @@ def sky_open(
 def lamp_row(
     at: int,
     count: int,
-    upper: Floats,
-    lower: Floats,
-    bare: Wholes,
-    height: Floats,
-    name: Wholes,
+    stands: Stands,
     steps: Steps,
     ray: Floats,
     per_mm: Floats,
@@ -106,13 +101,14 @@ def lamp_row(
 
     How many steps there are is known: the compiler takes them apart, and many pixels at once.
     """
+    upper, lower, height, bare = stands
     for c in range(count):
         own = np.uintp(at + c)
         high, low, cloth = upper[own], lower[own], bare[own]
         left = left_low = _f(1.0)
         for k in range(SHADOW_STEPS):
             i = np.uintp(at + steps[k] + c)
-            there, free = height[i], (cloth & name[i]) < 0
+            there, free = height[i], (cloth & bare[i]) < 0
             share = _f(0.5) - (there - high - ray[k]) * per_mm[k]
             left = min(left, max(_f(1.0) if free else share, _f(0.0)))
             share = _f(0.5) - (there - low - ray[k]) * per_mm[k]
@@ -124,24 +120,21 @@ def lamp_row(
 def dome_row(
     at: int,
     count: int,
-    upper: Floats,
-    lower: Floats,
-    bare: Wholes,
-    height: Floats,
-    name: Wholes,
+    stands: Stands,
     steps: Steps,
     gain: Floats,
     closed: Wholes,
     closed_low: Wholes,
 ) -> None:
     """Add what closes the dome at one distance, as `lamp_row`."""
+    upper, lower, height, bare = stands
     for c in range(count):
         own = np.uintp(at + c)
         high, low, cloth = upper[own], lower[own], bare[own]
         total = total_low = np.int32(0)
         for k in range(AROUND):
             i = np.uintp(at + steps[k] + c)
-            there, counts = height[i], np.int32(0) if (cloth & name[i]) < 0 else np.int32(-1)
+            there, counts = height[i], np.int32(0) if (cloth & bare[i]) < 0 else np.int32(-1)
             total += np.int32(min(max((there - high) * gain[k], _f(0.0)), _f(WHOLE))) & counts
             total_low += np.int32(min(max((there - low) * gain[k], _f(0.0)), _f(WHOLE))) & counts
         closed[np.uintp(c)] += total
