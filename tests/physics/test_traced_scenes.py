@@ -8,12 +8,11 @@ from reference import pairs, scenes
 
 # Mean FLIP, that of the worst 16 px window, and CIEDE2000 of the mean colours. The aim for the worst window
 # is twice that of two seeds (0.13 to 0.16); the renderer misses it, and docs/optics.md says why.
-MOST = {"satin-curve": (0.20, 0.30, 3.0), "fill-20": (0.20, 0.26, 3.0), "crossing": (0.20, 0.33, 3.0)}
-# Stitches that are seen on more than 400 pixels: without any of them the test fails. (One more in the fill,
-# 72, is missed by a hair: another of its colour lies right below.)
+MOST = {"satin-curve": (0.18, 0.30, 1.5), "fill-20": (0.20, 0.26, 3.0), "crossing": (0.18, 0.33, 2.0)}
+# Stitches that are seen on more than 400 pixels: without any of them the test fails.
 GONE = {
     "satin-curve": range(7, 21),
-    "fill-20": [48, 52, 55, 56, 60, 61, 64, 68, 69],
+    "fill-20": [48, 52, 55, 56, 60, 61, 64, 68, 69, 72],
     "crossing": [0, 2, 4, 6, 9],
 }
 

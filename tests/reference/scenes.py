@@ -224,7 +224,9 @@ def drawn(strands: Strands, stack: Stack, albedo: tuple[float, float, float]) ->
         layers = draw_layers(
             strands,
             stack,
-            SimpleNamespace(pucker=None, highest_mm=0.0, pile_mm=0.0, below_linear=np.full(3, GROUND)),  # type: ignore[arg-type]
+            SimpleNamespace(  # type: ignore[arg-type]
+                pucker=None, bed_mm=0.0, highest_mm=0.0, pile_mm=0.0, below_linear=np.full(3, GROUND)
+            ),
             threads=(thread,),
             lobes=traced_fibres(PRESSED),
             light=LIGHT,
