@@ -219,7 +219,7 @@ class Growing:
         # Copies, for thread that the cloth hides is taken out of them.
         height, strand = self.thread.height_mm[fine].copy(), self.thread.strand[fine].copy()
         buffers = Buffers(height, strand, self.thread.along, self.thread.across)
-        laid = ClothLayer(self.cloth.radiance_linear[place], self.cloth.height_mm[place].copy())
+        laid = ClothLayer(self.cloth.radiance_linear[place].copy(), self.cloth.height_mm[place].copy())
         maps = self.pressed.dimple_mm, self.pressed.thread_mm
         bed = Bed(laid, *maps, self._ridges(part, at), self.wanted[place].copy())
         layers = light_part(self.placed.now, part, buffers, bed)
