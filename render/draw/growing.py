@@ -121,7 +121,11 @@ class Growing:
         list(self.pool.map(self._redraw, parts, within, moves))
         rippled = [self._part(rect, CARRIED_TILE_PX, -edge_px(self.halo)) for rect in due.rippled]
         self._note_unlit(new, parts, rippled, slack)
-        lit = [self._part(rect, LIT_TILE_PX, 0) for rect in rectangles(self.unlit, full=0.85)]
+        # What has been drawn again is lit as it was drawn: cut up anew, each piece would have its halo.
+        lit = [part for part in map(self._in_window, parts) if part is not None]
+        for part in lit:
+            self.unlit[self._lit_tiles(part)] = False
+        lit += [self._part(rect, LIT_TILE_PX, 0) for rect in rectangles(self.unlit, full=0.4)]
         self.unlit[:] = False
         list(self.pool.map(lambda part: take(part, self._light(part, at)), lit))
 
@@ -244,6 +248,23 @@ class Growing:
         bottom, right = (side * tile_px + first_px for side in rect[2:])
         bottom, right = min(bottom, window.rows + beyond), min(right, window.cols + beyond)
         return top, left, bottom - top, right - left
+
+    def _in_window(self, part: Part) -> Part | None:
+        """What of a part lies in the window; None where nothing does."""
+        window, (top, left, high, wide) = self.drawing.window, part
+        first_row, first_col = max(top, 0), max(left, 0)
+        rows, cols = min(top + high, window.rows) - first_row, min(left + wide, window.cols) - first_col
+        return (first_row, first_col, rows, cols) if rows > 0 and cols > 0 else None
+
+    @staticmethod
+    def _lit_tiles(part: Part) -> tuple[slice, slice]:
+        """The tiles to be lit of a part that begins and ends where they do."""
+        top, left, high, wide = part
+        rows, cols = (
+            slice(first // LIT_TILE_PX, -(-(first + size) // LIT_TILE_PX))
+            for first, size in ((top, high), (left, wide))
+        )
+        return rows, cols
 
     def _place_of(self, part: Part, scale: int = 1) -> tuple[slice, slice]:
         """Where a part lies in the buffers, which begin with the halo."""

@@ -39,7 +39,8 @@ class Pressed:
         # Pieces and foam lie there from the first, as on the map that strands settle on.
         self._raised_mm = stacked.thread_mm - thread_over_mm(strands, stacked.section_mm, stacked.first)
         self.thread_mm = self._raised_mm.copy()
-        self._changed = np.zeros([-(-side // TILE) for side in shape], bool)
+        # Tiles in which thread has come or gone, and those whose depth has changed since that was looked at.
+        self._changed, self._deeper = (np.zeros([-(-side // TILE) for side in shape], bool) for _ in range(2))
 
     def add(
         self,
@@ -75,6 +76,7 @@ class Pressed:
             r0, r1 = max(top * TILE - DIMPLE_CELLS, 0), min(bottom * TILE + DIMPLE_CELLS, rows)
             c0, c1 = max(left * TILE - DIMPLE_CELLS, 0), min(right * TILE + DIMPLE_CELLS, cols)
             up, back = max(r0 - DIMPLE_CELLS, 0), max(c0 - DIMPLE_CELLS, 0)
+            self._deeper[r0 // TILE : -(-r1 // TILE), c0 // TILE : -(-c1 // TILE)] = True
             around = np.s_[up : r1 + DIMPLE_CELLS, back : c1 + DIMPLE_CELLS]
             own, within = np.s_[r0:r1, c0:c1], np.s_[r0 - up : r1 - up, c0 - back : c1 - back]
             steps = np.ascontiguousarray(self._steps_mm[around])
@@ -89,12 +91,14 @@ class Pressed:
     def finish(self) -> None:
         """The whole cloth as under the finished stitching."""
         self.dimple_mm[:], self.thread_mm[:] = self.stacked.dimple_mm, self.stacked.thread_mm
-        self._changed[:] = False
+        self._changed[:], self._deeper[:] = False, True
 
     def unlit_mm(self, slack: float) -> NDArray[np.float64]:
-        """Boxes (N, 4) where the cloth lies deeper or higher than when it was lit."""
-        unlit = np.zeros_like(self._changed)
-        mark_apart(self.dimple_mm, self._lit_mm, slack * PRESSED_MM, TILE, unlit)
+        """Boxes (N, 4) where the cloth lies deeper or higher than when it was lit, of those in which that has
+        changed since this was asked last; with `slack` 0 of all."""
+        unlit = self._deeper if slack > 0.0 else np.ones_like(self._deeper)
+        keep_apart(self.dimple_mm, self._lit_mm, slack * PRESSED_MM, TILE, unlit)
+        self._deeper = np.zeros_like(unlit)
         tiles = np.argwhere(unlit)[:, ::-1]
         low = (tiles * TILE - 2 - np.array(self._steps_mm.shape[::-1]) // 2) * CELL_MM
         return np.concatenate([low, low + (TILE + 4) * CELL_MM], 1)
@@ -118,14 +122,18 @@ class Pressed:
 
 
 @njit(cache=True, nogil=True)
-def mark_apart(
+def keep_apart(
     one: NDArray[np.float32], other: NDArray[np.float32], most: float, tile: int, marked: NDArray[np.bool_]
 ) -> None:
-    """Mark the tiles, so many cells wide and high, in which two maps are further apart than `most`."""
+    """Leave those marked of the tiles, so many cells wide and high, in which two maps are further apart than
+    `most`."""
     rows, cols = one.shape
     for top in range(marked.shape[0]):
         for left in range(marked.shape[1]):
+            if not marked[top, left]:
+                continue
+            apart = False
             for r in range(top * tile, min((top + 1) * tile, rows)):
                 for c in range(left * tile, min((left + 1) * tile, cols)):
-                    if abs(one[r, c] - other[r, c]) > most:
-                        marked[top, left] = True
+                    apart |= abs(one[r, c] - other[r, c]) > most
+            marked[top, left] = apart

@@ -173,7 +173,7 @@ def movement(u, places, origin, cell):
 
 
 def apart(one, other, most, tile):
-    """Twin of `render.draw.pressed.mark_apart`."""
+    """Twin of `render.draw.pressed.keep_apart`."""
     far = np.abs(one.astype(float) - other) > most
     high, wide = (-(-side // tile) for side in far.shape)
     whole = np.zeros((high * tile, wide * tile), bool)

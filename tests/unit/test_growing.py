@@ -34,7 +34,7 @@ from render.draw.growing import Growing
 from render.draw.laid import laid_maps, map_shape, mark_holes
 from render.draw.layers import Drawing, prepare
 from render.draw.patches import mark_boxes, rectangles
-from render.draw.pressed import Pressed, mark_apart
+from render.draw.pressed import Pressed, keep_apart
 from render.draw.profile import HOLE
 from render.draw.pucker import CELL_MM as PUCKER_MM
 from render.draw.pucker import FLAT_MM, Pucker, held_down
@@ -365,10 +365,12 @@ def test_what_has_been_pressed_deeper_is_told_as_by_its_twin() -> None:
     rng = np.random.default_rng(6)
     one = rng.random((37, 50)).astype(np.float32)
     other = one + (0.3 * (rng.random(one.shape) < 0.01)).astype(np.float32)
-    marked = np.zeros((3, 4), bool)
-    mark_apart(one, other, 0.2, 16, marked)
-    assert np.array_equal(marked, naive.apart(one, other, 0.2, 16))
-    assert 0 < marked.sum() < marked.size
+    asked = np.ones((3, 4), bool)
+    asked[1, :3] = False
+    marked = asked.copy()
+    keep_apart(one, other, 0.2, 16, marked)
+    assert np.array_equal(marked, naive.apart(one, other, 0.2, 16) & asked)
+    assert 0 < marked.sum() < asked.sum()
 
 
 def test_ridges_are_held_down_as_another_library_has_it() -> None:
