@@ -158,11 +158,15 @@ def thread_file(account: dict[str, Any]) -> str:
 
 def summary_of(account: dict[str, Any]) -> Iterator[str]:
     """The fit in lines for people."""
-    sigma = max(account["colour_sigma_percent"])
+    sigmas = dict(zip(("red", "green", "blue"), account["colour_sigma_percent"], strict=True))
+    dark = [name for name, sigma in sigmas.items() if sigma > 100]
+    sigma = max((sigma for sigma in sigmas.values() if sigma <= 100), default=100)
     yield (
         f"{account['kind']}, {account['colour']}: light of each channel ± {sigma:.0f} % (one sigma), and "
         "besides as sure as the paper is white"
     )
+    if dark:
+        yield f"how dark its {' and '.join(dark)} is, the shine hides"
     words = {
         "gloss": "gloss of its skin",
         "gloss_width": "width of that gloss",

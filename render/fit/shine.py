@@ -28,6 +28,8 @@ LEAST_CONTRAST = 0.03  # swing of the wedges' luminance with their direction, of
 MOST_TURN_DEG = 20.0  # by which the lamp may stand elsewhere than said (estimate)
 KNOWN_SIGMA = 0.6  # of a logarithm: how near a thread is to its kind before it was seen (estimate)
 MOST_SIGMA = 0.85 * KNOWN_SIGMA  # beyond it the wedges have hardly said more
+# And of a channel's colour: glossy thread shows the same however dark it is there (estimate).
+DARK_SIGMA = 3.0
 MOST_SCATTER = 0.04  # of wedges sewn alike (estimate)
 MOST_RMS = 0.25  # of what the fitted wheel leaves: beyond it the photo shows something else (estimate)
 FURTHEST = 2.5  # of a logarithm: no thread is so far from its kind (estimate)
@@ -144,7 +146,7 @@ def _least_squares(wedges: Floats, respond: Respond, theta: Floats) -> tuple[Flo
 
 def _sigmas(rest: Floats, slopes: Floats) -> Floats:
     """One standard deviation of each logarithm by the scatter of the wedges and what was known."""
-    known = np.diag([0.0] * 3 + [KNOWN_SIGMA**-2] * len(SHINE))
+    known = np.diag([DARK_SIGMA**-2] * 3 + [KNOWN_SIGMA**-2] * len(SHINE))
     return np.asarray(np.sqrt(np.diag(np.linalg.inv(slopes.T @ slopes / _scatter(rest) ** 2 + known))))
 
 

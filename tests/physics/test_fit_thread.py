@@ -18,7 +18,7 @@ from render.draw import draw
 from render.draw.again import fibre_table, glossier
 from render.errors import InputError, UsageError
 from render.fit.own_thread import fit_thread
-from render.fit.shine import fit_shine
+from render.fit.shine import DARK_SIGMA, fit_shine
 from render.fit.wheel_photo import PAPER_LINEAR, WheelPhoto, read_wheel, wedge_of
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres, shine_of
@@ -191,6 +191,12 @@ def test_wedges_that_cannot_tell_are_refused_or_said() -> None:
         fit_shine(_wedges(truth, 265.0), _wedges)
     blind = fit_shine(_wedges(truth), lambda theta: _wedges(theta * [1, 1, 1, 1, 0, 1]))
     assert blind.held == ("gloss_width",)
+    # Where gloss alone is seen of a channel, its colour stays unknown, and the rest is found.
+    dark = np.array([1, 1, 0, 1, 1, 1]) * truth + [0, 0, np.log(0.05), 0, 0, 0]
+    only_gloss = fit_shine(_wedges(dark), lambda theta: _wedges(np.append(theta[:2], [dark[2], *theta[3:]])))
+    assert only_gloss.shine == pytest.approx(np.exp(truth[3:]), rel=0.02)
+    assert only_gloss.colour_sigma[2] == pytest.approx(DARK_SIGMA)
+    assert only_gloss.colour_sigma[:2].max() < 0.1
     with pytest.raises(InputError, match="not show how this thread shines"):
         fit_shine(_wedges(np.zeros(6) - 1), lambda theta: _wedges(theta * [1, 1, 1, 0, 0, 0]))
 
