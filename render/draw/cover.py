@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.layers import TILE_PX, strand_boxes
+from render.draw.frames import strand_boxes
+from render.draw.layers import TILE_PX
 from render.draw.raster import rasterise, to_pixels
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of

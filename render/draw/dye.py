@@ -40,3 +40,15 @@ def dye_left(log: Any, depth: Any) -> Any:
     part = _f(1.0) + x * (C1 + x * (C2 + x * (C3 + x * (C4 + x * C5))))
     # The whole part makes the exponent of a number (IEEE 754).
     return part * np.int32((np.int32(whole) + 127) << 23).view(np.float32)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def tinted(by_key: Any, by_rest: Any, albedo: Any, key: Any, sky: Any) -> Any:
+    """Light that the dye has left: what is blocked reaches it by way of its neighbours, tinted once more.
+
+    Such shares of the key lamp's light and of all else reach the thread.
+    """
+    again = _f(0.75) * albedo
+    bounced_key = key / (_f(1.0) - again * (_f(1.0) - key))
+    bounced_sky = sky / (_f(1.0) - again * (_f(1.0) - sky))
+    return by_key * bounced_key + by_rest * bounced_sky

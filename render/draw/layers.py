@@ -13,6 +13,7 @@ import numpy as np
 
 from render.draw.across import CELL_MM
 from render.draw.block_rows import FLATTENS, pressed_cloth
+from render.draw.frames import blocks_frame, inner_frame, map_frame, strand_boxes, with_halo
 from render.draw.ground import lay_ground, standing_pile
 from render.draw.pucker import add_ridge_light, held_down
 from render.draw.raster import Buffers, PixelStrands, rasterise, to_pixels
@@ -144,7 +145,7 @@ def strands_in(drawing: Drawing, part: Part) -> NDArray[np.bool_]:
 
 def _may_show(drawing: Drawing, part: Part, boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Which strands, by their boxes (N, 4), may show in a part or its halo."""
-    rect = _with_halo(part, drawing.halo_px, drawing.shading.supersample)
+    rect = with_halo(part, drawing.halo_px, drawing.shading.supersample)
     hit = (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
     return np.asarray(hit & (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0]))
 
@@ -152,7 +153,7 @@ def _may_show(drawing: Drawing, part: Part, boxes: NDArray[np.float64]) -> NDArr
 def _rastered(drawing: Drawing, part: Part, chosen: NDArray[np.int64], *, places: bool) -> Buffers:
     """The topmost of the `chosen` strands of the window in a part and its halo."""
     window, sub = drawing.window, drawing.shading.supersample
-    rect, shape = _with_halo(part, drawing.halo_px, sub), (window.rows * sub, window.cols * sub)
+    rect, shape = with_halo(part, drawing.halo_px, sub), (window.rows * sub, window.cols * sub)
     return rasterise(drawing.pixel_strands, chosen, rect, shape, places=places)
 
 
@@ -162,9 +163,9 @@ def bed_part(drawing: Drawing, part: Part, buffers: Buffers | None = None) -> Be
     if buffers is not None:
         sub = drawing.shading.supersample
         wanted = cloth_wanted(
-            buffers.height_mm, drawing.highest_mm, sub, dimple_mm, _blocks_frame(drawing, part)
+            buffers.height_mm, drawing.highest_mm, sub, dimple_mm, blocks_frame(drawing, part)
         )
-    laid = lay_ground(drawing.ground, drawing.window, _with_halo(part, drawing.halo_px, 1), wanted)
+    laid = lay_ground(drawing.ground, drawing.window, with_halo(part, drawing.halo_px, 1), wanted)
     return Bed(laid, dimple_mm, drawing.stacked.thread_mm, drawing.ridges, wanted)
 
 
@@ -182,11 +183,11 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     lit = key_shadow(*heights, shading.shadow_taps, shading.shadow_rise)
     sky = sky_open(*heights, shading.sky_taps, shading.sky_per_mm)
     if drawing.stacked.pit_mm > 0.0:
-        darken_pits(bed.dimple_mm, _inner_frame(drawing, part), blocks.bare, edge, lit, sky)
+        darken_pits(bed.dimple_mm, inner_frame(drawing, part), blocks.bare, edge, lit, sky)
     thread = np.empty((high, wide, 3), np.float32)
     share, covered = np.empty((high, wide), np.float32), np.empty((high, wide), np.float32)
     thick = np.empty((high, wide), np.float32)
-    thickness_at(bed.thread_mm, _map_frame(drawing.strands, window, top, left, 1), thick)
+    thickness_at(bed.thread_mm, map_frame(drawing.strands, window, top, left, 1), thick)
     corner = top * sub - window.rows * sub / 2 + 0.5, left * sub - window.cols * sub / 2 + 0.5
     shade(
         buffers.strand,
@@ -226,8 +227,8 @@ def hide_in_pile(
     thread and cloth are merged in the buffers already. Fibres that rise out of a shadow soften it."""
     top, left, _, _ = part
     ground, window, halo = drawing.ground, drawing.window, drawing.halo_px
-    level_mm, bright = standing_pile(ground, bed.laid, window, _with_halo(part, halo, 1))
-    frame = _map_frame(drawing.strands, window, top, left, 1)
+    level_mm, bright = standing_pile(ground, bed.laid, window, with_halo(part, halo, 1))
+    frame = map_frame(drawing.strands, window, top, left, 1)
     sub = drawing.shading.supersample
     hidden = hidden_share(
         buffers.height_mm, buffers.strand, sub, halo, level_mm, bright, bed.dimple_mm, frame
@@ -243,7 +244,7 @@ def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Block
     """Thread and cloth of a part and its halo together, as the light meets them; where cloth hides
     thread, that is taken out of the buffers."""
     sub = drawing.shading.supersample
-    rect = _with_halo(part, drawing.halo_px, sub // 2)
+    rect = with_halo(part, drawing.halo_px, sub // 2)
     mean, upper, lower = (np.empty(rect[2:], np.float32) for _ in range(3))
     bare = np.empty(rect[2:], np.int32)
     merge_blocks(
@@ -252,7 +253,7 @@ def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Block
         bed.laid.height_mm,
         _wanted(bed),
         bed.dimple_mm,
-        _blocks_frame(drawing, part),
+        blocks_frame(drawing, part),
         sub,
         mean,
         upper,
@@ -271,7 +272,7 @@ def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]
     wanted = _wanted(bed)[halo : halo + high, halo : halo + wide]
     pressed = dimple_light(
         bed.dimple_mm,
-        _map_frame(drawing.strands, window, top, left, 1),
+        map_frame(drawing.strands, window, top, left, 1),
         wanted,
         shading.towards_key,
         shading.key_share * steeper,
@@ -290,46 +291,6 @@ def _wanted(bed: Bed) -> NDArray[np.bool_]:
 def merge_bed(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> None:
     """Put the cloth under a part and its halo into the part's buffers."""
     sub = drawing.shading.supersample
-    rect = _with_halo(part, drawing.halo_px, sub)
-    frame = _map_frame(drawing.strands, drawing.window, rect[0], rect[1], sub)
+    rect = with_halo(part, drawing.halo_px, sub)
+    frame = map_frame(drawing.strands, drawing.window, rect[0], rect[1], sub)
     merge_cloth(buffers.height_mm, buffers.strand, bed.laid.height_mm, bed.dimple_mm, frame, sub)
-
-
-def _with_halo(part: Part, halo_px: int, sub: int) -> Part:
-    top, left, high, wide = part
-    around = (top - halo_px, left - halo_px, high + 2 * halo_px, wide + 2 * halo_px)
-    return tuple(side * sub for side in around)  # type: ignore[return-value]
-
-
-def _blocks_frame(drawing: Drawing, part: Part) -> NDArray[np.float64]:
-    """Where the first block of a part and its halo lies in the height map, and their step: of two by two
-    sub-pixels, or of one where they are odd."""
-    sub = drawing.shading.supersample
-    fine = sub if sub % 2 else sub // 2
-    top, left, _, _ = _with_halo(part, drawing.halo_px, fine)
-    return _map_frame(drawing.strands, drawing.window, top, left, fine)
-
-
-def _inner_frame(drawing: Drawing, part: Part) -> NDArray[np.float64]:
-    """Where the first block of a part itself lies in the height map, and their step."""
-    frame = _blocks_frame(drawing, part)
-    edge = drawing.halo_px * drawing.shading.supersample // 2
-    return np.array([frame[0] + edge * frame[2], frame[1] + edge * frame[2], frame[2]])
-
-
-def _map_frame(strands: Strands, window: Window, row: int, col: int, sub: int) -> NDArray[np.float64]:
-    """x and y of a sub-pixel from the middle of the height map, and its step, in map cells."""
-    step = 1.0 / (window.px_per_mm * sub * CELL_MM)
-    offset = (np.array(window.centre_mm) - np.array(strands.anchor_mm)) / CELL_MM
-    x = offset[0] + (col - window.cols * sub / 2 + 0.5) * step
-    y = offset[1] + (row - window.rows * sub / 2 + 0.5) * step
-    return np.array([x, y, step])
-
-
-def strand_boxes(strands: PixelStrands, window: Window, sub: int) -> NDArray[np.float64]:
-    """Left, top, right, bottom of each strand in sub-pixel columns and rows."""
-    middle = np.array([window.cols * sub / 2, window.rows * sub / 2])
-    reach = 1.5 * strands.half_width_px[:, None] + 1.0
-    low = np.minimum(strands.start_px, strands.end_px) + middle - reach
-    high = np.maximum(strands.start_px, strands.end_px) + middle + reach
-    return np.concatenate([low, high], 1)

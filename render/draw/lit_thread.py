@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 
 from render.apart import Apart
-from render.draw.dye import dye_left
+from render.draw.dye import dye_left, tinted
 from render.draw.profile import ASIDE, HALF_HEIGHT, SLIMNESS, course_at
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
 from render.draw.surface import (
@@ -299,12 +299,3 @@ def _body(
     by_key *= lift[t, channel] * dye_left(logs[t, channel], deep)
     by_rest = by_rest * lift[t, channel] * dye_left(logs[t, channel], deeper)
     return tinted(by_key, by_rest, dye[t, channel], key, sky)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def tinted(by_key: Any, by_rest: Any, albedo: Any, key: Any, sky: Any) -> Any:
-    """Light that the dye has left: what is blocked reaches it by way of its neighbours, tinted once more."""
-    again = _f(0.75) * albedo
-    bounced_key = key / (ONE - again * (ONE - key))
-    bounced_sky = sky / (ONE - again * (ONE - sky))
-    return by_key * bounced_key + by_rest * bounced_sky

@@ -9,7 +9,7 @@ import numpy as np
 
 from render.draw.cords import snap
 from render.draw.crowd import crowd_of
-from render.draw.layers import strand_boxes
+from render.draw.frames import strand_boxes
 from render.draw.profile import press_profile
 from render.draw.raster import SNAP_PER_PX
 from render.draw.section import set_sections

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.draw.lit_thread import tinted
+from render.draw.dye import tinted
 from render.draw.lobes import dyed, lobe_weights, norms_towards
 from render.draw.sheen import AZIMUTH_STEPS, COLUMNS
 from render.draw.surface import AZIMUTH_UNIT, LAST, THREAD, thread_surface

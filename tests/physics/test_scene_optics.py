@@ -17,9 +17,10 @@ from render.draw.cloth import ClothLayer
 from render.draw.exposure import white_card_linear
 from render.draw.shading import dyes_of
 from render.draw.sheen import lamp_direction, sheen_table
+from render.draw.shine import lamp_ring
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
-from render.draw.turned import Turned, draw_turned_layers, lamp_ring
+from render.draw.turned import Turned, draw_turned_layers
 from render.materials.fibres import load_fibres
 from render.model import Lamp, Light, Window
 from render.scene.camera import Camera, confusion_px, see

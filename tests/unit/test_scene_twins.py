@@ -10,7 +10,7 @@ from scipy.interpolate import RegularGridInterpolator
 
 from render.colour import to_srgb
 from render.compose.encoding import shoulder
-from render.draw import lobes, turned, turned_kernel
+from render.draw import lobes, shine, turned_kernel
 from render.draw.cloth import laying
 from render.draw.cloth.packed import packed
 from render.draw.cloth.scattered import add_planes
@@ -87,7 +87,7 @@ def test_gains_of_turned_thread_match(kind: str) -> None:
     shape, norms = lobes.lobe_shape(fibre), lobes.lobe_norms(fibre)
     upward = RNG.uniform(0.2, 1, (turned_kernel.UP_AZIMUTHS, 9, 5, 4))
     lamps = np.array(
-        [[*p, 0.9, 0.8, 0.7, key] for key in (1.0, 0.0) for p in turned.lamp_ring((-0.5, -0.5, 0.7071), 20)]
+        [[*p, 0.9, 0.8, 0.7, key] for key in (1.0, 0.0) for p in shine.lamp_ring((-0.5, -0.5, 0.7071), 20)]
     )
     dome = np.array([0.3, 0.35, 0.4, 0.2])
     for _ in range(40):
