@@ -104,7 +104,7 @@ def lie(
 
 
 def mark_cover(start, end, section, first, chosen, within, cover):
-    """Twin of `render.draw.laid.mark_cover`."""
+    """Twin of the cover of `render.draw.laid.laid_maps`, but for its holes."""
     from render.draw.across import CELL_MM
 
     rows, cols = cover.shape
