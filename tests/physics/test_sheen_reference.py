@@ -149,10 +149,10 @@ def leaning_curve(kind: str, albedo: tuple[float, float, float], step: int) -> F
     out = []
     with (
         patch("render.draw.shading.sheen_table", lambda *_: table),
-        patch("render.draw.turned.sheen_table", lambda *_: table),
+        patch("render.draw.shine.sheen_table", lambda *_: table),
         patch("render.draw.shading.dyes_of", lambda *_: dye),
-        patch("render.draw.turned.dyes_of", lambda *_: dye),
-        patch("render.draw.turned.BELOW_LINEAR", 0.0),
+        patch("render.draw.shine.dyes_of", lambda *_: dye),
+        patch("render.draw.shine.BELOW_LINEAR", 0.0),
         patch("render.draw.layers.lay_ground", _no_cloth),
     ):
         for light in lamps:
