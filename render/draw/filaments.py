@@ -23,8 +23,8 @@ UNIT = 1.0 / 16384.0  # one step of the samples
 # Cells of noise around (half a turn, after which it repeats) and along (the whole texture): filaments run
 # nearly along the thread, so they are long along it and narrow across.
 STREAK_CELLS = (8, 35)
-HAIR_CELLS = (14, 38)
-FINE_HAIR_CELLS = (39, 54)
+HAIR_CELLS = (22, 24)
+FINE_HAIR_CELLS = (50, 30)
 FUZZ_CELLS = (13, 160)
 HAIR_WEIGHT, FINE_HAIR_WEIGHT = 0.7, 1.0
 USUAL_HALF_WIDTH_MM = 0.11  # of threads in a satin

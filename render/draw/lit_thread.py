@@ -14,12 +14,14 @@ from numba import njit
 from render.apart import Apart
 from render.draw.dye import dye_left, tinted
 from render.draw.profile import ASIDE, HALF_HEIGHT, SLIMNESS, course_at
+from render.draw.raster import CAP
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
 from render.draw.surface import (
     AZIMUTH,
     AZIMUTH_BITS,
     AZIMUTH_UNIT,
     DOWN,
+    END_TILT_DEG,
     FIRST,
     FULL_TURN,
     HAND,
@@ -27,6 +29,7 @@ from render.draw.surface import (
     NONE,
     ONE,
     PER_PX,
+    PX,
     RIGHT,
     THREAD,
     number_of,
@@ -147,9 +150,13 @@ def lie(
         whole = _i(k)
         w, here = k - _f(whole), np.uintp(whole_of(wholes, u, FIRST) + whole)
         aside = y * right - x * down - course_at(profile, here, w, ASIDE)
-        v = min(max(aside * course_at(profile, here, w, SLIMNESS), _f(-0.999)), _f(0.999))
+        slim = course_at(profile, here, w, SLIMNESS)
+        v = min(max(aside * slim, _f(-0.999)), _f(0.999))
         askew, tilt, roll, tone, groove, hair = spun(u, k, v, numbers, wholes, profile, texture)
         places[ALONG + j], places[ACROSS + j], places[STRAY + j] = k, v, askew
+        over = (along - k) * number_of(numbers, u, PX) * slim
+        over = min(max(over * _f(1.0 / CAP), -ONE), ONE)
+        tilt -= over * abs(over) * _f(END_TILT_DEG)
         places[TILTED + j], places[ROLLED + j] = tilt, roll
         places[LIGHTNESS + j], places[GROOVE + j], places[HAIRY + j] = tone, groove, hair
         # At least this strand lies there, if not all that the map knows.

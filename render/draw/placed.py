@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.cords import snap
-from render.draw.crowd import crowd_of
+from render.draw.crowd import LONG, crowd_of
 from render.draw.frames import strand_boxes
 from render.draw.profile import press_profile
 from render.draw.raster import SNAP_PER_PX
@@ -101,7 +101,13 @@ class Placed:
         note_runs(self.now.shading, pixel, chosen)
         set_sections(self.crowd, chosen, self.start_mm, self.end_mm, self.section_mm)
         press_profile(
-            chosen, pixel.first, self.section_mm, pixel.px_per_mm, pixel.profile, pixel.half_width_px
+            chosen,
+            pixel.first,
+            self.section_mm,
+            self.crowd.ends[:, LONG],
+            pixel.px_per_mm,
+            pixel.profile,
+            pixel.half_width_px,
         )
 
     def boxes_px(self, chosen: Ints) -> NDArray[np.float64]:

@@ -23,8 +23,10 @@ HOLE_DARK = 0.06  # of the light, what the needle hole keeps from a thread that 
 HOLE_MM = 0.28  # over this length
 # What has gone down by more than the first in so many samples sees less sky; half at the second (estimates).
 SUNK_FROM_MM, SUNK_HALF_MM, SUNK_SAMPLES = 0.10, 0.26, 3
+# Filaments that are seen lie so many half-heights above a thread's underside, in the mean over its width.
+SEEN_HEIGHT = 1.0 + np.pi / 4.0
 # Columns of a profile.
-HEIGHT, HALF_HEIGHT, SLIMNESS, ASIDE, TILT, PHASE, HOLE, COLUMNS = 0, 1, 2, 3, 4, 5, 6, 8
+HEIGHT, HALF_HEIGHT, SLIMNESS, ASIDE, TILT, PHASE, HOLE, GATHER, COLUMNS = 0, 1, 2, 3, 4, 5, 6, 7, 8
 _f = np.float32
 _i = np.int32
 
@@ -33,9 +35,10 @@ def thread_profile(strands: Strands, stacked: Stack, px_per_mm: float, twist: fl
     """A row for each of the stack's samples (M, `COLUMNS`).
 
     HEIGHT of the underside and HALF_HEIGHT in mm, SLIMNESS one over the half-width in pixels, ASIDE
-    pixels by which the thread's middle lies to the right of its line, TILT degrees by which it rises,
-    PHASE turns of the ply's twist, HOLE the light that the needle's hole leaves it. All that along the
-    thread as it was laid. `twist` -1 turns every thread's hand.
+    pixels by which the thread's middle lies to the right of its line, TILT degrees by which what is seen
+    of it rises, PHASE turns of the ply's twist, HOLE the light that the needle's hole leaves it, GATHER
+    degrees by which the filaments of its sides spread. All that along the thread as it was laid. `twist` -1
+    turns every thread's hand.
     """
     profile = np.empty((len(stacked.height_mm), COLUMNS), np.float32)
     start, end = strands.laid_ends_mm()
@@ -60,11 +63,13 @@ def press_profile(
     chosen: NDArray[np.int64],
     first: NDArray[np.int64],
     section: NDArray[np.float32],
+    length_mm: NDArray[np.float64],
     px_per_mm: float,
     profile: NDArray[np.float32],
     half_width_px: NDArray[np.float64],
 ) -> None:
     """Set what of the rows of chosen strands, and of how far they reach, depends on their `section`."""
+    rows = profile.reshape(-1)
     for i in chosen:
         widest = np.float32(0.0)
         for k in range(first[i], first[i + 1]):
@@ -74,6 +79,8 @@ def press_profile(
             profile[k, HALF_HEIGHT] = section[k, 2]
             widest = max(widest, max(left, right))
         half_width_px[i] = widest * px_per_mm
+        n = first[i + 1] - first[i]
+        incline(first[i], n, length_mm[i] / (n - 1), px_per_mm, rows)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -102,7 +109,8 @@ def fill_profile(
         begin += hand * ((word & 255) / 256.0 - np.floor(hand * begin))
         wave = along_mm[i] / TWIST_WANDER_MM
         turns = (begin, -2.0 * twist * step, hand * TWIST_WANDER, wave, step / TWIST_WANDER_MM)
-        run(at, n, step, turns, (word & 0xFFFF) + 0x2F1, px_per_mm, height, sections, rows)
+        run(at, n, turns, (word & 0xFFFF) + 0x2F1, px_per_mm, height, sections, rows)
+        incline(at, n, step, px_per_mm, rows)
         for end in range(2):
             # Only samples near the holes; all of a short stitch near both.
             for m in range(min(n, int(HOLE_MM / step) + 1) if dives[i, end] else 0):
@@ -123,7 +131,6 @@ def fill_profile(
 def run(
     at: int,
     n: int,
-    step: float,
     turns: tuple[float, float, float, float, float],
     name: int,
     px_per_mm: float,
@@ -136,21 +143,37 @@ def run(
     begin, turn, amount = _f(turns[0]), _f(turns[1]), _f(turns[2])
     whole = np.floor(turns[3])
     crest, before_it, wave = np.uint32(np.int64(whole)), _f(turns[3] - whole), _f(turns[4])
-    per_step, per_two = _f(1.0 / step), _f(0.5 / step)
     for k in range(n):
         row, own, here = np.uintp(COLUMNS * (at + k)), np.uintp(3 * (at + k)), np.uintp(at + k)
         left, right = section[own], section[own + np.uintp(1)]
-        # The mean of the slopes to either side: tilt has no corners.
-        ends = (k == 0) | (k == n - 1)
-        rise = height[np.uintp(at + min(k + 1, n - 1))] - height[np.uintp(at + max(k - 1, 0))]
         wander = line_noise(crest, before_it + wave * _f(_i(k)), name)
         rows[row + np.uintp(HEIGHT)] = height[here]
         rows[row + np.uintp(HALF_HEIGHT)] = section[own + np.uintp(2)]
         rows[row + np.uintp(SLIMNESS)] = _f(2.0) / ((left + right) * _f(px_per_mm))
         rows[row + np.uintp(ASIDE)] = _f(0.5) * (right - left) * _f(px_per_mm)
-        rows[row + np.uintp(TILT)] = arctan_deg(rise * (per_step if ends else per_two))
         rows[row + np.uintp(PHASE)] = begin + turn * _f(_i(k)) + amount * wander
         rows[row + np.uintp(HOLE)] = _f(1.0)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def incline(at: int, n: int, step: float, px_per_mm: float, rows: NDArray[np.float32]) -> None:
+    """Fill in how the filaments of n rows, from number `at` on, run: rows are `step` mm from each other.
+
+    The mean of the slopes to either side: none has corners. A thread that gathers is rounder there, so that
+    its upper side bends down by less than its underside.
+    """
+    per_step, per_two = _f(1.0 / step), _f(0.5 / step)
+    mm = _f(1.0 / px_per_mm)
+    for k in range(n):
+        per_mm = per_step if (k == 0) | (k == n - 1) else per_two
+        one = np.uintp(COLUMNS * (at + max(k - 1, 0)))
+        two = np.uintp(COLUMNS * (at + min(k + 1, n - 1)))
+        rise = rows[two + np.uintp(HEIGHT)] - rows[one + np.uintp(HEIGHT)]
+        rise += _f(SEEN_HEIGHT) * (rows[two + np.uintp(HALF_HEIGHT)] - rows[one + np.uintp(HALF_HEIGHT)])
+        wider = mm / rows[two + np.uintp(SLIMNESS)] - mm / rows[one + np.uintp(SLIMNESS)]
+        row = np.uintp(COLUMNS * (at + k))
+        rows[row + np.uintp(TILT)] = arctan_deg(rise * per_mm)
+        rows[row + np.uintp(GATHER)] = arctan_deg(wider * per_mm)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -21,6 +21,7 @@ from render.draw.sheen import SheenTable, dye_albedo, flat_linear, lamp_directio
 from render.draw.surface import (
     AZIMUTH,
     BEFORE,
+    DEEP,
     DOWN,
     FIRST,
     FULL_TURN,
@@ -30,10 +31,14 @@ from render.draw.surface import (
     NUMBERS,
     PER_PX,
     PER_SAMPLE,
+    PX,
     RIGHT,
     ROW,
+    SLIM,
     THREAD,
     TONE,
+    VALLEY_DEPTH,
+    VALLEY_WIDE,
     WANDER,
     WHOLES,
     WORD,
@@ -136,6 +141,9 @@ def strand_numbers(
     numbers = np.zeros((len(run), NUMBERS), np.float32)
     numbers[:, [RIGHT, DOWN]] = pixel_strands.run[:, :2]
     numbers[:, PER_PX] = last / np.maximum(pixel_strands.run[:, 2], 1e-9)
+    numbers[:, PX] = pixel_strands.run[:, 2] / last
+    wide = _valley_wide(strands, pixel_strands.px_per_mm)
+    numbers[:, SLIM], numbers[:, DEEP] = 1.0 / wide, VALLEY_DEPTH * VALLEY_WIDE / wide
     numbers[:, LAST] = last * (1.0 - 1e-6)
     numbers[:, PER_SAMPLE] = length / last * PER_MM
     numbers[:, TONE] = 0.05 * ((grain >> 8 & 255) / 255.0 - 0.5)
@@ -153,12 +161,21 @@ def strand_numbers(
     return numbers, wholes
 
 
+def _valley_wide(strands: Strands, px_per_mm: float) -> NDArray[np.float64]:
+    """Half the width of the valleys between plies as pixels of two sub-pixels show them: those that are too
+    narrow for pixels are as much wider as they are less deep."""
+    # On top of a thread half a ply is a quarter turn: so much of its half-width.
+    pixel = 2.0 / px_per_mm / (0.5 * np.pi * strands.half_width_mm)
+    return np.asarray(np.hypot(VALLEY_WIDE, 0.75 * pixel))
+
+
 def note_runs(shading: Shading, pixel_strands: PixelStrands, chosen: NDArray[np.int64]) -> None:
     """Tell the shading how chosen strands run now that they have been moved."""
     run, numbers = pixel_strands.run[chosen], shading.numbers
     last = (pixel_strands.first[1:] - pixel_strands.first[:-1] - 1)[chosen]
     numbers[chosen, RIGHT], numbers[chosen, DOWN] = run[:, 0], run[:, 1]
     numbers[chosen, PER_PX] = last / np.maximum(run[:, 2], 1e-9)
+    numbers[chosen, PX] = run[:, 2] / last
     shading.wholes[chosen, AZIMUTH] = _azimuth(run)
 
 

@@ -13,7 +13,7 @@ from numba import njit
 
 from render.draw.filaments import COLS, ROWS, UNIT
 from render.draw.grain import noise1, noise2
-from render.draw.profile import HOLE, PHASE, TILT, course_at
+from render.draw.profile import GATHER, HOLE, PHASE, TILT, course_at
 from render.draw.sheen import AZIMUTH_STEPS
 
 if TYPE_CHECKING:
@@ -25,10 +25,13 @@ if TYPE_CHECKING:
 AZIMUTH_BITS = 8  # azimuths are whole numbers of 5/256 degree, so quarter turns are exact
 AZIMUTH_UNIT = 1 << AZIMUTH_BITS
 FULL_TURN = AZIMUTH_STEPS * AZIMUTH_UNIT
-# How far a ply's roundness turns the surface, and what the valley beside it keeps of the light: its filaments
-# bulge into the valley, which has no sharp bottom (as path-traced plies show it).
-PLY_ROLL_DEG = 10.0
-GROOVE_DEPTH = 0.13
+# How far a ply's roundness turns the surface.
+PLY_ROLL_DEG = 11.0
+# The valley between two plies: how much light it loses at its bottom, half its width as a share of half a
+# ply's, and by what share it is deeper where plies lie close (close photographs of thread, estimates).
+VALLEY_DEPTH, VALLEY_WIDE, VALLEY_UNEVEN = 0.32, 0.13, 0.6
+LEAST_GLINT = -0.9  # of single filaments and of valleys: the deepest still shine by a third
+CROWN = 0.30  # by how much more the crown of a ply shines than the ply does in the mean (estimate)
 TOP_ROUND = 0.28  # of a round thread's, the turn of a flattened one's top across it (as path-traced)
 # Filaments turn back within their ply, so they follow this share of its turns about the thread: what the path
 # tracer's filaments on the outside do.
@@ -44,14 +47,18 @@ ROUND = ROUND.astype(np.float32)
 WOUND_PER_MM, WOUND_WANDER = 2.6, 0.4
 # Darkening towards a thread's sides, where fewer filaments lie behind each other: as path-traced threads of
 # tests/reference show it.
-EDGE_DARK = 0.28
+EDGE_DARK = 0.31
 # Of the turn of filaments about the thread: on its top they run askew, more in the middle than at the sides,
 # and they climb on one side and sink on the other (as those that are path-traced lie).
 ASKEW, ASKEW_SIDES, CLIMB = 1.43, 1.29, 0.45
-STREAK_TONE, HAIR_TONE = 0.055, 0.17  # by how much streaks and single filaments are lighter or darker
+END_TILT_DEG = (
+    14.0  # by how much the round end beyond the middle of the hole bends down at its tip (estimate)
+)
+STREAK_TONE, HAIR_TONE = 0.03, 0.14  # by how much streaks and single filaments are lighter or darker
 # Columns of the numbers of a strand: its direction, samples of its profile a pixel, the last of them,
-# rows of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it.
-RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE = range(10)
+# rows of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it, pixels
+# a sample, how slim and how deep the valleys between its plies are seen.
+RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE, PX, SLIM, DEEP = range(13)
 NUMBERS = 16
 # And of its whole numbers: first sample, azimuth, first row of the filaments, thread, random word.
 FIRST, AZIMUTH, ROW, THREAD, WORD = range(5)
@@ -126,20 +133,25 @@ def spun(
     ply = _f(2.0) * (phase - np.floor(phase + _f(0.5)))
     edge = ply * ply
     square = v * v
-    groove = ONE - _f(GROOVE_DEPTH) * edge * edge * (ONE - _f(0.6) * square)
-    groove *= ONE - _f(EDGE_DARK) * square * square
-    groove *= course_at(profile, here, w, HOLE)
     hand = number_of(numbers, u, HAND)
     top, low, left, p, q = _filaments_at(u, k, around, phase, hand, numbers, wholes)
     streak, hair = _between(texture, top, low, left, 0, p, q)
     tone = ONE + _f(STREAK_TONE) * streak + _f(HAIR_TONE) * hair + number_of(numbers, u, TONE)
+    # Plies lie closer here and less close there.
+    valley = (ONE - abs(ply)) * number_of(numbers, u, SLIM)
+    valley = ONE / (ONE + valley * valley)
+    deep = number_of(numbers, u, DEEP) * (ONE + _f(VALLEY_UNEVEN) * streak)
+    groove = ONE - deep * valley * valley * (ONE - _f(0.6) * square)
+    groove *= ONE - _f(EDGE_DARK) * square * square
+    groove *= course_at(profile, here, w, HOLE)
     # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
     askew = number_of(numbers, u, WANDER)
-    stray = _f(2.5) * streak + _f(6.0) * hair
-    stray += askew * (_f(ASKEW) - _f(ASKEW_SIDES) * square)
+    stray = _f(4.0) * streak + _f(6.0) * hair
+    stray += askew * (_f(ASKEW) - _f(ASKEW_SIDES) * square) + hand * v * course_at(profile, here, w, GATHER)
     tilt = course_at(profile, here, w, TILT) - hand * v * askew * _f(CLIMB)
     roll = facing + _f(PLY_ROLL_DEG) * _f(1.87) * ply * (ONE - edge * edge) * (ONE - square)
-    return stray, tilt, roll, tone, groove, hair
+    glint = hair + _f(CROWN / 0.7) * (ONE - _f(3.0) * edge) * (ONE + streak)
+    return stray, tilt, roll, tone, groove, max(glint, _f(LEAST_GLINT))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

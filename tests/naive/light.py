@@ -152,8 +152,13 @@ def profile(
 ) -> NDArray[np.float64]:
     """A strand's course in the columns of `render.draw.profile`, its turns of twist less any whole number."""
     place = np.linspace(0, length_mm, len(samples))
-    slopes = np.diff(samples) / np.diff(place)
-    slopes = np.concatenate([slopes[:1], (slopes[1:] + slopes[:-1]) / 2, slopes[-1:]])
+    left, right, half_height = section.T
+
+    def inclined(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        slopes = np.diff(values) / np.diff(place)
+        slopes = np.concatenate([slopes[:1], (slopes[1:] + slopes[:-1]) / 2, slopes[-1:]])
+        return np.asarray(np.rad2deg(np.arctan(slopes)))
+
     hand = math.copysign(1.0, twist)
     wander = [noise1((along_mm + s) / c.TWIST_WANDER_MM, word % 65536 + 0x2F1) for s in place]
     turns = (
@@ -168,12 +173,12 @@ def profile(
                 samples[min(k + c.SUNK_SAMPLES, len(samples) - 1)], samples[max(k - c.SUNK_SAMPLES, 0)]
             )
             light[k] /= 1 + (max(inward - samples[k] - c.SUNK_FROM_MM, 0) / c.SUNK_HALF_MM) ** 2
-    left, right, half_height = section.T
     out = np.zeros((len(place), c.COLUMNS))
     out[:, c.HEIGHT], out[:, c.HALF_HEIGHT] = samples, half_height
     out[:, c.SLIMNESS] = 2 / (left + right) / px_per_mm
     out[:, c.ASIDE] = (right - left) / 2 * px_per_mm
-    out[:, c.TILT], out[:, c.PHASE], out[:, c.HOLE] = np.rad2deg(np.arctan(slopes)), turns, light
+    out[:, c.TILT] = inclined(samples + c.SEEN_HEIGHT * half_height)
+    out[:, c.PHASE], out[:, c.HOLE], out[:, c.GATHER] = turns, light, inclined((left + right) / 2)
     return out
 
 
@@ -210,6 +215,9 @@ def thread_radiance(
     *,
     place: float,
     across: float,
+    over: float,
+    pixel_mm: float,
+    half_width_mm: float,
     lit: float,
     sky: float,
     length_mm: float,
@@ -225,10 +233,10 @@ def thread_radiance(
     texture: NDArray[np.float64],
     constants: Any,
 ) -> NDArray[np.float64]:
-    """Radiance of one point of a strand; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 14
-    values of the sheen table there, `shown(chord_mm)` what shows of it where its own chord is so long,
-    `texture (rows, cols, 3)` is that of the filaments, of which
-    the strand shows the rows from `first_row` on."""
+    """Radiance of one point of a strand, `over` its end by that share of its round end, seen in a pixel so
+    wide; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 14 values of the sheen table there,
+    `shown(chord_mm)` what shows of it where its own chord is so long, `texture (rows, cols, 3)` is that of
+    the filaments, of which the strand shows the rows from `first_row` on."""
     c = constants
     *albedo, gloss, flake, fuzz = dye
     v = float(np.clip(across, -0.999, 0.999))
@@ -238,7 +246,6 @@ def thread_radiance(
     here = [np.interp(place, np.linspace(0, 1, len(profile)), column) for column in profile.T]
     turns = around / math.pi + here[c.PHASE]
     ply = 2 * (turns - math.floor(turns + 0.5))
-    groove = (1 - c.GROOVE_DEPTH * ply**4 * (1 - 0.6 * v**2)) * here[c.HOLE] * (1 - c.EDGE_DARK * v**4)
     steps, share = divmod(place * length_mm * c.PER_MM, 1)
     row = (int(steps) + first_row + c.PLY_ROWS * int(hand) * math.floor(turns + 0.5)) % c.ROWS
     rows = texture[row] * (1 - share) + texture[(row + 1) % c.ROWS] * share
@@ -246,8 +253,12 @@ def thread_radiance(
     turn = hand * (around / math.pi + c.FOLLOW * here[c.PHASE]) * c.COLS
     streak, hair, stray = (np.interp(turn, range(c.COLS), rows[:, k], period=c.COLS) for k in range(3))
     tone = 1 + c.STREAK_TONE * streak + c.HAIR_TONE * hair + 0.05 * ((word // 256) % 256 / 255 - 0.5)
+    wide = math.hypot(c.VALLEY_WIDE, 0.75 * pixel_mm / (math.pi / 2 * half_width_mm))
+    deep = c.VALLEY_DEPTH * c.VALLEY_WIDE / wide * (1 + c.VALLEY_UNEVEN * streak)
+    valley = deep / (1 + ((1 - abs(ply)) / wide) ** 2) ** 2
+    groove = (1 - valley * (1 - 0.6 * v**2)) * here[c.HOLE] * (1 - c.EDGE_DARK * v**4)
     askew = ((word // 65536) % 256 / 255 - 0.5) * 3
-    wander = streak * 2.5 + hair * 6 + askew * (c.ASKEW - c.ASKEW_SIDES * v**2) + fuzz * 14 * stray
+    wander = streak * 4.0 + hair * 6 + askew * (c.ASKEW - c.ASKEW_SIDES * v**2) + fuzz * 14 * stray
     facet = 0.0
     if flake > 0:
         s = along_mm + place * length_mm
@@ -256,8 +267,8 @@ def thread_radiance(
         wound += c.WOUND_WANDER * noise1(s, name)
         facet = flake * noise2(math.floor(wound) * 3.7, around * 1.3 + s * 0.7, name)
         groove *= 1 - 0.22 * flake * (2 * (wound - math.floor(wound)) - 1) ** 8
-    wander += facet * 18
-    tilt = here[c.TILT] + facet * 14 - hand * v * c.CLIMB * askew
+    wander += facet * 18 + hand * v * here[c.GATHER]
+    tilt = here[c.TILT] - over * abs(over) * c.END_TILT_DEG + facet * 14 - hand * v * c.CLIMB * askew
     ply_roll = math.radians(c.PLY_ROLL_DEG) * 1.87 * ply * (1 - ply**4)
     roll = math.atan(c.TOP_ROUND * math.tan(around)) + ply_roll * (1 - v * v)
     unit = 5.0 / c.AZIMUTH_UNIT
@@ -270,7 +281,8 @@ def thread_radiance(
     dyed_key, dyed_rest = (np.where(albedo < 1, albedo**depth, albedo) for depth in values[12:])
     body = (dyed_key * volume_key * key_in + dyed_rest * volume_rest * sky_in) * sides
     body = body * shown(2 * here[c.HALF_HEIGHT] * math.sqrt(1 - v * v))
-    shine = gloss * groove * max(1 + 0.7 * hair, 0) * (0.4 + 0.6 * sky)
+    crown = c.CROWN * (1 - 3 * ply**2) * (1 + streak)
+    shine = gloss * groove * (1 + 0.7 * max(hair + crown / 0.7, c.LEAST_GLINT)) * (0.4 + 0.6 * sky)
     return np.asarray(body + shine * (surface_key * lit + surface_rest * sky))
 
 

@@ -17,6 +17,7 @@ from render.draw import (
     lit_thread,
     lobes,
     profile,
+    raster,
     shade,
     shading,
     sheen,
@@ -50,7 +51,7 @@ def test_profiles_match(crossing: strands.Strands, twist: float) -> None:
         )
         turns = expected[:, profile.PHASE] - got[own, profile.PHASE]
         assert turns - round(turns[0]) == pytest.approx(0, abs=1e-5)
-        others = [k for k in range(profile.PHASE + 2) if k != profile.PHASE]
+        others = [k for k in range(profile.COLUMNS) if k != profile.PHASE]
         assert got[own, others] == pytest.approx(expected[:, others], abs=2e-4)
     assert np.ptp(got[:, profile.TILT]) > 20
     assert got[:, profile.HOLE].min() < 0.95
@@ -102,9 +103,10 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
         along_mm=before,
         thread=thread,
         twist_per_mm=np.full(count, twist),
+        half_width_mm=rng.uniform(0.1, 0.2, count),
     )
     laid.laid_ends_mm = lambda: (laid.start_mm, laid.end_mm)
-    numbers, wholes = shading.strand_numbers(laid, SimpleNamespace(first=first, run=run), 1.0)
+    numbers, wholes = shading.strand_numbers(laid, SimpleNamespace(first=first, run=run, px_per_mm=30.0), 1.0)
     fibre = FIBRES[kind]
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, sheen.COLUMNS), np.float32)
     key_linear = np.array([1.2, 1.0, 0.8])
@@ -140,7 +142,8 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
             open_light[at] = bright / (1 - shade.WALLS * (1 - bright))
             continue
         y, x = np.mean(at, axis=1) + corner - start[i, ::-1]
-        place = float(np.clip((x * run[i, 0] + y * run[i, 1]) / 40, 0, 1))
+        along = (x * run[i, 0] + y * run[i, 1]) / 40
+        place = float(np.clip(along, 0, 1))
         own = course[first[i] : first[i + 1]].astype(float)
         places = np.linspace(0, 1, len(own))
         aside = np.interp(place, places, own[:, profile.ASIDE])
@@ -148,6 +151,9 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
         radiance[at] = naive.thread_radiance(
             place=place,
             across=float((y * run[i, 0] - x * run[i, 1] - aside) * slimness),
+            over=float(np.clip((along - place) * 40 * slimness / raster.CAP, -1, 1)),
+            pixel_mm=2 / 30,
+            half_width_mm=laid.half_width_mm[i],
             lit=key,
             sky=open_sky,
             length_mm=length[i],
