@@ -10,7 +10,8 @@ import numpy as np
 
 from render.draw.frames import strand_boxes
 from render.draw.layers import TILE_PX
-from render.draw.raster import rasterise, to_pixels
+from render.draw.pixel_strands import to_pixels
+from render.draw.raster import rasterise
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
 from render.model import CLOTH, Cover

@@ -52,3 +52,23 @@ def tinted(by_key: Any, by_rest: Any, albedo: Any, key: Any, sky: Any) -> Any:
     bounced_key = key / (_f(1.0) - again * (_f(1.0) - key))
     bounced_sky = sky / (_f(1.0) - again * (_f(1.0) - sky))
     return by_key * bounced_key + by_rest * bounced_sky
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def body_light(
+    t: Any,
+    channel: int,
+    by_key: Any,
+    by_rest: Any,
+    deep: Any,
+    deeper: Any,
+    dye: NDArray[np.float32],
+    logs: NDArray[np.float32],
+    lift: NDArray[np.float32],
+    key: Any,
+    sky: Any,
+) -> Any:
+    """One channel of the light from within thread t, of what an undyed one would send."""
+    by_key *= lift[t, channel] * dye_left(logs[t, channel], deep)
+    by_rest = by_rest * lift[t, channel] * dye_left(logs[t, channel], deeper)
+    return tinted(by_key, by_rest, dye[t, channel], key, sky)

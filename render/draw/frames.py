@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.draw.layers import Drawing, Part
-    from render.draw.raster import PixelStrands
+    from render.draw.pixel_strands import PixelStrands
     from render.draw.strands import Strands
     from render.model import Window
 

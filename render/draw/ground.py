@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
 from render.draw.across import CELL_MM
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.dimples import PIT_MM
 from render.draw.film import film_over
 from render.draw.laid import map_shape
+from render.draw.outline import inside, scan
 from render.draw.pucker import Pucker, cached_pucker
 from render.draw.seen_move import seen_move
 from render.draw.stack import Rise
@@ -237,17 +237,6 @@ def _foam_under(start_mm: Floats, end_mm: Floats, shape: tuple[int, int]) -> NDA
     return np.asarray(gaussian_filter(grey_closing(high, 5), 1.0), np.float32)
 
 
-def inside(outline_mm: Floats, points_mm: Floats) -> NDArray[np.bool_]:
-    """Which points (N, 2) lie inside the closed outline, by the even-odd rule."""
-    x, y = points_mm[:, 0], points_mm[:, 1]
-    odd = np.zeros(len(points_mm), bool)
-    for (x0, y0), (x1, y1) in zip(outline_mm, np.roll(outline_mm, -1, axis=0), strict=True):
-        spans = (y0 > y) != (y1 > y)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            odd ^= spans & (x < (x1 - x0) * (y - y0) / (y1 - y0) + x0)
-    return odd
-
-
 def _lay(
     cloth: LitCloth,
     window: Window,
@@ -285,24 +274,3 @@ def _cover(piece: Piece, window: Window, rect: tuple[int, int, int, int]) -> NDA
     fine = scan(np.ascontiguousarray(piece.outline_mm), x, y)
     parts = fine.reshape(rows, EDGE_SAMPLES, cols, EDGE_SAMPLES)
     return np.asarray(parts.mean(axis=(1, 3)), np.float32)
-
-
-@njit(cache=True, nogil=True)
-def scan(outline: Floats, x: Floats, y: Floats) -> NDArray[np.bool_]:
-    """Even-odd inside test on the grid of rising `x` (columns) and `y` (rows)."""
-    out = np.zeros((len(y), len(x)), np.bool_)
-    crossing = np.empty(len(outline))
-    for r in range(len(y)):
-        count = 0
-        for k in range(len(outline)):
-            x0, y0 = outline[k, 0], outline[k, 1]
-            x1, y1 = outline[(k + 1) % len(outline), 0], outline[(k + 1) % len(outline), 1]
-            if (y0 > y[r]) != (y1 > y[r]):
-                crossing[count] = (x1 - x0) * (y[r] - y0) / (y1 - y0) + x0
-                count += 1
-        ordered = np.sort(crossing[:count])
-        for pair in range(0, count - 1, 2):
-            first = np.searchsorted(x, ordered[pair])
-            last = np.searchsorted(x, ordered[pair + 1])
-            out[r, first:last] = True
-    return out

@@ -15,8 +15,9 @@ from render.draw.across import CELL_MM
 from render.draw.block_rows import FLATTENS, pressed_cloth
 from render.draw.frames import blocks_frame, inner_frame, map_frame, strand_boxes, with_halo
 from render.draw.ground import lay_ground, standing_pile
+from render.draw.pixel_strands import PixelStrands, to_pixels
 from render.draw.pucker import add_ridge_light, held_down
-from render.draw.raster import Buffers, PixelStrands, rasterise, to_pixels
+from render.draw.raster import Buffers, rasterise
 from render.draw.reach import key_shadow, sky_open
 from render.draw.shade import shade
 from render.draw.shading import shading_for, supersampling

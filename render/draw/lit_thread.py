@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 
 from render.apart import Apart
-from render.draw.dye import dye_left, tinted
+from render.draw.dye import body_light
 from render.draw.profile import ASIDE, HALF_HEIGHT, SLIMNESS, course_at
 from render.draw.raster import CAP
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
@@ -265,9 +265,9 @@ def tint(
         deep, deeper = sheen[at + BY_KEY], sheen[at + BY_REST]
         thick = _i(places[THICK + j])
         part, row = places[THICK + j] - _f(thick), base + np.uintp(3 * thick)
-        one = _body(t, 0, volume * red, sheen[at + 5], deep, deeper, dye, logs, lift, key, sky)
-        two = _body(t, 1, volume * green, sheen[at + 6], deep, deeper, dye, logs, lift, key, sky)
-        three = _body(t, 2, volume * blue, sheen[at + 7], deep, deeper, dye, logs, lift, key, sky)
+        one = body_light(t, 0, volume * red, sheen[at + 5], deep, deeper, dye, logs, lift, key, sky)
+        two = body_light(t, 1, volume * green, sheen[at + 6], deep, deeper, dye, logs, lift, key, sky)
+        three = body_light(t, 2, volume * blue, sheen[at + 7], deep, deeper, dye, logs, lift, key, sky)
         one *= sides * _showing(shown, row, part)
         two *= sides * _showing(shown, row + np.uintp(1), part)
         three *= sides * _showing(shown, row + np.uintp(2), part)
@@ -286,23 +286,3 @@ def _showing(shown: Floats, row: Any, part: Any) -> Any:
     """What shows of a thread between two steps of thickness."""
     here = shown[row]
     return here + (shown[row + np.uintp(3)] - here) * part
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _body(
-    t: Any,
-    channel: int,
-    by_key: Any,
-    by_rest: Any,
-    deep: Any,
-    deeper: Any,
-    dye: Floats,
-    logs: Floats,
-    lift: Floats,
-    key: Any,
-    sky: Any,
-) -> Any:
-    """One channel of the light from within thread t, of what an undyed one would send."""
-    by_key *= lift[t, channel] * dye_left(logs[t, channel], deep)
-    by_rest = by_rest * lift[t, channel] * dye_left(logs[t, channel], deeper)
-    return tinted(by_key, by_rest, dye[t, channel], key, sky)

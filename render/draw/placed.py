@@ -10,8 +10,8 @@ import numpy as np
 from render.draw.cords import snap
 from render.draw.crowd import LONG, crowd_of
 from render.draw.frames import strand_boxes
+from render.draw.pixel_strands import SNAP_PER_PX
 from render.draw.profile import press_profile
-from render.draw.raster import SNAP_PER_PX
 from render.draw.section import set_sections
 from render.draw.shading import note_runs
 from render.draw.unmoved import moved_mm

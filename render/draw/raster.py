@@ -1,8 +1,4 @@
-"""Which thread shows at each pixel: a height buffer over straight strand segments.
-
-Pixel coordinates count from the middle of the window, so a turned or mirrored design
-lands on exactly turned or mirrored pixels. Positions are snapped to 1/1024 pixel.
-"""
+"""Which thread shows at each pixel: a height buffer over straight strand segments."""
 
 from __future__ import annotations
 
@@ -13,16 +9,13 @@ import numpy as np
 from numba import njit
 
 from render.apart import Apart
-from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at, thread_profile
+from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from render.draw.stack import Stack
-    from render.draw.strands import Strands
-    from render.model import Floats
+    from render.draw.pixel_strands import PixelStrands
 
-SNAP_PER_PX = 1024.0
 NOTHING = np.float32(-1e9)  # height where no thread lies
 CAP = 0.5  # of its half-width: the round end beyond the middle of the hole
 LANES = 8  # pixels that are drawn at a time
@@ -30,29 +23,10 @@ SHAPE, FRAME = 5, 9
 # Places at which a strand's course is known from one sample to the next while heights are compared: a place
 # between takes the nearest, at most 0.006 mm away.
 FINE = 8
-KNOWN = (
-    4  # columns of the fine course: height of its section's middle, half of that's height, slimness, aside
-)
+# Columns of the fine course: height of its section's middle, half of that's height, slimness, aside.
+KNOWN = 4
 _f = np.float32
 _i = np.int32
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class PixelStrands:
-    """Strands in the pixel frame of one window; `px_per_mm` already includes supersampling.
-
-    `run` (N, 3) is the unit vector from start to end and the length in pixels; `half_width_px` the
-    most that a strand reaches to either side; its course is `profile`, see `thread_profile`:
-    strand i owns rows `first[i]` to `first[i+1]`.
-    """
-
-    start_px: Floats
-    end_px: Floats
-    run: Floats
-    half_width_px: Floats
-    profile: NDArray[np.float32]
-    first: NDArray[np.int64]
-    px_per_mm: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,44 +40,6 @@ class Buffers:
     strand: NDArray[np.int32]
     along: NDArray[np.float32]
     across: NDArray[np.float32]
-
-
-def to_pixels(
-    strands: Strands,
-    stacked: Stack,
-    centre_mm: tuple[float, float],
-    px_per_mm: float,
-    twist: float = 1.0,
-) -> PixelStrands:
-    """Strands as seen in a window around `centre_mm` (design space); `twist` 1 is Z, -1 is S."""
-    offset = np.array(strands.anchor_mm) - np.array(centre_mm)
-
-    def snapped(points: Floats) -> NDArray[np.float64]:
-        return np.asarray(np.round((points + offset) * px_per_mm * SNAP_PER_PX) / SNAP_PER_PX)
-
-    start, end = snapped(strands.start_mm), snapped(strands.end_mm)
-    widest_mm = np.zeros(len(start))
-    find_widest(stacked.section_mm, stacked.first, widest_mm)
-    length = np.hypot(*(end - start).T)[:, None]
-    return PixelStrands(
-        start,
-        end,
-        np.concatenate([(end - start) / np.maximum(length, 1e-9), length], 1),
-        widest_mm * px_per_mm,
-        thread_profile(strands, stacked, px_per_mm, twist),
-        stacked.first,
-        px_per_mm,
-    )
-
-
-@njit(cache=True, nogil=True)
-def find_widest(section: NDArray[np.float32], first: NDArray[np.int64], widest: NDArray[np.float64]) -> None:
-    """How far each strand reaches to either side at most."""
-    for i in range(len(widest)):
-        most = np.float32(0.0)
-        for k in range(first[i], first[i + 1]):
-            most = max(most, max(section[k, 0], section[k, 1]))
-        widest[i] = most
 
 
 def rasterise(

@@ -9,6 +9,7 @@ import numpy as np
 
 from render.draw.exposure import white_card_linear
 from render.draw.filaments import PER_MM, cached_filaments, packed_filaments
+from render.draw.flat_satin import dye_albedo, flat_linear
 from render.draw.lit_thread import CHANNELS
 from render.draw.reach import SHADOW_STEPS
 from render.draw.shadow import (
@@ -17,7 +18,7 @@ from render.draw.shadow import (
     SHADOW_FIRST_MM,
     SHADOW_GROWTH,
 )
-from render.draw.sheen import SheenTable, dye_albedo, flat_linear, lamp_direction, sheen_table
+from render.draw.sheen import SheenTable, lamp_direction, sheen_table
 from render.draw.surface import (
     AZIMUTH,
     BEFORE,
@@ -49,7 +50,7 @@ from render.model import Light
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from render.draw.raster import PixelStrands
+    from render.draw.pixel_strands import PixelStrands
     from render.draw.strands import Strands
     from render.model import FibreLobes, Thread
 

@@ -16,8 +16,7 @@ from numba import njit
 
 from render.disk_cache import code_of, kept
 from render.draw import exposure, lobes
-from render.draw.emission import on_screen, total_linear
-from render.draw.exposure import unbalanced_card, white_card_linear
+from render.draw.exposure import white_card_linear
 from render.draw.lobes import (
     ABOVE,
     SPHERE_POINTS,
@@ -36,25 +35,19 @@ if TYPE_CHECKING:
 
     from render.disk_cache import Arrays
     from render.draw.lobes import Vector
-    from render.model import Colour, FibreLobes, Light
+    from render.model import FibreLobes, Light
 
 AZIMUTH_STEPS = 72  # 5 degrees each
 COLUMNS = 14
 TILT_LIMIT_DEG, TILT_STEPS = 60.0, 31
 ROLL_LIMIT_DEG, ROLL_STEPS = 75.0, 13
-# Albedos that a dye is looked for among: down to exp(-46), as some light passes it but a few times.
-ALBEDO_STEPS, DARKEST = 65, 46.0
 LAMP_POINTS = 24
 # Radiance of cloth and table seen from the thread's underside, relative to a white card (estimate).
 BELOW_LINEAR = 0.2
 # How a flat satin's thread lies: tilts and rolls that are equally frequent (measured on the rendered patch of
-# tests/physics/test_colour.py), and azimuths between those of the table, two of each (Gauss-Legendre).
+# tests/physics/test_colour.py).
 FLAT_TILTS_DEG = np.array([-2.0, 2.0])
 FLAT_ROLLS_DEG = np.array([-21.8, -10.5, -3.5, 3.5, 10.5, 21.8])
-FLAT_AZIMUTHS = (np.arange(AZIMUTH_STEPS)[:, None] + 0.5 + np.array([-0.5, 0.5]) / 3**0.5).ravel()
-# Mean share of skin's light that leaves that patch past its own threads and grooves, what grooves and
-# turned sides leave of the dye's, and the light that reaches the dye (measured there).
-SHINE_OUT, DYE_OUT, REACHED = 0.938, 0.952, 0.97
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -154,84 +147,24 @@ def make_sheen_table(fibre: FibreLobes, light: Light, view: Vector = ABOVE) -> S
         )
     values[..., :6] *= skin[..., None]
     values[..., 6:12] *= 1.0 - skin[..., None]
-    flat = float(_flat_tops(upward[..., 1:2]).mean())
+    flat = float(flat_tops(upward[..., 1:2]).mean())
     most_albedo = 1.0 / (flat + (1.0 - flat) * BELOW_LINEAR)
     return SheenTable(values.astype(np.float32), skin.mean(0), most_albedo)
 
 
-def dye_albedo(
-    target_linear: Colour, table: SheenTable, light: Light | None = None, emission_yield: float = 0.0
-) -> tuple[NDArray[np.float64], float]:
-    """Dye albedo per channel, and the share of surface gloss kept, with which a flat satin
-    patch averaged over stitch directions shows `target_linear` once the light's own colour is taken out:
-    what `light` keeps of it tints thread as it tints a white card.
-
-    Dark and saturated colours keep less gloss: otherwise the uncoloured lobe alone would be
-    lighter than their darkest channel. Where the dye is fluorescent under `light`, what it emits
-    is part of its albedo, which then goes as far as a screen can show.
-    """
-    target = np.array(target_linear)
-    kept = np.ones(3) if light is None else unbalanced_card(light) / white_card_linear(light)
-    steps, shown, shine = flat_satin(table)
-    shown, shine = shown / kept, shine / kept
-    luminance = float(target @ (0.2126, 0.7152, 0.0722))
-    gloss = min(1.0, float(target.min() + 0.07 * luminance + 0.0005) / float(shine.mean()))
-    most = shown[-1] * table.most_albedo + gloss * shine
-    if light is not None and emission_yield > 0.0:
-        total = total_linear(target, np.minimum(most, 1.0), emission_yield, unbalanced_card(light))
-        target = most = on_screen(total)
-    # A colour lighter than thread can be is dimmed as a whole, so that it keeps its hue.
-    target = target / max(float((target / most).max()), 1.0)
-    wanted = target - gloss * shine
-    albedo = np.array([np.interp(wanted[c], shown[:, c], steps) for c in range(3)])
-    beyond = wanted > shown[-1]
-    albedo[beyond] = (wanted / shown[-1])[beyond]
-    return np.minimum(albedo, np.maximum((most - gloss * shine) / shown[-1], table.most_albedo)), gloss
-
-
-def flat_linear(albedo: NDArray[np.float32], table: SheenTable) -> NDArray[np.float64]:
-    """What a dye of that albedo (3,) shows of itself, in the mean over a flat satin in all directions that
-    lies deep among its like."""
-    steps, shown, _ = flat_satin(table)
-    inside = np.array([np.interp(albedo[c], steps, shown[:, c]) for c in range(3)])
-    return np.asarray(inside * np.maximum(albedo, 1.0) * table.most_albedo)
-
-
-@lru_cache(maxsize=8)
-def flat_satin(
-    table: SheenTable,
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Albedos from black to white, what the dye shows for each of them in the mean over a flat satin in all
-    directions (what deep light loses to it has no closed form), and what its skin shows."""
-    between = _flat_tops(table.values.astype(np.float64))
-    flat = _between(between, 0, FLAT_AZIMUTHS).reshape(-1, COLUMNS)
-    steps = np.exp(-DARKEST * np.linspace(1.0, 0.0, ALBEDO_STEPS) ** 3)
-    shown = np.array(
-        [_mean(flat[:, 6:9] * a ** flat[:, 12:13] + flat[:, 9:12] * a ** flat[:, 13:]) for a in steps]
-    )
-    # What is blocked reaches the dye by way of neighbours, see `tinted`.
-    shown *= (DYE_OUT * REACHED / (1.0 - 0.75 * steps * (1.0 - REACHED)))[:, None]
-    return steps, shown, SHINE_OUT * _mean(flat[:, :3] + flat[:, 3:6])
-
-
-def _flat_tops(values: NDArray[np.float64]) -> NDArray[np.float64]:
+def flat_tops(values: NDArray[np.float64]) -> NDArray[np.float64]:
     """Of values by azimuth, tilt and roll, those of the tilts and rolls of a flat satin."""
     tilts = (FLAT_TILTS_DEG / TILT_LIMIT_DEG + 1.0) * ((TILT_STEPS - 1) / 2)
     rolls = (FLAT_ROLLS_DEG / ROLL_LIMIT_DEG + 1.0) * ((ROLL_STEPS - 1) / 2)
-    return _between(_between(values, 1, tilts), 2, rolls)
+    return between(between(values, 1, tilts), 2, rolls)
 
 
-def _between(values: NDArray[np.float64], axis: int, places: NDArray[np.float64]) -> NDArray[np.float64]:
+def between(values: NDArray[np.float64], axis: int, places: NDArray[np.float64]) -> NDArray[np.float64]:
     """Values at places between the samples along an axis, the last of which comes before the first."""
     before = np.floor(places).astype(np.int64)
     part = (places - before).reshape([-1 if k == axis else 1 for k in range(values.ndim)])
     low, high = (np.take(values, at, axis, mode="wrap") for at in (before, before + 1))
     return np.asarray(low * (1.0 - part) + high * part)
-
-
-def _mean(rows: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The mean of rows, freed from the order of summing, so that turned lights give the same dye."""
-    return np.asarray(np.round(rows.mean(0) * 2.0**24) / 2.0**24)
 
 
 def _turned(direction: Vector, degrees: float) -> Vector:

@@ -16,7 +16,7 @@ from skimage.color import deltaE_ciede2000, rgb2lab
 
 from render.colour import to_linear, to_srgb
 from render.compose.encoding import encode, shoulder
-from render.draw import draw, sheen
+from render.draw import draw, flat_satin, sheen
 from render.draw.exposure import unbalanced_card, white_card_linear
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
@@ -37,10 +37,10 @@ def _listed() -> NDArray[np.float64]:
 def _shown_by_the_solver(colours: NDArray[np.float64], kind: str, light: Light) -> NDArray[np.float64]:
     """What the solver's own integral over a flat satin gives for the dye it found, sRGB."""
     table = sheen.sheen_table(load_fibres()[kind], light)
-    steps, shown, shine = sheen.flat_satin(table)
+    steps, shown, shine = flat_satin.flat_satin(table)
     out = []
     for colour in colours:
-        albedo, gloss = sheen.dye_albedo(tuple(to_linear(colour).tolist()), table)
+        albedo, gloss = flat_satin.dye_albedo(tuple(to_linear(colour).tolist()), table)
         # Above 1 an albedo stands for light of neighbours, which is sent on once.
         dyed = np.array([np.interp(a, steps, shown[:, c]) * max(a, 1.0) for c, a in enumerate(albedo)])
         out.append(to_srgb(shoulder(dyed + gloss * shine)))

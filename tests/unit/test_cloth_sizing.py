@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from render.draw.cloth import laying, lit, sizing
+from render.draw.cloth import laying, sizing
 from render.draw.cloth.packed import packed
+from render.draw.cloth.turns import exact_turn, lamp_towards
 from render.model import Lamp
 
 
@@ -55,7 +56,7 @@ def test_light_follows_the_relief() -> None:
 
     height = np.zeros((40, 60), np.float32)
     height[:, 28:32] = 0.4
-    towards = lit.lamp_towards(Lamp(0.0, 30.0, 5.0, 1.0, (1, 1, 1)), turn_deg=0, mirrored=False)
+    towards = lamp_towards(Lamp(0.0, 30.0, 5.0, 1.0, (1, 1, 1)), turn_deg=0, mirrored=False)
     shadow = lamp_shadow(height, (20.0, 20.0), towards, 5.0)
     # 0.4 mm at 30 degrees throws a shadow of 0.69 mm = 14 px to the left.
     assert shadow[20, 20] < 0.1
@@ -67,6 +68,6 @@ def test_light_follows_the_relief() -> None:
 
 def test_lamps_turn_exactly() -> None:
     for angle in (0.0, 13.0, 45.0, 90.0, 225.0, 359.0):
-        c, s = lit.exact_turn(angle)
+        c, s = exact_turn(angle)
         assert (c, s) == pytest.approx((np.cos(np.deg2rad(angle)), np.sin(np.deg2rad(angle))), abs=1e-12)
-        assert lit.exact_turn(angle + 90) == (-s, c)
+        assert exact_turn(angle + 90) == (-s, c)

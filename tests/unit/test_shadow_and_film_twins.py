@@ -13,13 +13,13 @@ from render.draw import (
     block_rows,
     dimples,
     film,
-    ground,
     raster,
     reach,
     shading,
     shadow,
     sheen,
 )
+from render.draw.outline import inside, scan
 from render.materials.fibres import load_fibres
 from render.materials.lights import load_light
 
@@ -177,8 +177,8 @@ def test_an_outline_is_filled_by_the_even_odd_rule() -> None:
         points = np.stack(np.meshgrid(x, y), -1).reshape(-1, 2)
         expected = np.array([naive.inside(outline, p) for p in points])
         assert 0 < expected.sum() < len(expected)
-        assert (ground.inside(outline, points) == expected).all()
-        assert (ground.scan(outline, x, y).ravel() == expected).all()
+        assert (inside(outline, points) == expected).all()
+        assert (scan(outline, x, y).ravel() == expected).all()
 
 
 def test_film_matches() -> None:

@@ -10,7 +10,7 @@ import pytest
 import samples
 from scipy.interpolate import RegularGridInterpolator
 
-from render.draw import sheen
+from render.draw import flat_satin, sheen
 from render.materials.fibres import load_fibres
 from render.model import Lamp, Light
 
@@ -69,7 +69,7 @@ def test_thread_is_brightest_across_the_light() -> None:
 
 @pytest.mark.parametrize("target", [(0.2, 0.2, 0.2), (0.5, 0.05, 0.1), (0.01, 0.012, 0.05)])
 def test_the_dye_gives_its_colour_back(target: tuple[float, float, float]) -> None:
-    albedo, gloss = sheen.dye_albedo(target, TABLE)
+    albedo, gloss = flat_satin.dye_albedo(target, TABLE)
     # The table as kernels read it, at many places of equal weight.
     places = itertools.product(
         np.linspace(0, sheen.AZIMUTH_STEPS, 500, endpoint=False),
@@ -80,20 +80,20 @@ def test_the_dye_gives_its_colour_back(target: tuple[float, float, float]) -> No
     around = np.concatenate([TABLE.values, TABLE.values[:1]]).astype(float)
     flat = RegularGridInterpolator(grid, around)(list(places))
     dyed_key, dyed_rest = (albedo ** flat[..., 12 + which, None] for which in range(2))
-    reached = sheen.REACHED / (1 - 0.75 * albedo * (1 - sheen.REACHED))
-    light = sheen.DYE_OUT * reached * (dyed_key * flat[..., 6:9] + dyed_rest * flat[..., 9:12])
-    light += gloss * sheen.SHINE_OUT * (flat[..., :3] + flat[..., 3:6])
+    reached = flat_satin.REACHED / (1 - 0.75 * albedo * (1 - flat_satin.REACHED))
+    light = flat_satin.DYE_OUT * reached * (dyed_key * flat[..., 6:9] + dyed_rest * flat[..., 9:12])
+    light += gloss * flat_satin.SHINE_OUT * (flat[..., :3] + flat[..., 3:6])
     shown = light.mean(0)
     assert shown == pytest.approx(np.array(target), abs=0.003)
     assert 0 < gloss <= 1
 
 
 def test_a_colour_lighter_than_thread_keeps_its_hue() -> None:
-    albedo, _ = sheen.dye_albedo((1.0, 0.5, 0.25), TABLE)
+    albedo, _ = flat_satin.dye_albedo((1.0, 0.5, 0.25), TABLE)
     assert albedo.max() == pytest.approx(TABLE.most_albedo)
     assert albedo[0] > 1.4 * albedo[1] > 2 * albedo[2]
 
 
 def test_dark_thread_keeps_less_gloss() -> None:
-    glosses = [sheen.dye_albedo((v, v, v), TABLE)[1] for v in (0.0, 0.005, 0.3)]
+    glosses = [flat_satin.dye_albedo((v, v, v), TABLE)[1] for v in (0.0, 0.005, 0.3)]
     assert glosses[0] < glosses[1] < glosses[2] == 1.0

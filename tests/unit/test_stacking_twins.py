@@ -19,6 +19,7 @@ from render.draw import (
     crowd,
     grain,
     neighbours,
+    pixel_strands,
     profile,
     raster,
     section,
@@ -98,7 +99,8 @@ def test_threads_press_each_other_where_the_cloth_has_carried_them(
     assert np.abs(moved.section_mm - lain.section_mm).max() > 0.005
     assert moved.first.tolist() == lain.first.tolist()
     assert moved.height_mm == pytest.approx(lain.height_mm, abs=1e-6)
-    here, then = (raster.to_pixels(s, k, (0.0, 0.0), 20.0) for s, k in ((crossing, lain), (carried, moved)))
+    pairs = (crossing, lain), (carried, moved)
+    here, then = (pixel_strands.to_pixels(s, k, (0.0, 0.0), 20.0) for s, k in pairs)
     every = np.arange(len(ends))
     length = np.hypot(*(crossing.end_mm - crossing.start_mm).T)
     profile.press_profile(every, here.first, moved.section_mm, length, 20.0, here.profile, here.half_width_px)
@@ -172,7 +174,7 @@ def test_ends_dive() -> None:
 def test_raster_matches(crossing: strands.Strands, px_per_mm: float) -> None:
     stacked = stack.stack_strands(crossing)
     rows, cols = round(3.2 * px_per_mm), round(4.0 * px_per_mm)
-    pixel = raster.to_pixels(crossing, stacked, crossing.anchor_mm, px_per_mm)
+    pixel = pixel_strands.to_pixels(crossing, stacked, crossing.anchor_mm, px_per_mm)
     count = len(crossing.start_mm)
     drawn = raster.rasterise(pixel, np.arange(count), (0, 0, rows, cols), (rows, cols))
 
@@ -217,7 +219,7 @@ def test_raster_matches(crossing: strands.Strands, px_per_mm: float) -> None:
 
 def test_a_rectangle_is_that_part_of_the_whole(crossing: strands.Strands) -> None:
     stacked = stack.stack_strands(crossing)
-    pixel = raster.to_pixels(crossing, stacked, crossing.anchor_mm, 15.0)
+    pixel = pixel_strands.to_pixels(crossing, stacked, crossing.anchor_mm, 15.0)
     every = np.arange(len(crossing.start_mm))
     whole = raster.rasterise(pixel, every, (0, 0, 50, 60), (50, 60))
     part = raster.rasterise(pixel, every, (11, 17, 23, 31), (50, 60))
@@ -229,8 +231,8 @@ def test_an_equal_height_goes_to_the_later_strand() -> None:
     sewn = samples.sewn_of(samples.Part(samples.running((-2, 0), (2, 0), stitch_mm=4), "running"))
     one = strands.strands_of(sewn, (samples.RED,), samples.JOB)
     stacked = stack.stack_strands(one)
-    pixel = raster.to_pixels(one, stacked, one.anchor_mm, 15.0)
-    twice = raster.PixelStrands(
+    pixel = pixel_strands.to_pixels(one, stacked, one.anchor_mm, 15.0)
+    twice = pixel_strands.PixelStrands(
         *(
             np.concatenate([getattr(pixel, n)] * 2)
             for n in ("start_px", "end_px", "run", "half_width_px", "profile")

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.cloth.laying import ClothLayer, Piece, lay, piece_of
-from render.draw.cloth.lit import exact_turn
 from render.draw.cloth.packed import Packed, packed
 from render.draw.cloth.photo import photo_texels
 from render.draw.cloth.sizing import resized
 from render.draw.cloth.tile_cache import lit_tile
+from render.draw.cloth.turns import exact_turn
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from render.colour import SRGB_TO_XYZ, to_linear
-from render.draw.cloth.lit import SPECULAR_SHARE, add_lamp, fibre_numbers, lamp_towards
+from render.draw.cloth.lit import SPECULAR_SHARE, add_lamp, fibre_numbers
+from render.draw.cloth.turns import lamp_towards
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

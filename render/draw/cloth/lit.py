@@ -9,13 +9,14 @@ from numba import njit
 
 from render.colour import SRGB_TO_XYZ, to_linear
 from render.draw.cloth.relief import lamp_shadow
+from render.draw.cloth.turns import lamp_towards
 from render.draw.exposure import white_card_linear
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.draw.cloth.tile import Tile
-    from render.model import Colour, Lamp, Light
+    from render.model import Colour, Light
 
     Plane = NDArray[np.floating[Any]]
 
@@ -26,27 +27,6 @@ MOST_UNDYED = 0.66  # and in any one channel
 TUFT_FACING = 0.3  # how much a tuft's slope counts, its edge being soft (calibrated by eye)
 SAMPLE_EVERY = 31  # pixels of the tile that the search for a dye looks at
 BOUNCE = 0.60  # of the light a hollow returns that meets cloth again (reference recipe: estimate)
-
-
-def lamp_towards(lamp: Lamp, *, turn_deg: float, mirrored: bool) -> NDArray[np.float64]:
-    """Unit vector to the lamp in the cloth's own frame; exact under quarter turns and mirroring."""
-    azimuth = lamp.azimuth_deg - turn_deg
-    if mirrored:
-        azimuth = 180.0 - azimuth
-    x, y = exact_turn(azimuth)
-    up = np.sin(np.deg2rad(lamp.elevation_deg))
-    flat = np.sqrt(max(1.0 - up * up, 0.0))
-    return np.array([flat * x, flat * y, up])
-
-
-def exact_turn(angle_deg: float) -> tuple[float, float]:
-    """Cosine and sine of an angle; quarter turns permute and negate the same two numbers."""
-    quarter, rest = divmod(angle_deg % 360.0, 90.0)
-    if rest <= 45.0:
-        c, s = float(np.cos(np.deg2rad(rest))), float(np.sin(np.deg2rad(rest)))
-    else:
-        c, s = float(np.sin(np.deg2rad(90.0 - rest))), float(np.cos(np.deg2rad(90.0 - rest)))
-    return ((c, s), (-s, c), (-c, -s), (s, -c))[int(quarter)]
 
 
 def light_tile(

@@ -10,7 +10,7 @@ import numpy as np
 from render import colour
 from render.disk_cache import code_of, kept
 from render.draw import exposure
-from render.draw.cloth import gloss, lit, relief, sizing
+from render.draw.cloth import gloss, lit, relief, sizing, turns
 from render.draw.cloth.fibres import FIELDS
 from render.draw.cloth.tile import (
     CODE_VERSION,
@@ -77,7 +77,13 @@ def lit_tile(
     bare = [tile_facts(structure, 0), CODE_VERSION]
     made_from = [bare, finish, asdict(light), colour_srgb, turn_deg, mirrored, px_per_mm]
     code = code_of(
-        lit.__file__, gloss.__file__, relief.__file__, sizing.__file__, exposure.__file__, colour.__file__
+        lit.__file__,
+        gloss.__file__,
+        relief.__file__,
+        sizing.__file__,
+        exposure.__file__,
+        colour.__file__,
+        turns.__file__,
     )
     return kept("lit", made_from, made_by=code, make=make, fits=_lit_fits)
 

@@ -17,12 +17,13 @@ from render import colour
 from render.colour import to_linear
 from render.disk_cache import code_of, kept
 from render.draw import exposure
-from render.draw.cloth import lit, relief, sizing
+from render.draw.cloth import lit, relief, sizing, turns
 from render.draw.cloth.laying import piece_of
-from render.draw.cloth.lit import BOUNCE, BRIGHTEST, SPECULAR_SHARE, exact_turn
+from render.draw.cloth.lit import BOUNCE, BRIGHTEST, SPECULAR_SHARE
 from render.draw.cloth.photo import photo_texels
 from render.draw.cloth.tile import CODE_VERSION
 from render.draw.cloth.tile_cache import UNDYED_SRGB, cached_tile, tile_facts
+from render.draw.cloth.turns import exact_turn
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -100,7 +101,13 @@ def _kept_planes(fabric: Fabric, light: Light, turn_deg: float, px_per_mm: float
         }
 
     code = code_of(
-        __file__, lit.__file__, relief.__file__, sizing.__file__, exposure.__file__, colour.__file__
+        __file__,
+        lit.__file__,
+        relief.__file__,
+        sizing.__file__,
+        exposure.__file__,
+        colour.__file__,
+        turns.__file__,
     )
     made_from = [tile_facts(fabric.structure, 0), finish, asdict(light), turn_deg, px_per_mm, CODE_VERSION]
     return kept("undyed", made_from, made_by=code, make=make, fits=_fits)
