@@ -17,6 +17,7 @@ from render.draw.shadow import (
     OCCLUSION_MM,
     SHADOW_FIRST_MM,
     SHADOW_GROWTH,
+    SHADOW_SOFT_MM,
 )
 from render.draw.sheen import SheenTable, lamp_direction, sheen_table
 from render.draw.surface import (
@@ -257,7 +258,7 @@ def shadow_taps(
     distance = SHADOW_FIRST_MM * SHADOW_GROWTH ** np.arange(SHADOW_STEPS)
     taps = np.rint(distance[:, None] * px_per_mm * np.array([y, x]) / flat).astype(np.int64)
     # A round lamp `size` wide fades a shadow's edge over distance x size / sin^2(elevation).
-    fade = distance * 2.0 * np.tan(np.deg2rad(max(size_deg, 2.0)) / 2) / max(z, 0.1) ** 2 + 0.02
+    fade = distance * 2.0 * np.tan(np.deg2rad(max(size_deg, 2.0)) / 2) / max(z, 0.1) ** 2 + SHADOW_SOFT_MM
     return taps, np.stack([distance * z / flat + fade * 0.5, fade], 1)
 
 

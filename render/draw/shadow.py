@@ -27,7 +27,9 @@ from render.draw.raster import NOTHING
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-SHADOW_FIRST_MM, SHADOW_GROWTH = 0.05, 1.36  # the last of `SHADOW_STEPS` lies at 1.083 mm
+# Nearer than a pixel of 300 dpi, or with sharper edges, shadows would depend on how large a picture is drawn.
+# The last of `SHADOW_STEPS` lies at 1.092 mm.
+SHADOW_FIRST_MM, SHADOW_GROWTH, SHADOW_SOFT_MM = 0.10, 1.27, 0.04
 OCCLUSION_MM = (0.06, 0.18, 0.50)
 HALO_MM = 1.1
 # A pit is as deep as it lies below the cloth so many cells around it; so deep, half as bright (estimate).
