@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 # off it draws back again, and beyond `APART` it is as it would be alone (estimates).
 MEETS, APART = 1.14, 1.36
 # Over such a length a thread gathers into its hole, to such a share of its width: alone, and pressed. A flat
-# thread is about half as wide when it is round again.
-TAPER_MM, TAPERED = (0.25, 0.36), (0.80, 0.52)
+# thread is about half as wide when it is round again; it has bent down out of sight before that (by eye).
+TAPER_MM, TAPERED = (0.25, 0.28), (0.80, 0.70)
 # Where thread comes up again and goes straight on, only the hole gathers it, not its own way back beside it.
 STRAIGHT_MM, STRAIGHT = 0.22, 0.62
 SAME_HOLE_MM = 0.06  # so close, two ends are in one hole

@@ -214,7 +214,8 @@ def test_raster_matches(crossing: strands.Strands, px_per_mm: float) -> None:
     assert drawn.height_mm[at] == pytest.approx(highest[at], abs=2e-6)
     assert drawn.along[at] == pytest.approx(of_best(np.stack([e[1] for e in each]))[at], abs=1e-5)
     assert drawn.across[at] == pytest.approx(of_best(np.stack([e[2] for e in each]))[at], abs=1e-5)
-    assert len(np.unique(drawn.strand)) == count + 1, "some strand shows nowhere"
+    # One may be hidden by what was sewn over it; cloth is seen, too.
+    assert len(np.unique(drawn.strand)) >= count, "several strands show nowhere"
 
 
 def test_a_rectangle_is_that_part_of_the_whole(crossing: strands.Strands) -> None:
