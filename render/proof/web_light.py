@@ -290,5 +290,7 @@ def steps_of(planes: ThreadPlanes, lamp: MovingLamp, picture: NDArray[np.uint8])
     whole = from_lamp(lamp, steps, planes.body.astype(np.float64), lamp.azimuth_deg, lamp.elevation_deg)
     most = (to_light(picture) / np.maximum(whole, 1e-6)).min(axis=-1)
     body = np.minimum(planes.body * np.minimum(most, 1.0), 1.0)
-    kept = np.where(thread, np.clip(np.floor(body * BODIES), 0, BODIES - 1), 0)
+    # A step stands for its middle: there it must not be more than the picture has.
+    place = np.floor(body * BODIES - np.where(most < 1.0, 0.5, 0.0))
+    kept = np.where(thread, np.clip(place, 0, BODIES - 1), 0)
     return replace(steps, body=kept.astype(np.uint8))
