@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from render.inspect.piece import Piece
-    from render.model import Hoop
+    from render.model import Hoop, ProblemKind
 
 ON_SEAM_SHARE = 0.8  # of an object's needle points that must lie so near the seam
 
@@ -36,22 +36,11 @@ def beyond_the_hoop(piece: Piece) -> Iterator[Problem]:
     for size, what in over:
         if size <= 0.005:
             continue
-        where, box = box_of(piece.sewn, 0, len(piece.plan.start_mm) - 1)
-        yield Problem(
-            kind="hoop",
-            severity="fix",
-            where_mm=where,
-            box_mm=box,
-            size_mm=size,
-            objects=(),
-            stitches=(0, len(piece.plan.start_mm) - 1),
-            colour_block=0,
-            cause=(
-                f"the design of {right - left:.0f} x {bottom - top:.0f} mm is {size:.1f} mm larger than "
-                f"{what}: the needle would strike the frame"
-            ),
-            remedy="take a larger hoop, or have the design made smaller",
+        cause = (
+            f"the design of {right - left:.0f} x {bottom - top:.0f} mm is {size:.1f} mm larger than "
+            f"{what}: the needle would strike the frame"
         )
+        yield _of_all(piece, "hoop", size, cause, "take a larger hoop, or have the design made smaller")
         return
 
 
@@ -89,21 +78,28 @@ def cap_field(piece: Piece) -> Iterator[Problem]:
     over = bottom - top - room
     if over <= 0.005:
         return
-    where, box = box_of(piece.sewn, 0, len(piece.plan.start_mm) - 1)
-    yield Problem(
-        kind="cap-field",
+    cause = (
+        f"{bottom - top:.0f} mm high, it is {over:.1f} mm more than a cap's front has between "
+        f"{limits.cap_brim_mm:.0f} mm above the brim and the crown"
+    )
+    yield _of_all(piece, "cap-field", over, cause, f"have it made {room:.0f} mm high at most")
+
+
+def _of_all(piece: Piece, kind: ProblemKind, size_mm: float, cause: str, remedy: str) -> Problem:
+    """A fault of the whole design."""
+    last = len(piece.plan.start_mm) - 1
+    where, box = box_of(piece.sewn, 0, last)
+    return Problem(
+        kind=kind,
         severity="fix",
         where_mm=where,
         box_mm=box,
-        size_mm=over,
+        size_mm=size_mm,
         objects=(),
-        stitches=(0, len(piece.plan.start_mm) - 1),
+        stitches=(0, last),
         colour_block=0,
-        cause=(
-            f"{bottom - top:.0f} mm high, it is {over:.1f} mm more than a cap's front has between "
-            f"{limits.cap_brim_mm:.0f} mm above the brim and the crown"
-        ),
-        remedy=f"have it made {room:.0f} mm high at most",
+        cause=cause,
+        remedy=remedy,
     )
 
 

@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 
 from render.colour import to_srgb
 from render.draw import cloth
-from render.draw.block_rows import FLATTENS, pressed_level
-from render.draw.cloth import gloss, laying, lit, tile, tile_cache
+from render.draw.cloth import laying, lit, tile, tile_cache
 from render.draw.cloth.packed import packed
 from render.draw.seen_move import SeenMove
 from render.materials.fabrics import fabric_names, load_fabric
@@ -335,25 +334,3 @@ def test_a_soft_face_stands_higher_by_its_bed_less_what_gives_way_and_is_lit_ali
     one, other = (laid(piece, Window((0.0, 0.0), 8.0, 20, 24)) for piece in (firm, deep))
     assert other.height_mm == pytest.approx(0.5 * one.height_mm + 0.3, abs=2e-4)
     assert (one.radiance_linear == other.radiance_linear).all()
-
-
-def test_the_rim_of_a_bed_is_steeper_than_its_dimple_by_what_is_flattened() -> None:
-    """Cloth that stands 0.2 mm higher for its bed, under a dimple that gets deeper by 0.001 mm."""
-    bed_mm, step = 0.2, 1e-3
-    drop = [pressed_level(np.float32(bed_mm), np.float32(depth)) for depth in (0.1, 0.1 + step)]
-    assert (drop[0] - drop[1]) / step == pytest.approx(1.0 + FLATTENS * bed_mm, rel=1e-3)
-
-
-def test_a_slope_of_matt_card_answers_as_lambert_has_it_and_satin_glints_more() -> None:
-    satin = load_fabric("satin-weave")
-    matt = {
-        **satin.structure["finish"],
-        "wrap": 0.0,
-        "along": 0.0,
-        "sheen": 0.0,
-        "f0": 0.0,
-        "shadow_floor": 1.0,
-    }
-    assert gloss.slope_gain(matt, LIGHT, (0.5, 0.5, 0.5)) == pytest.approx(1.0, abs=0.03)
-    dark, pale = (gloss.slope_gain(satin.structure["finish"], LIGHT, (c, c, c)) for c in (0.1, 0.9))
-    assert dark > 1.5 > pale >= 1.0

@@ -7,14 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import samples
-from hypothesis import given, settings
-from hypothesis import strategies as st
-from hypothesis.extra.numpy import arrays
 from numpy.typing import NDArray
 
 from render.compose import compose, paint
 from render.compose.fading import paint_finely, show_between
-from render.draw.across import CELL_MM
 from render.draw.between import Between
 from render.draw.carried import (
     BARE,
@@ -31,13 +27,8 @@ from render.draw.carried import (
 from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
-from render.draw.laid import laid_maps, map_shape, mark_holes
 from render.draw.layers import Drawing, prepare
-from render.draw.patches import mark_boxes, rectangles
-from render.draw.pressed import Pressed, keep_apart
 from render.draw.profile import HOLE
-from render.draw.pucker import CELL_MM as PUCKER_MM
-from render.draw.pucker import FLAT_MM, Pucker, held_down
 from render.draw.stack import stack_strands
 from render.draw.strands import Strands, strands_of, unmoved
 from render.draw.tiles import draw_layers
@@ -326,91 +317,3 @@ def test_number_of_workers_changes_nothing() -> None:
         one.grow(stitches)
         many.grow(stitches)
     assert np.array_equal(one.pixels, many.pixels)
-
-
-def test_cover_is_marked_as_by_its_twin_and_maps_come_to_be_those_of_stacking() -> None:
-    # Here, as uncompiled the whole drawings of this module would take minutes.
-    import naive
-
-    strands = strands_of(piece(), THREADS, JOB)
-    stacked = stack_strands(strands)
-    every = np.arange(len(strands.start_mm))
-    sewn = every[strands.stitch >= 0]
-    start, end = np.ascontiguousarray(strands.start_mm), np.ascontiguousarray(strands.end_mm)
-    thread_mm = np.zeros(map_shape(strands), np.float32)
-    marked, _ = laid_maps(strands, stacked.section_mm, stacked.first, thread_mm)
-    twin, within = np.zeros(marked.shape, np.uint8), np.array([0, 0, *marked.shape])
-    naive.mark_cover(start, end, stacked.section_mm, stacked.first, sewn, within, twin)
-    naive.mark_holes(start, end, sewn, within, twin)
-    assert np.array_equal(marked, twin)
-    within = np.array([20, 40, marked.shape[0] - 50, marked.shape[1] - 60])
-    holes, twin = np.zeros(marked.shape, np.uint8), np.zeros(marked.shape, np.uint8)
-    mark_holes(start, end, every[::2], within, holes)
-    naive.mark_holes(start, end, every[::2], within, twin)
-    assert np.array_equal(holes, twin)
-    assert 0 < holes.sum() == holes[20:-50, 40:-60].sum()
-
-    pressed = Pressed(strands, stacked)
-    for chosen, box_mm in ((every[:80], None), (every[80:], None), (every, np.array([-2.0, -3.0, 4.0, 1.0]))):
-        pressed.add(chosen, stacked.section_mm, start, end, box_mm)
-        pressed.note_changes(np.array([[-20.0, -20.0, 20.0, 20.0]]))
-        pressed.settle()
-        assert np.array_equal(pressed.dimple_mm, stacked.dimple_mm) == (len(chosen) != 80)
-    assert np.array_equal(pressed.thread_mm, stacked.thread_mm)
-
-
-def test_what_has_been_pressed_deeper_is_told_as_by_its_twin() -> None:
-    import naive
-
-    rng = np.random.default_rng(6)
-    one = rng.random((37, 50)).astype(np.float32)
-    other = one + (0.3 * (rng.random(one.shape) < 0.01)).astype(np.float32)
-    asked = np.ones((3, 4), bool)
-    asked[1, :3] = False
-    marked = asked.copy()
-    keep_apart(one, other, 0.2, 16, marked)
-    assert np.array_equal(marked, naive.apart(one, other, 0.2, 16) & asked)
-    assert 0 < marked.sum() < asked.sum()
-
-
-def test_ridges_are_held_down_as_another_library_has_it() -> None:
-    rng = np.random.default_rng(7)
-    dimple = np.pad(rng.uniform(0, 0.15, (41, 61)), 2).astype(np.float32)
-    ridges = Pucker(rng.normal(size=(20, 22)).astype(np.float32), (-5.0, -4.5))
-    got = held_down(ridges, dimple, (0.5, -0.25)).height_mm
-    assert got == pytest.approx(naive_held(ridges, dimple, (0.5, -0.25)), abs=1e-5)
-    assert 0.0 < (got == ridges.height_mm).mean() < 0.9  # beyond the map and on it
-
-
-def naive_held(
-    ridges: Pucker, dimple: NDArray[np.float32], anchor_mm: tuple[float, float]
-) -> NDArray[np.float64]:
-    from scipy.ndimage import map_coordinates
-
-    axes = [
-        (origin - anchor + PUCKER_MM * np.arange(cells)) / CELL_MM + side // 2
-        for origin, anchor, cells, side in zip(
-            ridges.origin_mm[::-1], anchor_mm[::-1], ridges.height_mm.shape, dimple.shape, strict=True
-        )
-    ]
-    depth = map_coordinates(dimple, np.meshgrid(*axes, indexing="ij"), order=1, mode="constant")
-    return np.asarray(ridges.height_mm * np.clip(1.0 - depth / FLAT_MM, 0.0, 1.0))
-
-
-@settings(max_examples=60)
-@given(arrays(bool, st.tuples(st.integers(1, 40), st.integers(1, 40)), elements=st.booleans()))
-def test_rectangles_hold_all_that_is_marked_and_nothing_twice(marked: NDArray[np.bool_]) -> None:
-    held = np.zeros(marked.shape, int)
-    for top, left, bottom, right in rectangles(marked):
-        held[top:bottom, left:right] += 1
-    assert held.max() <= 1
-    assert (held[marked] == 1).all()
-
-
-def test_boxes_mark_the_tiles_they_touch() -> None:
-    marked = np.zeros((4, 5), bool)
-    mark_boxes(marked, np.array([[-30.0, 5.0, 9.0, 15.5], [41.0, 33.0, 99.0, 34.0]]), 10)
-    expected = np.zeros((4, 5), bool)
-    expected[0:2, 0] = True
-    expected[3, 4] = True
-    assert np.array_equal(marked, expected)

@@ -7,9 +7,14 @@ from dataclasses import replace
 import naive
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from render.draw.across import CELL_MM
-from render.draw.pucker import Pucker, add_ridge_light, drawn_out, held_down, pucker_of
+from render.draw.cloth import gloss
+from render.draw.pucker import CELL_MM as PUCKER_MM
+from render.draw.pucker import FLAT_MM, Pucker, add_ridge_light, drawn_out, held_down, pucker_of
+from render.materials.fabrics import load_fabric
+from render.materials.lights import load_light
 from render.model import ClothMove, Window
 
 BOX = (-10.0, -10.0, 10.0, 10.0)
@@ -112,3 +117,42 @@ def test_ridges_are_drawn_out_along_the_field() -> None:
     run[10:20] *= -1.0  # a direction without sign
     noise = rng.normal(size=angle.shape)
     assert drawn_out(noise, run, 6) == pytest.approx(naive.drawn_out(noise, run, 6), abs=1e-9)
+
+
+def test_ridges_are_held_down_as_another_library_has_it() -> None:
+    rng = np.random.default_rng(7)
+    dimple = np.pad(rng.uniform(0, 0.15, (41, 61)), 2).astype(np.float32)
+    ridges = Pucker(rng.normal(size=(20, 22)).astype(np.float32), (-5.0, -4.5))
+    got = held_down(ridges, dimple, (0.5, -0.25)).height_mm
+    assert got == pytest.approx(naive_held(ridges, dimple, (0.5, -0.25)), abs=1e-5)
+    assert 0.0 < (got == ridges.height_mm).mean() < 0.9  # beyond the map and on it
+
+
+def naive_held(
+    ridges: Pucker, dimple: NDArray[np.float32], anchor_mm: tuple[float, float]
+) -> NDArray[np.float64]:
+    from scipy.ndimage import map_coordinates
+
+    axes = [
+        (origin - anchor + PUCKER_MM * np.arange(cells)) / CELL_MM + side // 2
+        for origin, anchor, cells, side in zip(
+            ridges.origin_mm[::-1], anchor_mm[::-1], ridges.height_mm.shape, dimple.shape, strict=True
+        )
+    ]
+    depth = map_coordinates(dimple, np.meshgrid(*axes, indexing="ij"), order=1, mode="constant")
+    return np.asarray(ridges.height_mm * np.clip(1.0 - depth / FLAT_MM, 0.0, 1.0))
+
+
+def test_a_slope_of_matt_card_answers_as_lambert_has_it_and_satin_glints_more() -> None:
+    satin, light = load_fabric("satin-weave"), load_light("soft-studio")
+    matt = {
+        **satin.structure["finish"],
+        "wrap": 0.0,
+        "along": 0.0,
+        "sheen": 0.0,
+        "f0": 0.0,
+        "shadow_floor": 1.0,
+    }
+    assert gloss.slope_gain(matt, light, (0.5, 0.5, 0.5)) == pytest.approx(1.0, abs=0.03)
+    dark, pale = (gloss.slope_gain(satin.structure["finish"], light, (c, c, c)) for c in (0.1, 0.9))
+    assert dark > 1.5 > pale >= 1.0
