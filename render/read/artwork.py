@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.colour import deep_grey
 from render.errors import InputError
 
 if TYPE_CHECKING:
@@ -32,8 +33,9 @@ def read_artwork(path: str) -> NDArray[np.float64]:
                     f"the artwork {path} has {image.width} x {image.height} pixels: save it smaller"
                 )
             upright = ImageOps.exif_transpose(image)
-            if upright.mode.startswith("I"):  # grey of 16 bits, which a conversion would cut off, not scale
-                upright = Image.fromarray((np.asarray(upright) // 257).clip(0, 255).astype(np.uint8))
+            deep = deep_grey(upright)
+            if deep is not None:
+                upright = Image.fromarray(np.rint(255 * deep).astype(np.uint8))
             upright = upright.convert("RGBA")
     except UnidentifiedImageError:
         raise InputError(

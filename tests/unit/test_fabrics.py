@@ -228,6 +228,29 @@ def test_photo_becomes_cloth_of_any_colour_without_its_uneven_light(photo: Path)
     assert columns.max() / columns.min() < 1.25
 
 
+@pytest.mark.parametrize("ending", ["png", "tif"])
+def test_photo_in_grey_of_sixteen_bits_is_that_of_eight(photo: Path, ending: str) -> None:
+    """A level of 16 bits is that of 8 times 257; Pillow's own conversion makes nearly all of them white."""
+    path = photo / "fabric.toml"
+    grey = Image.open(photo / "cloth.png").convert("L")
+    grey.save(photo / "cloth.png")
+    plain = laid(photo, None).radiance_linear
+    Image.fromarray(np.asarray(grey, np.uint16) * 257).save(photo / f"deep.{ending}")
+    path.write_text(path.read_text("utf-8").replace("cloth.png", f"deep.{ending}"), "utf-8")
+    np.testing.assert_allclose(laid(photo, None).radiance_linear, plain, atol=1e-4)
+
+
+def test_photo_lies_as_its_camera_was_held(photo: Path) -> None:
+    """6: turned a quarter (EXIF 2.32), so the made-up photo's 500 pixels run down."""
+    from render.draw.cloth.photo import photo_texels
+
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    Image.open(photo / "cloth.png").save(photo / "cloth.png", exif=exif)
+    _, (wide_mm, high_mm) = photo_texels(load_fabric(str(photo)), None, 10.0)
+    assert high_mm == pytest.approx(1.25 * wide_mm, rel=0.01)
+
+
 def test_photo_without_a_seam(photo: Path) -> None:
     from render.draw.cloth.photo import photo_texels
 

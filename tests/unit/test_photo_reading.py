@@ -205,3 +205,10 @@ def test_a_photo_that_is_cut_off_or_too_small_is_refused(tmp_path: Path) -> None
         read_photo(blanks.saved(tmp_path, Image.fromarray(blanks.blank(30, 30)), "small.png"))
     with pytest.raises(InputError, match="make them alike"):
         read_mask(blanks.saved(tmp_path, Image.fromarray(blanks.blank(80, 80)), "mask.png"), (90, 80))
+
+
+def test_a_mask_of_sixteen_bits_keeps_its_soft_edge(tmp_path: Path) -> None:
+    """A level of 16 bits is that of 8 times 257."""
+    soft = np.repeat(np.arange(0, 240, 3, dtype=np.uint16)[None], 80, 0)
+    path = blanks.saved(tmp_path, Image.fromarray(soft * 257), "mask.png")
+    np.testing.assert_allclose(read_mask(path, (80, 80)), soft / 255, atol=1e-4)

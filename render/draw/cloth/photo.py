@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from render.colour import to_linear
+from render.colour import deep_grey, to_linear
 from render.draw.cloth.lit import BRIGHTEST
 from render.errors import InputError
 
@@ -22,6 +22,7 @@ LARGEST_MM = 60.0  # of the photo that is used: more only costs memory
 SEAM_SHARE = 0.15  # of each side that is blended with the opposite side
 EVEN_MM = 6.0  # lighting that changes over more than this is taken out
 LEAST_PX = 64
+FORMATS = ("JPEG", "PNG", "TIFF", "WEBP")
 RELIEF_MM = 0.06  # of height between the darkest and lightest places (estimate)
 
 
@@ -29,10 +30,8 @@ def photo_texels(
     fabric: Fabric, colour_srgb: Colour | None, px_per_mm: float
 ) -> tuple[Plane, tuple[float, float]]:
     """Radiance and height (R, C, 4) of the fabric's photo as a torus, and its size in mm."""
-    linear = _read(Path(fabric.folder) / fabric.structure["photo"]["file"])
     scale = float(fabric.structure["photo"]["px_per_mm"])
-    side = int(LARGEST_MM * scale)
-    linear = linear[:side, :side]
+    linear = _read(Path(fabric.folder) / fabric.structure["photo"]["file"], int(LARGEST_MM * scale))
     if scale > 2.5 * px_per_mm:
         # More detail than the picture can show twice over.
         step = int(scale / (2.0 * px_per_mm))
@@ -80,12 +79,17 @@ def seamless(linear: Plane) -> Plane:
     return np.ascontiguousarray(linear, np.float32)
 
 
-def _read(path: Path) -> Plane:
-    from PIL import Image, UnidentifiedImageError
+def _read(path: Path, most_px: int) -> Plane:
+    """Linear light (rows, cols, 3) of the photo, turned as it was taken; at most so many pixels a side."""
+    from PIL import Image, ImageOps
 
     try:
-        with Image.open(path) as image:
-            pixels = np.asarray(image.convert("RGB"), np.float64) / 255
-    except (OSError, UnidentifiedImageError, Image.DecompressionBombError) as error:
+        with Image.open(path, formats=FORMATS) as image:
+            turned = ImageOps.exif_transpose(image)
+            used = turned.crop((0, 0, min(turned.width, most_px), min(turned.height, most_px)))
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
         raise InputError(f"{path}: cannot be read as a photo of cloth; give a JPEG, PNG or TIFF.") from error
-    return np.asarray(to_linear(pixels), np.float32)
+    grey = deep_grey(used)
+    if grey is not None:
+        return np.asarray(np.repeat(to_linear(grey)[..., None], 3, axis=2), np.float32)
+    return np.asarray(to_linear(np.asarray(used.convert("RGB"), np.float64) / 255), np.float32)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.colour import deep_grey
 from render.errors import InputError
 from render.model import freeze
 from render.scene.photo.deep import is_scattered, lower_bytes, profiled
@@ -68,13 +69,14 @@ def read_mask(path: str, shape: tuple[int, int]) -> NDArray[np.float32]:
 
     image, _ = _opened(path)
     image = ImageOps.exif_transpose(image) or image
-    plane = image.getchannel("A") if image.mode in ("RGBA", "LA") else image.convert("L")
+    plane = image.getchannel("A") if image.mode in ("RGBA", "LA") else image
     if plane.size != (shape[1], shape[0]):
         raise InputError(
             f"the mask {path} has {plane.size[0]} x {plane.size[1]} pixels "
             f"and the photo {shape[1]} x {shape[0]}: make them alike"
         )
-    return np.asarray(plane, np.float32) / np.float32(255)
+    grey = deep_grey(plane)
+    return grey if grey is not None else np.asarray(plane.convert("L"), np.float32) / np.float32(255)
 
 
 def _opened(path: str) -> tuple[Image.Image, Image.Image | None]:
@@ -122,13 +124,9 @@ def _as_srgb(
             return deep
         notes.append(f"the colour profile of {Path(path).name} is read at 8 bits")
 
-    if image.mode.startswith(("I", "F")):
-        grey = np.asarray(image, np.float64)
-        most = 65535.0 if image.mode.startswith("I") and grey.max() > 255 else 255.0
-        if image.mode == "F" and grey.max() <= 1.0:
-            most = 1.0
-        level = np.clip(grey / most, 0.0, 1.0).astype(np.float32)
-        return np.repeat(level[..., None], 3, axis=2)
+    grey = deep_grey(image)
+    if grey is not None:
+        return np.repeat(grey[..., None], 3, axis=2)
     profile = image.info.get("icc_profile")
     plain = image if image.mode in ("RGB", "CMYK", "L") else image.convert("RGB")
     if profile:
