@@ -43,21 +43,24 @@ def sew_stitches(sewing: Sewing, *, block: int | None = None) -> Sewing:
     stretch = block if block is not None else max(-(-count // RESTS), FEWEST_STITCHES)
     # Of a large design the whole cloth is factorised while its first parts are being sewn.
     with ThreadPoolExecutor(1) as beside:
-        later = beside.submit(factorise, sewing.cloth, _bond_for(sewing, 0, count))
-        at_last = beside.submit(factorise, sewing.cloth, all_pins)
+        made = [
+            beside.submit(factorise, sewing.cloth, _bond_for(sewing, 0, count)),
+            beside.submit(factorise, sewing.cloth, all_pins),
+        ]
         for first in range(0, count, stretch):
             last = min(first + stretch, count)
             if block is not None:
-                _sew_blocks(sewing, later.result(), first, last, block)
+                _sew_blocks(sewing, made[0].result(), first, last, block)
                 sewing.rests.append((sewing.sewn, sewing.u_mm[0].copy()))
             else:
-                _sew_parts(sewing, later, first, last)
-        factor = at_last.result()
-    for _ in range(MOST_RELEASES):
-        if not sewing.release_slack():
-            break
-        sewing.settle(factor, BLOCK_SETTLED_MM)
-    sewing.settle(factor)
+                _sew_parts(sewing, made[0], first, last)
+        for _ in range(MOST_RELEASES):
+            if not sewing.release_slack():
+                break
+            sewing.settle(made[1].result(), BLOCK_SETTLED_MM)
+        sewing.settle(made[1].result())
+        # SuperLU gives its memory back only where the last that holds it lets go on the thread that made it.
+        beside.submit(made.clear)
     return sewing
 
 

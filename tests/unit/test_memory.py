@@ -1,12 +1,20 @@
-"""Memory that is freed is used again."""
+"""Memory that is freed is used again, and none is held for good."""
 
 from __future__ import annotations
 
 import platform
 import subprocess
 import sys
+from threading import get_ident
+from typing import Any
 
 import pytest
+import scipy.sparse.linalg as spla
+from samples import Part, fill, sewn_of
+
+from render.materials.fabrics import load_fabric
+from render.materials.stabilisers import load_hoop, make_holding
+from render.sew import sew
 
 # Twelve megabytes at a time, in blocks too small for large pages, again and again; what comes anew is told
 # page by page.
@@ -33,3 +41,30 @@ def test_freed_blocks_come_back_without_fresh_pages() -> None:
         return int(done.stdout)
 
     assert pages("keep") < 1000 < pages("leave")
+
+
+def test_what_superlu_takes_is_given_back_on_the_thread_that_took_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """SuperLU keeps a list of its blocks for each thread and frees none that another thread lets go of."""
+    made: list[int] = []
+    gone: list[int] = []
+    splu = spla.splu
+
+    class Told:
+        def __init__(self, *args: Any, **options: Any) -> None:
+            self.factor, self.thread = splu(*args, **options), get_ident()
+            made.append(self.thread)
+
+        def solve(self, rhs: Any) -> Any:
+            return self.factor.solve(rhs)
+
+        def __del__(self) -> None:
+            gone.append(get_ident())
+            assert gone[-1] == self.thread
+
+    monkeypatch.setattr(spla, "splu", Told)
+    sew(
+        sewn_of(Part(fill(40.0, 40.0), "fill")).plan,
+        make_holding(load_fabric("jersey"), hoop=load_hoop("square-100")),
+    )
+    assert len(made) >= 2
+    assert sorted(gone) == sorted(made)
