@@ -17,9 +17,14 @@ if TYPE_CHECKING:
     from render.draw.pixel_strands import PixelStrands
 
 NOTHING = np.float32(-1e9)  # height where no thread lies
+OUTSIDE = np.float32(-2e9)  # lower still: of a strand beside itself
 CAP = 0.5  # of its half-width: the round end beyond the middle of the hole
 LANES = 8  # pixels that are drawn at a time
-SHAPE, FRAME = 5, 9
+# Places are looked up by the compiler so many at a time: fewer it would take one by one.
+AHEAD = 32
+SLACK_PX = 0.01  # by which a strand may reach further than reckoned; there its section decides
+FAR_PX = 1e12
+SHAPE, FRAME = 5, 7
 # Places at which a strand's course is known from one sample to the next while heights are compared: a place
 # between takes the nearest, at most 0.006 mm away.
 FINE = 8
@@ -117,7 +122,7 @@ def raster(
     longest = 0
     for i in chosen:
         longest = max(longest, first[i + 1] - first[i])
-    fine = np.empty(KNOWN * FINE * longest, np.float32)
+    fine, places = np.empty(KNOWN * FINE * longest, np.float32), np.empty(cols + AHEAD, np.int32)
     heights, strands = height.reshape(-1), strand.reshape(-1)
     alongs, acrosses = along.reshape(-1), across.reshape(-1)
     for i in chosen:
@@ -128,12 +133,11 @@ def raster(
         cap = CAP * a
         shape[0], shape[1], shape[2], shape[3], shape[4] = tx, ty, length, (n - 1) / length, 1.0 / cap
         frame[0], frame[1] = start[i, 0] - x0, start[i, 1] - y0
-        frame[2], frame[3], frame[4], frame[5] = tx, ty, 1.0 / tx, 1.0 / ty
-        frame[6], frame[7], frame[8] = a, -cap, length + cap
+        fill_span(tx, ty, a, -cap, length + cap, frame)
         low = max(0, int(np.ceil(min(start[i, 1], end[i, 1]) - a - cap - y0)))
         stop = min(rows - 1, int(np.floor(max(start[i, 1], end[i, 1]) + a + cap - y0))) + 1
         refine(course, first[i], n, FINE * longest, fine)
-        lay_strand(np.int32(i), low, stop, cols, frame, shape, FINE * longest, fine, heights, strands)
+        lay_strand(np.int32(i), low, stop, cols, frame, shape, FINE * longest, fine, places, heights, strands)
         # None of them where places are not asked for: a branch here would have references counted.
         stop = stop if along.size > 0 else 0
         note_places(i, low, stop, cols, frame, shape, first[i], n - 2, course, strands, alongs, acrosses)
@@ -166,29 +170,37 @@ def lay_strand(
     shape: NDArray[np.float32],
     wide: int,
     fine: NDArray[np.float32],
+    places: NDArray[np.int32],
     heights: NDArray[np.float32],
     strands: NDArray[np.int32],
 ) -> None:
     """Lay strand i, whose course is `fine`, over rows from `low` on. `frame` is that of `_columns`, `shape`
-    that of `_surface`."""
+    that of `_surface`; `places` is room for a row.
+
+    Where to look is worked out first: in one loop the compiler would do so for one pixel at a time.
+    """
     tx, ty, length, over_cap = shape[0], shape[1], shape[2], shape[4]
     per_px = shape[3] * _f(FINE)
     half, slim, aside = np.uintp(wide), np.uintp(2 * wide), np.uintp(3 * wide)
     for r in range(low, stop):
         left, count = _columns(r, cols, frame)
         x, y, at = _f(left - frame[0]), _f(r - frame[1]), r * cols + left
+        for j in range((count + AHEAD - 1) // AHEAD * AHEAD):
+            t = (x + _f(_i(j))) * tx + y * ty
+            places[j] = _i(min(max(t, _f(0.0)), length) * per_px + _f(0.5))
         for j in range(count):
-            c, right = np.uintp(at + j), x + _f(_i(j))
+            c, right, k = np.uintp(at + j), x + _f(_i(j)), np.uintp(places[j])
             t = right * tx + y * ty
             inside = min(max(t, _f(0.0)), length)
-            k = np.uintp(_i(inside * per_px + _f(0.5)))
             v = (y * tx - right * ty - fine[k + aside]) * fine[k + slim]
             over = (t - inside) * over_cap
             bulge = _f(1.0) - v * v - over * over
             top = fine[k] + fine[k + half] * np.sqrt(max(bulge, _f(0.0)))
             known, name = heights[c], strands[c]
-            wins = (bulge > _f(0.0)) & ((top > known) | ((top == known) & (i > name)))
-            heights[c], strands[c] = top if wins else known, i if wins else name
+            top = top if bulge > _f(0.0) else OUTSIDE
+            # No store is left to chance here: masked ones take some processors long.
+            strands[c] = max(name, i) if top == known else (i if top > known else name)
+            heights[c] = max(top, known)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -236,33 +248,25 @@ def _surface(
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _columns(r: Any, cols: int, frame: NDArray[np.float64]) -> tuple[Any, Any]:
     """From which column on a strand may show in row r, and in how many: `LANES` pixels at a time, where there
-    are as many. Beyond its span, which is one pixel wider than needed, the section decides.
+    are as many.
 
-    `frame` is where the strand starts, its direction, one over either, how far it reaches to its sides, and
-    along it backwards and forwards.
+    `frame` is where the strand starts and its span, see `fill_span`.
     """
-    low, high = _row_span(r - frame[1], frame[2], frame[3], frame[4], frame[5], frame[6], frame[7], frame[8])
-    left = max(0, int(np.ceil(low + frame[0])) - 1)
-    right = min(cols - 1, int(np.floor(high + frame[0])) + 1)
+    y = r - frame[1]
+    side, along = y * frame[2], y * frame[4]
+    left = max(0, int(np.ceil(max(side - frame[3], along + frame[5]) + frame[0] - SLACK_PX)))
+    right = min(cols - 1, int(np.floor(min(side + frame[3], along + frame[6]) + frame[0] + SLACK_PX)))
     count = min((right - left + LANES) // LANES * LANES, cols - left)
-    return left, count if (low <= high) & (left <= right) else 0
+    return left, count if left <= right else 0
 
 
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _row_span(
-    y: float, tx: float, ty: float, per_x: float, per_y: float, a: float, low: float, high: float
-) -> tuple[float, float]:
-    """Interval of x on the row y where |across| <= a and low <= along <= high; `per_x` and `per_y` are one
-    over the direction (tx, ty), where that is not 0."""
-    left, right = -1e12, 1e12
-    if ty != 0.0:
-        p, q = (y * tx - a) * per_y, (y * tx + a) * per_y
-        left, right = min(p, q), max(p, q)
-    elif abs(y * tx) > a:
-        return 1.0, 0.0
-    if tx != 0.0:
-        p, q = (low - y * ty) * per_x, (high - y * ty) * per_x
-        left, right = max(left, min(p, q)), min(right, max(p, q))
-    elif y * ty < low or y * ty > high:
-        return 1.0, 0.0
-    return left, right
+@njit(cache=True, nogil=True, error_model="numpy")
+def fill_span(tx: float, ty: float, a: float, low: float, high: float, frame: NDArray[np.float64]) -> None:
+    """Note in a strand's `frame` what of rows lies within `a` to its sides and from `low` to `high` along.
+
+    Of a row y its sides cut what lies around y * frame[2], by frame[3] to either hand; its ends what lies
+    from frame[5] to frame[6] beyond y * frame[4].
+    """
+    frame[2], frame[3] = (tx / ty, a / abs(ty)) if ty != 0.0 else (0.0, FAR_PX)
+    one, two = (low / tx, high / tx) if tx != 0.0 else (-FAR_PX, FAR_PX)
+    frame[4], frame[5], frame[6] = -ty / tx if tx != 0.0 else 0.0, min(one, two), max(one, two)
