@@ -13,7 +13,7 @@ from scipy.spatial import cKDTree
 
 from render.inspect.applique import covers_of_pieces
 from render.inspect.areas import Areas, box_of_object, overlap
-from render.inspect.places import box_of, named
+from render.inspect.places import box_of, named, problem_of
 from render.inspect.topping import has_topping, topping_helps
 from render.model import SATIN_KINDS, Problem
 
@@ -100,17 +100,13 @@ def wide_columns(piece: Piece) -> Iterator[Problem]:
         if size <= limits.wide_mm + 0.005:
             continue
         fix = size > limits.long_fix_mm
-        where, box = box_of(piece.sewn, part.first, part.last)
         worse = "longer than most machines sew" if fix else "long enough to snag and to lie loose"
-        yield Problem(
-            kind="wide-column",
+        yield problem_of(
+            piece,
+            "wide-column",
+            [part],
             severity="fix" if fix else "check",
-            where_mm=where,
-            box_mm=box,
             size_mm=size,
-            objects=(part.index,),
-            stitches=(part.first, part.last),
-            colour_block=part.colour_block,
             cause=f"{named(part)} has stitches of {size:.1f} mm: {worse}",
             remedy=f"split its stitches, or sew it as a fill; up to {limits.wide_mm:.0f} mm are usual",
         )
@@ -160,18 +156,14 @@ def _no_underlay(
     piece: Piece, whole: list[SewnObject], part: SewnObject, size_mm: float, *, on_fill: bool
 ) -> Problem:
     """The problem of objects that share their underlay, of which `part` is the widest."""
-    where, box = box_of(piece.sewn, whole[0].first, whole[-1].last)
     lies = "lies on a fill, into which it sinks" if on_fill else "lies on bare cloth: it sinks in and pulls"
     how = "a cross-laid underlay" if part.kind == "fill" else "an edge run and a zigzag"
-    return Problem(
-        kind="no-underlay",
+    return problem_of(
+        piece,
+        "no-underlay",
+        whole,
         severity="check" if on_fill else "fix",
-        where_mm=where,
-        box_mm=box,
         size_mm=size_mm,
-        objects=tuple(one.index for one in whole),
-        stitches=(whole[0].first, whole[-1].last),
-        colour_block=part.colour_block,
         cause=f"{named(part)}, {size_mm:.1f} mm wide, has no underlay and {lies}",
         remedy=f"put {how} under it",
     )

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.inspect.places import box_of, named
+from render.inspect.places import box_of, named, problem_of
 from render.model import HIDDEN_KINDS, Problem
 
 if TYPE_CHECKING:
@@ -119,16 +119,12 @@ def on_the_seam(piece: Piece) -> Iterator[Problem]:
         if len(on) < ON_SEAM_SHARE * len(points) or np.ptp(on[:, 1]) < limits.seam_stitch_mm:
             continue
         length = float(np.ptp(on[:, 1]))
-        where, box = box_of(piece.sewn, part.first, part.last)
-        yield Problem(
-            kind="seam",
+        yield problem_of(
+            piece,
+            "seam",
+            [part],
             severity="check",
-            where_mm=where,
-            box_mm=box,
             size_mm=length,
-            objects=(part.index,),
-            stitches=(part.first, part.last),
-            colour_block=part.colour_block,
             cause=(
                 f"{named(part)} runs along the cap's middle seam for {length:.0f} mm: the needle glances "
                 "off the ridge and breaks"

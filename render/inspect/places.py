@@ -6,12 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.model import Problem
+
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
-    from render.model import Floats, Ints, Sewn, SewnObject
+    from render.inspect.piece import Piece
+    from render.model import Floats, Ints, ProblemKind, Severity, Sewn, SewnObject
 
     Box = tuple[float, float, float, float]
     Point = tuple[float, float]
@@ -38,6 +41,33 @@ def box_of(sewn: Sewn, first: int, last: int) -> tuple[Point, Box]:
 def box_of_points(points_mm: Floats) -> tuple[Point, Box]:
     """That of the points (N, 2) nearest to their middle, and the box around them."""
     return _nearest(points_mm, points_mm), _box(points_mm)
+
+
+def problem_of(
+    piece: Piece,
+    kind: ProblemKind,
+    parts: Sequence[SewnObject],
+    *,
+    severity: Severity,
+    size_mm: float,
+    cause: str,
+    remedy: str,
+) -> Problem:
+    """A problem of whole objects of one colour block, in sewing order."""
+    first, last = parts[0].first, parts[-1].last
+    where, box = box_of(piece.sewn, first, last)
+    return Problem(
+        kind=kind,
+        severity=severity,
+        where_mm=where,
+        box_mm=box,
+        size_mm=size_mm,
+        objects=tuple(part.index for part in parts),
+        stitches=(first, last),
+        colour_block=parts[0].colour_block,
+        cause=cause,
+        remedy=remedy,
+    )
 
 
 def _nearest(points: Floats, around: Floats) -> Point:

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.ndimage import maximum_filter, minimum_filter
 
-from render.inspect.places import box_of, named
-from render.model import AREA_KINDS, CLOTH, Problem
+from render.inspect.places import box_of, named, problem_of
+from render.model import AREA_KINDS, CLOTH
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from render.inspect.piece import Piece
-    from render.model import SewnObject
+    from render.model import Problem, SewnObject
 
 # A zigzag of spacing s and thread width w leaves (1 - w/s)^2 open, straight rows 1 - w/s: a third of
 # either at 0.4 mm thread where the satin's edge is so many times as far apart as the rows are.
@@ -45,20 +45,16 @@ def thin_cover(piece: Piece) -> Iterator[Problem]:
 
 
 def _problem(piece: Piece, part: SewnObject, cloth: float, below: float, *, open_work: bool) -> Problem:
-    where, box = box_of(piece.sewn, part.first, part.last)
     what, share = ("cloth", cloth) if cloth >= below else ("what is sewn below", below)
     rows, edge = ("rows", "") if part.kind == "fill" else ("stitches", " on one edge")
     usual = piece.limits[part.colour_block].usual_spacing_mm
-    return Problem(
-        kind="thin-cover",
+    return problem_of(
+        piece,
+        "thin-cover",
+        [part],
         # Over other stitching it may be shading.
         severity="note" if open_work else "fix" if cloth >= below else "check",
-        where_mm=where,
-        box_mm=box,
         size_mm=part.row_spacing_mm,
-        objects=(part.index,),
-        stitches=(part.first, part.last),
-        colour_block=part.colour_block,
         cause=(
             f"{named(part)} has its {rows} {part.row_spacing_mm:.2f} mm apart{edge}: {what} shows on "
             f"{100 * share:.0f} % of it"
