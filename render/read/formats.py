@@ -51,7 +51,7 @@ def _format(
 # (a byte), so that writers have to take a longer stitch apart. "never" stands for the
 # formats of home machines without a code for cuts (from memory); industrial ones without a
 # code leave it to the machine. "by-length": machines that read these cut by the length of the jump
-# (github.com/inkstitch/inkstitch/issues/374: from 3 mm as they come, from 3 to 50 mm as set, or not at all).
+# (as their users report: from 3 mm as they come, from 3 to 50 mm as set, or not at all).
 FORMATS = (
     _format("dst", "Dst", "header", "inferred", split=True, stop_is_change=True),
     _format("exp", "Exp", "none", "explicit", split=True, stop_is_change=True),
