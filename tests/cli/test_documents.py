@@ -11,9 +11,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import typer
 from PIL import Image
 
-from render.cli import run
+from render.cli import app, run
+from render.scene.garments import garment_names
+from render.scene.sets import load_colour_sets
 
 ROOT = Path(__file__).parents[2]
 
@@ -92,10 +95,47 @@ def test_worked_example(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None
     assert Image.open("look.png").width > 250
 
 
+def commands_in(document: Path) -> list[str]:
+    """The commands that a document shows, indented or in its text, with its shell variables filled in."""
+    text = re.sub(r" \\\n +", " ", document.read_text("utf-8"))
+    values = dict(re.findall(r'\b([A-Z])="([^"]*)"', text))
+    shown = re.findall(r"^    (twillight .*)$", text, re.MULTILINE)
+    shown += [" ".join(words.split()) for words in re.findall(r"`(twillight [^`]* -[^`]*)`", text)]
+    return [re.sub(r"\$([A-Z])", lambda found: values[found[1]], line) for line in shown if "…" not in line]
+
+
+DOCUMENTED = [
+    (path.name, command) for path in sorted((ROOT / "docs").glob("*.md")) for command in commands_in(path)
+]
+
+
+@pytest.mark.parametrize(("document", "command"), DOCUMENTED)
+def test_commands_in_the_documents_are_understood(document: str, command: str) -> None:
+    """Of what they read, the examples are there; names of garments and cloths are known."""
+    name, *words = shlex.split(command)[1:]
+    made = typer.main.get_command(app).commands[name].make_context(name, words)  # type: ignore[attr-defined]
+    assert made.params, document
+    for word in words:
+        assert not word.startswith("examples/") or (ROOT / word).is_file(), command
+    assert set(made.params.get("on") or ()) <= set(garment_names()), command
+
+
+def test_the_documents_show_commands() -> None:
+    assert {"scenes.md", "optics.md"} <= {document for document, _ in DOCUMENTED}
+    assert len(DOCUMENTED) >= 15
+
+
+def test_colour_sets_as_the_document_shows_them(tmp_path: Path) -> None:
+    path = tmp_path / "club.sets.toml"
+    path.write_text(blocks("docs/scenes.md", "toml")[0], "utf-8")
+    assert [one.name for one in load_colour_sets(str(path))] == ["bottle green", "sand"]
+
+
 def test_readme_pictures_and_links_exist() -> None:
-    for document in ("README.md", "DEVELOPERS.md"):
-        for target in re.findall(r"\]\(([^)#]+)\)", (ROOT / document).read_text("utf-8")):
-            assert target.startswith("http") or (ROOT / target).exists(), f"{document}: {target}"
+    for document in (ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").glob("*.md")):
+        for target in re.findall(r"\]\(([^)#]+)", document.read_text("utf-8")):
+            there = target.startswith("http") or (document.parent / target).exists()
+            assert there, f"{document.name}: {target}"
 
 
 def test_own_fabric_threads_and_light_as_the_developers_notes_show(
