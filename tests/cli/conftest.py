@@ -2,10 +2,32 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pyembroidery
 import pytest
+
+ASKED: list[str] = []
+# What Python tells of whoever asks a network, in whatever library (its table of audit events).
+ASKING = {"socket.connect", "socket.getaddrinfo", "socket.gethostbyname", "socket.sendto", "urllib.Request"}
+
+
+def _note(event: str, _: object) -> None:
+    if event in ASKING:
+        ASKED.append(event)
+
+
+sys.addaudithook(_note)  # for as long as the process lives
+
+
+@pytest.fixture(autouse=True)
+def network() -> Iterator[list[str]]:
+    """What a test has asked of a network; nothing is allowed."""
+    ASKED.clear()
+    yield ASKED
+    assert not ASKED
 
 
 def two_colours() -> pyembroidery.EmbPattern:
