@@ -205,7 +205,12 @@ def draw_flat(
             strands,
             stack_strands(strands),
             SimpleNamespace(
-                pucker=None, bed_mm=0.0, highest_mm=0.0, pile_mm=0.0, below_linear=np.array(cloth_linear)
+                pucker=None,
+                bed_mm=0.0,
+                highest_mm=0.0,
+                pile_mm=0.0,
+                stray=None,
+                below_linear=np.array(cloth_linear),
             ),  # type: ignore[arg-type]
             threads=threads,
             lobes=load_fibres(),

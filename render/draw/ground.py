@@ -17,6 +17,7 @@ from render.draw.pucker import Pucker, cached_pucker
 from render.draw.seen_move import seen_move
 from render.draw.stack import Rise
 from render.draw.strands import Strands, unmoved
+from render.draw.stray import stray_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
     from render.draw.cloth import LitCloth
     from render.draw.seen_move import SeenMove
+    from render.draw.stray import Stray
     from render.model import ClothMove, Fabric, Floats, Job, Sewn, Window
 
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
@@ -53,7 +55,8 @@ class Ground:
     `move` is how the stitching has drawn the cloth together, None while it lies still, and
     `pucker` the ridges that it raises; `pile_mm` is how far its pile stands above stitching in it;
     `hidden (S,)` is true for stitches that a piece covers; `foam_mm` are first and last stitch of the
-    satins over foam with its height. `needle_holes` are seen in cloth without pile.
+    satins over foam with its height. `needle_holes` are seen in cloth without pile; `stray` fibres of
+    it lie over the edges of stitching.
     """
 
     cloth: LitCloth
@@ -66,6 +69,7 @@ class Ground:
     pile_mm: float = 0.0
     foam_mm: tuple[tuple[int, int, float], ...] = ()
     needle_holes: bool = True
+    stray: Stray | None = None
 
     @property
     def pit_mm(self) -> float:
@@ -139,8 +143,10 @@ def ground_for(
     pucker = None if sewn.cloth is None else cached_pucker(sewn.cloth, sewn.plan.box_mm, job.seed)
     cloth = lit(job.fabric, job.fabric_colour_srgb, cloth_per_mm or px_per_mm)
     open_ = job.fabric.structure.get("kind") not in {"pile", "terry"}
+    # A topping keeps them down.
+    stray = None if job.topped else stray_of(job.fabric)
     return Ground(
-        cloth, tuple(pieces), film, hidden, job.seed, sewn.cloth, pucker, _pile_mm(job), foam, open_
+        cloth, tuple(pieces), film, hidden, job.seed, sewn.cloth, pucker, _pile_mm(job), foam, open_, stray
     )
 
 

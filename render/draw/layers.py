@@ -29,6 +29,7 @@ from render.draw.shadow import (
     merge_blocks,
     merge_cloth,
 )
+from render.draw.stray import stray_over
 from render.draw.thickness import thickness_at
 from render.draw.veil import hidden_share, lit_by_fibres
 from render.model import Layers
@@ -214,6 +215,10 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     )
     if drawing.ground.pile_mm:
         hide_in_pile(drawing, part, buffers, bed, (thread, share, covered))
+    if drawing.ground.stray is not None:
+        hidden = hide_under_stray(drawing, part, buffers, (thread, share, covered))
+        # Where nothing but thread shows, no cloth is laid.
+        cloth[hidden & ~_wanted(bed)[halo : halo + high, halo : halo + wide]] = drawing.ground.below_linear
     return Layers(thread, cloth, share, covered)
 
 
@@ -239,6 +244,26 @@ def hide_in_pile(
     cloth_share += covered * hidden
     covered *= 1.0 - hidden
     thread *= (1.0 - hidden).reshape(*hidden.shape, *[1] * (thread.ndim - 2))
+
+
+def hide_under_stray(
+    drawing: Drawing,
+    part: Part,
+    buffers: Buffers,
+    out: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
+) -> NDArray[np.bool_]:
+    """Let loose fibres of the cloth lie over thread in `out`, as `hide_in_pile` does; tells where they do."""
+    ground, sub = drawing.ground, drawing.shading.supersample
+    assert ground.stray is not None
+    cloth = ground.cloth
+    hidden, light = stray_over(
+        ground.stray, cloth.axes, drawing.window, part, buffers.strand, sub, drawing.halo_px, ground.seed
+    )
+    thread, cloth_share, covered = out
+    cloth_share += covered * hidden * light
+    covered *= 1.0 - hidden
+    thread *= (1.0 - hidden).reshape(*hidden.shape, *[1] * (thread.ndim - 2))
+    return hidden > 0.0
 
 
 def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Blocks:

@@ -21,6 +21,7 @@ from render.draw.layers import (
     bed_part,
     cloth_pressed,
     hide_in_pile,
+    hide_under_stray,
     merge_bed,
     prepare,
     raster_part,
@@ -199,6 +200,8 @@ def _light_tile(
         )
     if drawing.ground.pile_mm:
         hide_in_pile(drawing, tile, buffers, bed, out)
+    if drawing.ground.stray is not None:
+        hide_under_stray(drawing, tile, buffers, out)
     if drawing.ground.pieces:
         cloth = bed.laid.radiance_linear[halo : halo + high, halo : halo + wide]
         share = piece_shares(drawing.ground, window, tile)

@@ -101,7 +101,11 @@ _NEEDED: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "photo": {"photo": ("file", "px_per_mm")},
 }
-
+# What further tables must hold, where they are there.
+_FURTHER = {
+    "tuck": ("rise", "rise_again", "held", "open", "pull", "bulge_mm", "deep_mm", "uneven"),
+    "stray": ("per_mm2", "length_mm", "fibre_mm"),
+}
 _RANGES = {"loop": ("height_mm", "length_mm")}
 _MAY_BE_ZERO = (
     "spread",
@@ -121,6 +125,7 @@ _MAY_BE_ZERO = (
     "random",
     "clump_mm",
     "tufts",
+    *_FURTHER["tuck"],
 )
 
 
@@ -236,7 +241,8 @@ def _structure(given: dict[str, Any], folder: Path, place: str) -> dict[str, Any
     structure, base, kind = dict(given), _finishes(), given.get("kind")
     if kind not in _NEEDED:
         raise InputError(f"{place}: [structure] kind must be one of {', '.join(_NEEDED)}, not {kind!r}")
-    for part, keys in _NEEDED[kind].items():
+    further = {part: keys for part, keys in _FURTHER.items() if part in structure}
+    for part, keys in {**_NEEDED[kind], **further}.items():
         where = f"{place}, [structure{'.' if part else ''}{part}]"
         holder = structure if part == "" else table(structure, part, place)
         for key in keys:

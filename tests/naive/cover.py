@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from naive.grain import lattice
 from naive.light import block_runs
 
 
@@ -179,3 +181,40 @@ def apart(one, other, most, tile):
     whole = np.zeros((high * tile, wide * tile), bool)
     whole[: far.shape[0], : far.shape[1]] = far
     return whole.reshape(high, tile, wide, tile).any((1, 3))
+
+
+def lay_stray(
+    noted: Any, strand: Any, sub: int, edge: int, axes: Any, cells: Any, numbers: Any, seed: int
+) -> None:
+    """Loose fibres over thread: each a chain of six pieces from where cloth is seen, told by distances."""
+    per_mm2, length, wide_mm, per_mm = numbers[:4]
+    wide = wide_mm * per_mm
+
+    def seen(place: Any) -> int:
+        col, row = (math.floor((value + edge) * sub) for value in place)
+        inside = 0 <= row < strand.shape[0] and 0 <= col < strand.shape[1]
+        return max(int(strand[row, col]), -1) if inside else -2
+
+    def fibre(u: int, v: int, n: int) -> None:
+        chance = [lattice(u, v, seed + 409 + 7 * n + k) for k in range(6)]
+        chain = [((np.array([u + chance[0], v + chance[1]]) @ axes) - numbers[4:]) * per_mm]
+        step = length * 1.6 * (0.25 + 0.75 * chance[4] ** 2) / 6 * per_mm
+        for k in range(6):
+            angle = 2 * math.pi * chance[2] + k * 2.4 * (2 * chance[3] - 1) / 6
+            chain.append(chain[-1] + step * (np.array([math.cos(angle), math.sin(angle)]) @ axes))
+        if seen(chain[0]) != -1 or not any(seen(place) >= 0 for place in chain[1:]):
+            return
+        for row, col in np.ndindex(noted.shape):
+            middle = np.array([col + 0.5, row + 0.5])
+            for one, two in itertools.pairwise(chain):
+                run = two - one
+                along = min(max(float((middle - one) @ run / (run @ run)), 0), 1)
+                away = math.dist(middle, one + along * run)
+                share = min(wide, 1) * min(max(max(wide, 1) / 2 + 0.5 - away, 0), 1)
+                if share > 0:
+                    noted[row, col] = max(noted[row, col], int(share * 65535) * 256 + int(255 * chance[5]))
+
+    for v in range(cells[1], cells[3]):
+        for u in range(cells[0], cells[2]):
+            for n in range(int(per_mm2 + lattice(u, v, seed + 401))):
+                fibre(u, v, n)

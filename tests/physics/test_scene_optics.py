@@ -119,7 +119,13 @@ def _wheel(angle_deg: float, frame: NDArray[np.float64]) -> float:
             strands,
             stack_strands(strands),
             SimpleNamespace(
-                pucker=None, bed_mm=0.0, pieces=(), highest_mm=0.0, pile_mm=0.0, below_linear=np.zeros(3)
+                pucker=None,
+                bed_mm=0.0,
+                pieces=(),
+                highest_mm=0.0,
+                pile_mm=0.0,
+                stray=None,
+                below_linear=np.zeros(3),
             ),  # type: ignore[arg-type]
             thread_sets=[(samples.RED,)],
             lobes=load_fibres(),

@@ -84,7 +84,12 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
                     strands,
                     stack,
                     SimpleNamespace(
-                        pucker=None, bed_mm=0.0, highest_mm=0.0, pile_mm=0.0, below_linear=np.full(3, 0.5)
+                        pucker=None,
+                        bed_mm=0.0,
+                        highest_mm=0.0,
+                        pile_mm=0.0,
+                        stray=None,
+                        below_linear=np.full(3, 0.5),
                     ),  # type: ignore[arg-type]
                     threads=(samples.Thread((0.5, 0.5, 0.5), kind, 26.7, 1.49, 0.65),),
                     lobes={kind: fibre},
@@ -165,6 +170,7 @@ def leaning_curve(kind: str, albedo: tuple[float, float, float], step: int) -> F
                     pieces=(),
                     highest_mm=0.0,
                     pile_mm=0.0,
+                    stray=None,
                     below_linear=np.full(3, 0.5),
                 ),
                 thread_sets=[(samples.Thread((0.5, 0.5, 0.5), kind, 26.7, 1.49, 0.65),)],

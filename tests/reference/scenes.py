@@ -225,7 +225,12 @@ def drawn(strands: Strands, stack: Stack, albedo: tuple[float, float, float]) ->
             strands,
             stack,
             SimpleNamespace(  # type: ignore[arg-type]
-                pucker=None, bed_mm=0.0, highest_mm=0.0, pile_mm=0.0, below_linear=np.full(3, GROUND)
+                pucker=None,
+                bed_mm=0.0,
+                highest_mm=0.0,
+                pile_mm=0.0,
+                stray=None,
+                below_linear=np.full(3, GROUND),
             ),
             threads=(thread,),
             lobes=traced_fibres(PRESSED),

@@ -37,7 +37,9 @@ def drawing(sewn: Sewn) -> Drawing:
     # Cloth has no part in how thread lies, and takes minutes uncompiled.
     level = cast(
         Ground,
-        SimpleNamespace(pucker=None, bed_mm=0.0, highest_mm=0.0, pile_mm=0.0, below_linear=np.zeros(3)),
+        SimpleNamespace(
+            pucker=None, bed_mm=0.0, highest_mm=0.0, pile_mm=0.0, stray=None, below_linear=np.zeros(3)
+        ),
     )
     return prepare(
         strands,

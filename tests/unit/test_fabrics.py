@@ -142,7 +142,7 @@ def test_a_folder_of_ones_own(own: Path) -> None:
         ('colour = "#', 'colour = "mauvish #', "is no colour"),
         ('stabiliser = "tear-away"', 'stabiliser = "glue"', "stabiliser must be one of"),
         ("spacing_mm = 0.35", "spacing_mm = -0.35", r"warp\]: spacing_mm must be a number"),
-        ("twist_pitch_mm = 1.5", "twist_pitch_mm = 0", "twist_pitch_mm must not be 0"),
+        ("twist_pitch_mm = 2.1", "twist_pitch_mm = 0", "twist_pitch_mm must not be 0"),
         ('finish = "cotton"', 'finish = "chrome"', "finish must be one of"),
         ("title = ", "title ", "is not valid TOML"),
     ],

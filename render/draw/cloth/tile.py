@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 TILE_MM = 20.0
 TILE_PX_PER_MM = 48.0
 BLOCK = 8  # rows and columns are multiples, so that the tile can be halved three times
-CODE_VERSION = 8  # of the tiles kept on disk: raise it when a tile of the same file changes
+CODE_VERSION = 9  # of the tiles kept on disk: raise it when a tile of the same file changes
 PILE_FIELDS = 7
 
 
@@ -79,6 +79,9 @@ def build_tile(
     hairs = np.zeros((rows, cols, 4), np.float32)
     if "hairs" in structure:
         _strew(hairs, structure["hairs"], cloth.size_mm, rng)
+        # A hair has a dye of its own, whatever it lies on.
+        undyed = surface.fields[..., 7]
+        undyed += hairs[..., 0] * (structure["hairs"].get("undyed", 0.0) - undyed)
     height = surface.height_mm - np.float32(surface.height_mm.mean())
     return Tile(
         height,

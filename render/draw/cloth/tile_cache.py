@@ -107,11 +107,11 @@ def tile_facts(structure: dict[str, Any], seed: int) -> list[Any]:
 
 
 def _shape_of(table: dict[str, Any]) -> dict[str, Any]:
-    """What of a structure makes its shape, without light, slow variation and sources."""
+    """What of a structure makes its shape: not light, slow variation, fibres over stitching and sources."""
     return {
         key: _shape_of(value) if isinstance(value, dict) else value
         for key, value in table.items()
-        if key not in ("source", "finish", "surface")
+        if key not in ("source", "finish", "surface", "stray")
     }
 
 

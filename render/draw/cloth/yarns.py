@@ -133,7 +133,7 @@ def knit(structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.ra
         )
         z = -structure["depth_mm"] * np.cos(2 * t) * (1 + 2 * jitter * _per_loop(t, wales, rng))
         if tuck:
-            x, y, z = _tucked(structure, j, x, y, z)
+            x, y, z = _tucked(structure, j, t, x, y, z, _per_loop(t, wales, rng))
         if rib:
             x, z = _ribbed(structure, x, z)
         radius, tone = _radius(spec, n, size[0], rng), _tone(spec, n, size[0], rng)
@@ -143,16 +143,24 @@ def knit(structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.ra
 
 
 def _tucked(
-    structure: dict[str, Any], j: int, x: Floats, y: Floats, z: Floats
+    structure: dict[str, Any], j: int, t: Floats, x: Floats, y: Floats, z: Floats, chance: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """Piqué, seen from its technical back: cells that bulge, in a brick pattern two courses high."""
+    """Piqué, seen from its technical back: every other wale tucks for two courses, then those between do.
+
+    A tuck loop is an open arch that rises to where the wale knits again, in front of the loop that was held
+    for as long, which is drawn out behind it. By `chance`, in [-1, 1], one does so more than another.
+    """
     w, c, tuck = structure["wale_mm"], structure["course_mm"], structure["tuck"]
+    second = j % 2
+    rise = tuck["rise_again"] if second else tuck["rise"]
     sign = 1.0 if (j // 2) % 2 == 0 else -1.0
-    bump = 0.5 + 0.5 * sign * np.cos(np.pi * x / w)
-    turn = tuck["lift"] if j % 2 == 0 else -tuck["lift"]
-    x = x - tuck["pull"] * w * sign * np.sin(np.pi * x / w)
-    y = y + (turn - tuck["sag"]) * c * (2 * bump - 1)
-    return x, y, -z + tuck["bulge_mm"] * bump
+    tucks = (0.5 + 0.5 * sign * np.sin(np.pi * x / w)) * (1.0 + tuck["uneven"] * chance)
+    head = 0.5 - 0.5 * np.cos(t)
+    x = x - tuck["open"] * w * tucks * np.sin(2 * t)
+    x = x + tuck["pull"] * w * sign * np.cos(np.pi * x / w)
+    y = y - c * head * (tucks * rise + (1.0 - tucks) * tuck["held"] * second)
+    z = -z + tuck["bulge_mm"] * tucks * head - tuck["deep_mm"] * (1.0 - tucks) * head * second
+    return x, y, z
 
 
 def _ribbed(structure: dict[str, Any], x: Floats, z: Floats) -> tuple[Floats, Floats]:

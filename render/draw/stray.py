@@ -1,0 +1,154 @@
+"""Stray fibres: loose ends of the cloth's own fibres that lie over the edges of stitching.
+
+They belong to places of the cloth, so that parts of a picture agree.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+from render.draw.grain import lattice_unit
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import Fabric, Window
+
+    Part = tuple[int, int, int, int]
+
+LONGEST = 1.6  # times its usual length a fibre is at most, the shortest a quarter of that (estimate)
+MOST_MM = 1.0  # longer ones would begin beyond what is known around a part
+PIECES = 6  # straight pieces of a fibre
+BENDS_RAD = 2.4  # along the whole fibre, either way, at most (estimate)
+DARKEST, LIGHTEST = (
+    0.75,
+    1.5,
+)  # light of a fibre, of the cloth's in the mean: it stands in the open (estimate)
+SHARES, LIGHTS = 65535, 255  # steps of what is noted of a pixel, in one number
+
+
+@dataclass(frozen=True, slots=True)
+class Stray:
+    """How many loose fibres begin on a square millimetre of cloth, how long and how thick they are."""
+
+    per_mm2: float
+    length_mm: float
+    fibre_mm: float
+
+
+def stray_of(fabric: Fabric) -> Stray | None:
+    """Those of a fabric, None if it has none."""
+    table = fabric.structure.get("stray")
+    if table is None:
+        return None
+    length_mm = min(float(table["length_mm"]), MOST_MM / LONGEST)
+    return Stray(float(table["per_mm2"]), length_mm, float(table["fibre_mm"]))
+
+
+def stray_over(
+    stray: Stray,
+    axes: NDArray[np.float64],
+    window: Window,
+    part: Part,
+    strand: NDArray[np.int32],
+    supersample: int,
+    edge_px: int,
+    seed: int,
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Share of each pixel of a part before which a fibre lies, and its light, of the cloth's in the mean.
+
+    `strand` names what its sub-pixels show, with `edge_px` pixels around them; -1 is cloth, in which fibres
+    begin. `axes` take design to cloth.
+    """
+    top, left, rows, cols = part
+    first = np.array(window.centre_mm) + (np.array([left - window.cols / 2, top - window.rows / 2])) / (
+        window.px_per_mm
+    )
+    far = np.array([[0, 0], [cols, 0], [0, rows], [cols, rows]]) / window.px_per_mm
+    corners = (first + far) @ axes.T
+    low = np.floor(corners.min(0) - MOST_MM).astype(np.int64)
+    high = np.ceil(corners.max(0) + MOST_MM).astype(np.int64)
+    noted = np.zeros((rows, cols), np.int32)
+    numbers = np.array([stray.per_mm2, stray.length_mm, stray.fibre_mm, window.px_per_mm, *first])
+    lay_stray(noted, strand, supersample, edge_px, axes, np.array([*low, *high]), numbers, seed & 0xFFFFFF)
+    share = (noted // (LIGHTS + 1)).astype(np.float32) / np.float32(SHARES)
+    light = DARKEST + (LIGHTEST - DARKEST) / LIGHTS * (noted % (LIGHTS + 1))
+    return share, light.astype(np.float32)
+
+
+@njit(cache=True, nogil=True)
+def lay_stray(
+    noted: NDArray[np.int32],
+    strand: NDArray[np.int32],
+    supersample: int,
+    edge_px: int,
+    axes: NDArray[np.float64],
+    cells: NDArray[np.int64],
+    numbers: NDArray[np.float64],
+    seed: int,
+) -> None:
+    """Note share and light of the fibre that hides most of each pixel.
+
+    `cells` are the whole millimetres of cloth in which fibres begin: left, top, right, bottom. `numbers`:
+    fibres a mm², length mm, thickness mm, pixels a mm, x and y of the first pixel's corner in mm.
+    """
+    per_mm = numbers[3]
+    xs, ys = np.empty(PIECES + 1), np.empty(PIECES + 1)
+    for v in range(cells[1], cells[3]):
+        for u in range(cells[0], cells[2]):
+            count = int(numbers[0] + lattice_unit(u, v, seed + 401))
+            for n in range(count):
+                word = seed + 409 + 7 * n
+                x_mm, y_mm = u + lattice_unit(u, v, word), v + lattice_unit(u, v, word + 1)
+                x = (axes[0, 0] * x_mm + axes[1, 0] * y_mm - numbers[4]) * per_mm
+                y = (axes[0, 1] * x_mm + axes[1, 1] * y_mm - numbers[5]) * per_mm
+                if shows(strand, supersample, edge_px, x, y) != -1:
+                    continue
+                angle = 2.0 * np.pi * lattice_unit(u, v, word + 2)
+                bend = BENDS_RAD * (2.0 * lattice_unit(u, v, word + 3) - 1.0) / PIECES
+                long = 0.25 + 0.75 * lattice_unit(u, v, word + 4) ** 2
+                step = numbers[1] * LONGEST * long / PIECES * per_mm
+                xs[0], ys[0] = x, y
+                over = False
+                for k in range(PIECES):
+                    right, down = np.cos(angle + k * bend), np.sin(angle + k * bend)
+                    xs[k + 1] = xs[k] + step * (axes[0, 0] * right + axes[1, 0] * down)
+                    ys[k + 1] = ys[k] + step * (axes[0, 1] * right + axes[1, 1] * down)
+                    over |= shows(strand, supersample, edge_px, xs[k + 1], ys[k + 1]) >= 0
+                if not over:
+                    continue
+                light = int(LIGHTS * lattice_unit(u, v, word + 5))
+                for k in range(PIECES):
+                    note_piece(noted, xs[k : k + 2], ys[k : k + 2], numbers[2] * per_mm, light)
+
+
+@njit(cache=True, nogil=True)
+def shows(strand: NDArray[np.int32], supersample: int, edge_px: int, x: float, y: float) -> int:
+    """What is seen at a place in pixels of the part: a strand, -1 for cloth, -2 beyond what is known."""
+    c, r = int(np.floor((x + edge_px) * supersample)), int(np.floor((y + edge_px) * supersample))
+    if r < 0 or c < 0 or r >= strand.shape[0] or c >= strand.shape[1]:
+        return -2
+    return max(int(strand[r, c]), -1)
+
+
+@njit(cache=True, nogil=True)
+def note_piece(
+    noted: NDArray[np.int32], xs: NDArray[np.float64], ys: NDArray[np.float64], wide: float, light: int
+) -> None:
+    """A straight piece so many pixels wide; one narrower than a pixel hides as much less of it."""
+    rows, cols = noted.shape
+    reach = 0.5 * max(wide, 1.0) + 0.5
+    right, down = xs[1] - xs[0], ys[1] - ys[0]
+    square = max(right * right + down * down, 1e-12)
+    for r in range(max(int(min(ys[0], ys[1]) - reach), 0), min(int(max(ys[0], ys[1]) + reach) + 1, rows)):
+        for c in range(max(int(min(xs[0], xs[1]) - reach), 0), min(int(max(xs[0], xs[1]) + reach) + 1, cols)):
+            x, y = c + 0.5 - xs[0], r + 0.5 - ys[0]
+            along = min(max((x * right + y * down) / square, 0.0), 1.0)
+            away = np.sqrt((x - along * right) ** 2 + (y - along * down) ** 2)
+            share = min(wide, 1.0) * min(max(reach - away, 0.0), 1.0)
+            if share > 0.0:
+                noted[r, c] = max(noted[r, c], int(share * SHARES) * (LIGHTS + 1) + light)
