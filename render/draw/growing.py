@@ -71,10 +71,12 @@ class Growing:
         self.pressed = Pressed(strands, drawing.stacked)
         self.whole = np.ones(tiles_over(window, self.halo), bool)
         self.unlit = np.ones([-(-side // LIT_TILE_PX) for side in (window.rows, window.cols)], bool)
-        # Left, top, right, bottom of what a pixel may shade: taps, in blocks of two by two sub-pixels,
-        # point to what shades them.
+        # Left, top, right, bottom of what a pixel may change: taps, in blocks of two by two sub-pixels,
+        # point to what shades them, and thread hides what begins under it of fibres that lie over other.
         taps = np.concatenate([drawing.shading.shadow_taps, drawing.shading.sky_taps])[:, ::-1]
-        self.shades_px = np.concatenate([-taps.max(0), -taps.min(0)]) * 2 / self.sub + [-1, -1, 1, 1]
+        shades_px = np.concatenate([taps.max(0), -taps.min(0)]) * 2 / self.sub
+        stray_px = 0.0 if drawing.ground.stray is None else drawing.ground.stray.reach_mm * window.px_per_mm
+        self.shades_px = (np.maximum(shades_px, stray_px) + 1) * [-1, -1, 1, 1]
         # The window's middle, twice as boxes have it: from its corner, and in local mm.
         self.middle_px = np.tile([window.cols / 2, window.rows / 2], 2)
         self.offset_mm = np.tile(np.array(window.centre_mm) - np.array(strands.anchor_mm), 2)

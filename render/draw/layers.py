@@ -14,7 +14,8 @@ import numpy as np
 from render.draw.across import CELL_MM
 from render.draw.block_rows import FLATTENS, pressed_cloth
 from render.draw.frames import blocks_frame, inner_frame, map_frame, strand_boxes, with_halo
-from render.draw.ground import lay_ground, standing_pile
+from render.draw.ground import lay_ground
+from render.draw.over_thread import hide_in_pile, hide_under_stray
 from render.draw.pixel_strands import PixelStrands, to_pixels
 from render.draw.pucker import add_ridge_light, held_down
 from render.draw.raster import Buffers, rasterise
@@ -29,9 +30,7 @@ from render.draw.shadow import (
     merge_blocks,
     merge_cloth,
 )
-from render.draw.stray import stray_over
 from render.draw.thickness import thickness_at
-from render.draw.veil import hidden_share, lit_by_fibres
 from render.model import Layers
 
 if TYPE_CHECKING:
@@ -219,54 +218,11 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     if drawing.ground.pile_mm:
         hide_in_pile(drawing, part, buffers, bed, (thread, share, covered))
     if drawing.ground.stray is not None:
+        # Where nothing but thread shows, no cloth need be laid.
+        closed = covered == 1.0
         hidden = hide_under_stray(drawing, part, buffers, (thread, share, covered))
-        # Where nothing but thread shows, no cloth is laid.
-        cloth[hidden & ~_wanted(bed)[halo : halo + high, halo : halo + wide]] = drawing.ground.below_linear
+        cloth[hidden & closed] = drawing.ground.below_linear
     return Layers(thread, cloth, share, covered)
-
-
-def hide_in_pile(
-    drawing: Drawing,
-    part: Part,
-    buffers: Buffers,
-    bed: Bed,
-    out: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
-) -> None:
-    """Let the pile stand before thread in `out`, a part's thread, share of cloth's light and of thread;
-    thread and cloth are merged in the buffers already. Fibres that rise out of a shadow soften it."""
-    top, left, _, _ = part
-    ground, window, halo = drawing.ground, drawing.window, drawing.halo_px
-    level_mm, bright = standing_pile(ground, bed.laid, window, with_halo(part, halo, 1))
-    frame = map_frame(drawing.strands, window, top, left, 1)
-    sub = drawing.shading.supersample
-    hidden = hidden_share(
-        buffers.height_mm, buffers.strand, sub, halo, level_mm, bright, bed.dimple_mm, frame
-    )
-    thread, cloth_share, covered = out
-    cloth_share += (1.0 - covered - cloth_share) * np.float32(lit_by_fibres(ground.pile_mm))
-    cloth_share += covered * hidden
-    covered *= 1.0 - hidden
-    thread *= (1.0 - hidden).reshape(*hidden.shape, *[1] * (thread.ndim - 2))
-
-
-def hide_under_stray(
-    drawing: Drawing,
-    part: Part,
-    buffers: Buffers,
-    out: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
-) -> NDArray[np.bool_]:
-    """Let loose fibres of the cloth lie over thread in `out`, as `hide_in_pile` does; tells where they do."""
-    ground, sub = drawing.ground, drawing.shading.supersample
-    assert ground.stray is not None
-    cloth = ground.cloth
-    hidden, light = stray_over(
-        ground.stray, cloth.axes, drawing.window, part, buffers.strand, sub, drawing.halo_px, ground.seed
-    )
-    thread, cloth_share, covered = out
-    cloth_share += covered * hidden * light
-    covered *= 1.0 - hidden
-    thread *= (1.0 - hidden).reshape(*hidden.shape, *[1] * (thread.ndim - 2))
-    return hidden > 0.0
 
 
 def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Blocks:

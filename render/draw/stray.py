@@ -39,6 +39,11 @@ class Stray:
     length_mm: float
     fibre_mm: float
 
+    @property
+    def reach_mm(self) -> float:
+        """No fibre is longer."""
+        return LONGEST * self.length_mm
+
 
 def stray_of(fabric: Fabric) -> Stray | None:
     """Those of a fabric, None if it has none."""

@@ -20,12 +20,11 @@ from render.draw.layers import (
     Drawing,
     bed_part,
     cloth_pressed,
-    hide_in_pile,
-    hide_under_stray,
     merge_bed,
     prepare,
     raster_part,
 )
+from render.draw.over_thread import hide_in_pile, hide_under_stray
 from render.draw.reach import key_shadow, sky_open
 from render.draw.shading import LEAST_PX_PER_MM, shadow_taps, sky_taps
 from render.draw.sheen import lamp_direction

@@ -1,0 +1,62 @@
+"""What of the cloth stands or lies before thread: its pile, and loose fibres of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.draw.frames import map_frame, with_halo
+from render.draw.ground import standing_pile
+from render.draw.stray import stray_over
+from render.draw.veil import hidden_share, lit_by_fibres
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.draw.layers import Bed, Drawing, Part
+    from render.draw.raster import Buffers
+
+
+def hide_in_pile(
+    drawing: Drawing,
+    part: Part,
+    buffers: Buffers,
+    bed: Bed,
+    out: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
+) -> None:
+    """Let the pile stand before thread in `out`, a part's thread, share of cloth's light and of thread;
+    thread and cloth are merged in the buffers already. Fibres that rise out of a shadow soften it."""
+    top, left, _, _ = part
+    ground, window, halo = drawing.ground, drawing.window, drawing.halo_px
+    level_mm, bright = standing_pile(ground, bed.laid, window, with_halo(part, halo, 1))
+    frame = map_frame(drawing.strands, window, top, left, 1)
+    sub = drawing.shading.supersample
+    hidden = hidden_share(
+        buffers.height_mm, buffers.strand, sub, halo, level_mm, bright, bed.dimple_mm, frame
+    )
+    thread, cloth_share, covered = out
+    cloth_share += (1.0 - covered - cloth_share) * np.float32(lit_by_fibres(ground.pile_mm))
+    cloth_share += covered * hidden
+    covered *= 1.0 - hidden
+    thread *= (1.0 - hidden).reshape(*hidden.shape, *[1] * (thread.ndim - 2))
+
+
+def hide_under_stray(
+    drawing: Drawing,
+    part: Part,
+    buffers: Buffers,
+    out: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
+) -> NDArray[np.bool_]:
+    """Let loose fibres of the cloth lie over thread in `out`, as `hide_in_pile` does; tells where they do."""
+    ground, sub = drawing.ground, drawing.shading.supersample
+    assert ground.stray is not None
+    cloth = ground.cloth
+    hidden, light = stray_over(
+        ground.stray, cloth.axes, drawing.window, part, buffers.strand, sub, drawing.halo_px, ground.seed
+    )
+    thread, cloth_share, covered = out
+    cloth_share += covered * hidden * light
+    covered *= 1.0 - hidden
+    thread *= (1.0 - hidden).reshape(*hidden.shape, *[1] * (thread.ndim - 2))
+    return hidden > 0.0
