@@ -72,12 +72,18 @@ class Decoder:
         limits = [str(MEMORY_BYTES * self.scale), str(CPU_SECONDS * self.scale)]
         here = Path(__file__).parent
         folders = [library.submodule_search_locations[0], str(here.parent), str(here)]
-        self.process = subprocess.Popen(
-            [sys.executable, *options, _child.__file__, *limits, *folders],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-        )
+        try:
+            self.process = subprocess.Popen(
+                [sys.executable, *options, _child.__file__, *limits, *folders],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+            )
+        except OSError as error:
+            raise InputError(
+                f"cannot be read: a second {sys.executable or 'Python'} to decode it in cannot be started "
+                f"({error.strerror or error}): make sure that you may run it"
+            ) from None
         return self
 
     def __exit__(self, *exception: object) -> None:
@@ -96,6 +102,9 @@ class Decoder:
         try:
             return self._exchange(head + name + data)
         except (OSError, EOFError):
+            # It may be on its way out: the next file must not find it still there.
+            self.process.kill()
+            self.process.wait()
             raise InputError(
                 f"took more than {CPU_SECONDS * self.scale} seconds or too much memory to decode "
                 "and was given up: it is damaged, export it again"

@@ -176,8 +176,11 @@ def test_memory_past_the_limit_is_refused(monkeypatch: pytest.MonkeyPatch) -> No
 def test_processor_time_past_the_limit_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(decoder, "CPU_SECONDS", 1)
     start = processor_seconds()
-    with Decoder() as running, pytest.raises(InputError, match="given up"):
-        running.decode("ZhsReader", bytes(64 * 2**20))
+    with Decoder() as running:
+        with pytest.raises(InputError, match="given up"):
+            running.decode("ZhsReader", bytes(64 * 2**20))
+        # Gone by now, and not only soon: the next file would be refused in its place.
+        assert running.process.returncode is not None
     assert processor_seconds() - start < 2
 
 

@@ -43,6 +43,13 @@ def test_files_that_are_no_stitch_files_are_called_what_they_are(data: bytes, wh
         read_design(data, name="crest.dst")
 
 
+def test_a_python_that_may_not_be_started_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As where it lies in a folder that the user may not enter; each file is decoded by one of its own."""
+    monkeypatch.setattr("sys.executable", str(tmp_path / "python3"))
+    with pytest.raises(InputError, match=r"crest\.dst cannot be read: a second .*python3 .* started"):
+        read_design(write("dst"), name="crest.dst")
+
+
 @pytest.mark.parametrize(
     ("rows", "reason"),
     [
