@@ -218,10 +218,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     if drawing.ground.pile_mm:
         hide_in_pile(drawing, part, buffers, bed, (thread, share, covered))
     if drawing.ground.stray is not None:
-        # Where nothing but thread shows, no cloth need be laid.
-        closed = covered == 1.0
-        hidden = hide_under_stray(drawing, part, buffers, (thread, share, covered))
-        cloth[hidden & closed] = drawing.ground.below_linear
+        hide_under_stray(drawing, part, buffers, (thread, share, covered), cloth)
     return Layers(thread, cloth, share, covered)
 
 

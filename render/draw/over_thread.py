@@ -8,7 +8,7 @@ import numpy as np
 
 from render.draw.frames import map_frame, with_halo
 from render.draw.ground import standing_pile
-from render.draw.stray import stray_over
+from render.draw.stray import lie_on_cloth, lie_on_thread, stray_over
 from render.draw.veil import hidden_share, lit_by_fibres
 
 if TYPE_CHECKING:
@@ -47,16 +47,15 @@ def hide_under_stray(
     part: Part,
     buffers: Buffers,
     out: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
-) -> NDArray[np.bool_]:
-    """Let loose fibres of the cloth lie over thread in `out`, as `hide_in_pile` does; tells where they do."""
-    ground, sub = drawing.ground, drawing.shading.supersample
+    cloth_linear: NDArray[np.float32] | None = None,
+) -> None:
+    """Let loose fibres of the cloth lie over thread in `out`, as `hide_in_pile` does, and over the cloth if
+    that is given."""
+    ground, sub, halo = drawing.ground, drawing.shading.supersample, drawing.halo_px
     assert ground.stray is not None
-    cloth = ground.cloth
-    hidden, light = stray_over(
-        ground.stray, cloth.axes, drawing.window, part, buffers.strand, sub, drawing.halo_px, ground.seed
-    )
+    axes, seed = ground.cloth.axes, ground.seed
+    noted = stray_over(ground.stray, axes, drawing.window, part, buffers.strand, sub, halo, seed)
     thread, cloth_share, covered = out
-    cloth_share += covered * hidden * light
-    covered *= 1.0 - hidden
-    thread *= (1.0 - hidden).reshape(*hidden.shape, *[1] * (thread.ndim - 2))
-    return hidden > 0.0
+    if cloth_linear is not None:
+        lie_on_cloth(noted, covered, ground.below_linear, cloth_linear)
+    lie_on_thread(noted, thread if thread.ndim == 4 else thread[:, :, None], cloth_share, covered)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.apart import Apart
 from render.draw.grain import lattice_unit
 
 if TYPE_CHECKING:
@@ -63,8 +64,8 @@ def stray_over(
     supersample: int,
     edge_px: int,
     seed: int,
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Share of each pixel of a part before which a fibre lies, and its light, of the cloth's in the mean.
+) -> NDArray[np.int32]:
+    """What is noted of each pixel of a part: share that a fibre hides, and its light, see `share_and_light`.
 
     `strand` names what its sub-pixels show, with `edge_px` pixels around them; -1 is cloth, in which fibres
     begin. `axes` take design to cloth.
@@ -79,16 +80,88 @@ def stray_over(
     high = np.ceil(corners.max(0) + MOST_MM).astype(np.int64)
     noted = np.zeros((rows, cols), np.int32)
     numbers = np.array([stray.per_mm2, stray.length_mm, stray.fibre_mm, window.px_per_mm, *first])
-    lay_stray(noted, strand, supersample, edge_px, axes, np.array([*low, *high]), numbers, seed & 0xFFFFFF)
-    share = (noted // (LIGHTS + 1)).astype(np.float32) / np.float32(SHARES)
+    side = int(np.ceil(stray.reach_mm * window.px_per_mm * supersample)) + 1
+    near = near_thread(strand, side)
+    cells = np.array([*low, *high])
+    lay_stray(noted, strand, near, side, supersample, edge_px, axes, cells, numbers, seed & 0xFFFFFF)
+    return noted
+
+
+@njit(cache=True, nogil=True)
+def near_thread(strand: NDArray[np.int32], side: int) -> NDArray[np.bool_]:
+    """Blocks of so many sub-pixels a side that show thread, or one beside which does."""
+    rows, cols = -(-strand.shape[0] // side), -(-strand.shape[1] // side)
+    near, common = np.zeros((rows, cols), np.bool_), np.empty(strand.shape[1], np.int32)
+    for r in range(rows):
+        common[:] = -1
+        for row in strand[r * side : (r + 1) * side]:
+            keep_common(row, common)
+        for c in range(cols):
+            # Numbers below 0, as of cloth, have their highest bit in common.
+            if (common[c * side : (c + 1) * side] >= 0).any():
+                near[max(r - 1, 0) : r + 2, max(c - 1, 0) : c + 2] = True
+    return near
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def keep_common(row: NDArray[np.int32], common: NDArray[np.int32]) -> None:
+    """Keep the bits that are set in both."""
+    for c in range(len(row)):
+        common[c] &= row[c]
+
+
+@njit(cache=True, nogil=True, inline="always")
+def share_and_light(noted: int) -> tuple[float, float]:
+    """Share of a pixel that a fibre hides, and its light, of the cloth's in the mean."""
     light = DARKEST + (LIGHTEST - DARKEST) / LIGHTS * (noted % (LIGHTS + 1))
-    return share, light.astype(np.float32)
+    return noted // (LIGHTS + 1) / SHARES, light
+
+
+@njit(cache=True, nogil=True)
+def lie_on_cloth(
+    noted: NDArray[np.int32],
+    covered: NDArray[np.float32],
+    mean_linear: NDArray[np.float64],
+    cloth: NDArray[np.float32],
+) -> None:
+    """Let fibres lie on the cloth. Where nothing but thread shows, none need be laid: its mean is put there,
+    as what lies over thread is seen in."""
+    for r in range(noted.shape[0]):
+        for c in range(noted.shape[1]):
+            if noted[r, c] == 0:
+                continue
+            share, light = share_and_light(noted[r, c])
+            for k in range(3):
+                if covered[r, c] == 1.0:
+                    cloth[r, c, k] = mean_linear[k]
+                else:
+                    cloth[r, c, k] += share * (light * mean_linear[k] - cloth[r, c, k])
+
+
+@njit(cache=True, nogil=True)
+def lie_on_thread(
+    noted: NDArray[np.int32],
+    thread: NDArray[np.float32],
+    cloth_share: NDArray[np.float32],
+    covered: NDArray[np.float32],
+) -> None:
+    """Let fibres hide thread (rows, cols, K, 3); cloth's light is seen instead."""
+    for r in range(noted.shape[0]):
+        for c in range(noted.shape[1]):
+            if noted[r, c] == 0:
+                continue
+            share, light = share_and_light(noted[r, c])
+            cloth_share[r, c] += covered[r, c] * share * light
+            covered[r, c] *= 1.0 - share
+            thread[r, c] *= np.float32(1.0 - share)
 
 
 @njit(cache=True, nogil=True)
 def lay_stray(
     noted: NDArray[np.int32],
     strand: NDArray[np.int32],
+    near: NDArray[np.bool_],
+    side: int,
     supersample: int,
     edge_px: int,
     axes: NDArray[np.float64],
@@ -98,8 +171,9 @@ def lay_stray(
 ) -> None:
     """Note share and light of the fibre that hides most of each pixel.
 
-    `cells` are the whole millimetres of cloth in which fibres begin: left, top, right, bottom. `numbers`:
-    fibres a mm², length mm, thickness mm, pixels a mm, x and y of the first pixel's corner in mm.
+    Fibres that begin in no block that is `near` thread cannot reach any; blocks are so many sub-pixels a
+    `side`. `cells` are the whole millimetres of cloth in which fibres begin: left, top, right, bottom.
+    `numbers`: fibres a mm², length mm, thickness mm, pixels a mm, x and y of the first pixel's corner in mm.
     """
     per_mm = numbers[3]
     xs, ys = np.empty(PIECES + 1), np.empty(PIECES + 1)
@@ -112,6 +186,9 @@ def lay_stray(
                 x = (axes[0, 0] * x_mm + axes[1, 0] * y_mm - numbers[4]) * per_mm
                 y = (axes[0, 1] * x_mm + axes[1, 1] * y_mm - numbers[5]) * per_mm
                 if shows(strand, supersample, edge_px, x, y) != -1:
+                    continue
+                row, col = int((y + edge_px) * supersample) // side, int((x + edge_px) * supersample) // side
+                if not near[row, col]:
                     continue
                 angle = 2.0 * np.pi * lattice_unit(u, v, word + 2)
                 bend = BENDS_RAD * (2.0 * lattice_unit(u, v, word + 3) - 1.0) / PIECES

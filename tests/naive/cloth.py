@@ -180,11 +180,11 @@ def lay_hairs(layer: Any, starts: Any, shape: Any, per_mm: Any) -> None:
 
 def lay_locks(height: Any, moments: Any, locks: Any, per_mm: Any, numbers: Any, word: int) -> None:
     """Fibres of every lock blended over each other, their moments as an outer product."""
-    fibres, curl, alpha, dark, tall, clump = numbers
+    fibres, curl, alpha, dark, tall, clump, odd = numbers
     step = 0.6 / per_mm[0]
     for lock, (x0, y0, lean, longest, depth, lift) in enumerate(locks):
         for f in range(int(fibres)):
-            h = [lattice(lock, 4 * f + k, word) for k in range(4)]
+            h, kind = [lattice(lock, 4 * f + k, word) for k in range(4)], lattice(lock, f, word + 1)
             x, y, angle = x0 + clump * (h[0] - 0.5), y0 + clump * (h[1] - 0.5), lean + 0.9 * (h[2] - 0.5)
             n = int(longest * (0.7 + 0.5 * h[2]) / step) + 1
             for i in range(n):
@@ -199,6 +199,7 @@ def lay_locks(height: Any, moments: Any, locks: Any, per_mm: Any, numbers: Any, 
                 level = min(max(0.52 * depth + 0.26 * arch + 0.16 + 0.26 * lift, 0), 1)
                 light = (dark + (1 - dark) * level**0.8) * (0.62 + 0.38 * arch)
                 light *= (0.6 + 0.8 * h[1]) * (1 + 0.12 * lift)
+                light *= 1.6 if kind < odd else 0.45 if kind > 1 - odd else 1
                 square = np.outer(tangent, tangent)
                 give = light * np.array([1, *square[np.diag_indices(3)], *square[np.triu_indices(3, 1)]])
                 share = alpha * min(1, 5 * s, 4 * (1 - s))

@@ -109,7 +109,7 @@ def test_locks_match() -> None:
             rng.uniform(-1, 1, 6),
         ]
     )
-    numbers = np.array([2, 4.0, 0.7, 0.1, 0.8, 0.2])
+    numbers = np.array([2, 4.0, 0.7, 0.1, 0.8, 0.2, 0.3])
     got = np.zeros((20, 20), np.float32), np.zeros((20, 20, 7), np.float32)
     want = np.zeros((20, 20)), np.zeros((20, 20, 7))
     pile.lay_locks(*got, locks, np.array([20.0, 20.0]), numbers, 9)

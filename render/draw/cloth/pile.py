@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     Plane = NDArray[np.floating[Any]]
 
+LIGHTER, DARKER = 1.6, 0.45  # than others are odd fibres (estimate)
+
 
 def grow_pile(
     pile: dict[str, Any], ground: Surface, size_mm: tuple[float, float], rng: np.random.Generator
@@ -51,6 +53,7 @@ def grow_pile(
             pile["dark"],
             pile["height_mm"],
             pile["clump_mm"],
+            pile.get("odd", 0.0),
         ]
     )
     lay_locks(height, moments, shape, per_mm, numbers, int(rng.integers(1 << 30)))
@@ -84,10 +87,11 @@ def _smooth(plane: Plane, sigma_px: float) -> Plane:
 def lay_locks(height: Plane, moments: Plane, locks: Plane, per_mm: Plane, numbers: Plane, word: int) -> None:
     """Draw locks in order. `locks (L, 6)`: x, y mm, direction rad, length mm, depth, lift.
 
-    `numbers`: fibres a lock, curl rad/mm, alpha, dark, pile height mm, width of a lock mm.
+    `numbers`: fibres a lock, curl rad/mm, alpha, dark, pile height mm, width of a lock mm, share of
+    fibres that are much lighter and of those that are much darker.
     """
     fibres, curl, alpha, dark = int(numbers[0]), numbers[1], numbers[2], numbers[3]
-    tall, clump = numbers[4], numbers[5]
+    tall, clump, odd = numbers[4], numbers[5], numbers[6]
     step = 0.6 / per_mm[0]
     for lock in range(locks.shape[0]):
         depth, lift = locks[lock, 4], locks[lock, 5]
@@ -103,6 +107,8 @@ def lay_locks(height: Plane, moments: Plane, locks: Plane, per_mm: Plane, number
             length = locks[lock, 3] * (0.7 + 0.5 * h2)
             n = int(length / step) + 1
             tone = (0.60 + 0.80 * h1) * (1.0 + 0.12 * lift)
+            kind = lattice_unit(lock, f, word + 1)
+            tone *= LIGHTER if kind < odd else DARKER if kind > 1.0 - odd else 1.0
             for i in range(n):
                 s = (i + 0.5) / n
                 along = i * step
