@@ -9,6 +9,7 @@ import numpy as np
 
 from render.draw.across import CELL_MM
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
+from render.draw.cloth.lattice import reached_mm
 from render.draw.dimples import PIT_MM
 from render.draw.film import film_over
 from render.draw.laid import map_shape
@@ -181,7 +182,9 @@ def lay_ground(
     """
     if wanted is None:
         wanted = np.ones(rect[2:], np.bool_)
-    moved = None if ground.move is None else seen_move(ground.move, *_places(window, rect))
+    moved = None
+    if ground.move is not None:
+        moved = seen_move(ground.move, *(reached_mm(at) for at in _places(window, rect)))
     layer = _lay(ground.cloth, window, rect, moved, wanted)
     if not ground.pieces and not ground.film:
         return layer

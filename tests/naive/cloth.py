@@ -252,16 +252,21 @@ def slow_fields(x: float, y: float, slow: Any, drape: Any, mottle: Any, wander: 
     return np.array([gain, *(slow[2] * noise2(x / wander, y / wander, seed + 307 + 4 * k) for k in (0, 1))])
 
 
-def cloth_at(piece: Any, place: Any, fields_at: Any) -> NDArray[np.float64]:
-    """Radiance and height of a laid piece at one place of the cloth (u, v) in mm.
+def lattice_at(place: Any, axes: Any, back: Any, fields_at: Any) -> NDArray[np.float64]:
+    """Of a place of the design whose cloth has moved `back` how far it lay off in u and v, its own wander
+    included, and its gain.
 
-    `fields_at(x, y)` gives the slow fields at a whole-millimetre node.
+    `fields_at(x, y)` gives the slow fields at a whole-millimetre node of the cloth.
     """
-    u, v = place
+    u, v = axes @ (place - back)
     i, j = math.floor(u), math.floor(v)
     corners = [(i + a, j + b, abs(1 - a - u + i) * abs(1 - b - v + j)) for a in (0, 1) for b in (0, 1)]
-    gain, du, dv = sum(w * fields_at(x, y) for x, y, w in corners)
-    place = np.array([u + du, v + dv])
+    gain, *wander = sum(w * fields_at(x, y) for x, y, w in corners)
+    return np.array([*(wander - axes @ back), gain])
+
+
+def cloth_at(piece: Any, place: Any, gain: float) -> NDArray[np.float64]:
+    """Radiance and height of a laid piece at one place of the cloth (u, v) in mm, so light by slow fields."""
     for axis, (spacing, amplitude) in enumerate(piece.streaks):
         at = place[axis] / spacing - 0.5
         k, word = math.floor(at), piece.seed + 17 + 12 * axis

@@ -11,20 +11,22 @@ import numpy as np
 from numba import njit
 
 from render.apart import Apart
+from render.draw.cloth.lattice import KNOWN
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    Floats = NDArray[np.float32]
     Places = NDArray[np.floating[Any]]
     Wholes = NDArray[np.int32]
 
 BATCH = 512
 # What a place shows of the tile: one corner's share always, sometimes those of two more.
 SEEN = 3 * BATCH
-# Rows of numbers: the place's lightness, shares of its second and third corner; of all that is seen its
-# share, and what comes of it, RGB and height.
-GAIN, SECOND, THIRD = (BATCH * row for row in range(3))
-SHARE, RED, GREEN, BLUE, LEVEL, NUMBERS = (3 * BATCH + SEEN * row for row in range(6))
+# Rows of numbers: the place on the cloth in mm, its lightness, shares of its second and third corner; of all
+# that is seen its share, and what comes of it, RGB and height.
+U, V, GAIN, SECOND, THIRD = (BATCH * row for row in range(5))
+SHARE, RED, GREEN, BLUE, LEVEL, NUMBERS = (5 * BATCH + SEEN * row for row in range(6))
 # And of whole numbers: the place in steps of 1/65536 texel, shifts of its second and third corner; of all
 # that is seen its column in the rectangle and its place in the tile.
 AT_X, AT_Y, TWO, THREE = (BATCH * row for row in range(4))
@@ -43,35 +45,43 @@ def choose(wanted: NDArray[np.bool_], begin: int, names: Wholes) -> tuple[int, i
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def go_to(count: int, names: Wholes, places: Places, x_mm: Places, y_mm: float, axes: Places) -> None:
-    """Where on the cloth the chosen columns lie, mm."""
-    for j in range(count):
-        x = x_mm[np.uintp(names[COLUMN + j])]
-        places[j] = axes[0, 0] * x + axes[0, 1] * y_mm
-        places[BATCH + j] = axes[1, 0] * x + axes[1, 1] * y_mm
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def go_back(
+def go(
     count: int,
     names: Wholes,
-    places: Places,
+    numbers: Floats,
     x_mm: Places,
     y_mm: float,
     axes: Places,
     line: Places,
     cell: NDArray[np.int64],
     share: Places,
+    scale: Places,
+    size: Places,
 ) -> None:
-    """The same on cloth that has moved, as a `line` of places says, (x, y) of one after the other."""
+    """Where on the cloth the chosen columns lie, mm and in the tile, and how light it is there; `line` is
+    what is known of places in this row, the numbers of `lattice.KNOWN` of one after the other.
+
+    Only here, where the place in the tile asks for it, is more than single precision.
+    """
     for j in range(count):
         c = np.uintp(names[COLUMN + j])
-        k, w = np.uintp(2 * cell[c]), share[c]
-        right = line[k] + (line[k + np.uintp(2)] - line[k]) * w
-        down = line[k + np.uintp(1)] + (line[k + np.uintp(3)] - line[k + np.uintp(1)]) * w
-        x, y = x_mm[c] - right, y_mm - down
-        places[j] = axes[0, 0] * x + axes[0, 1] * y
-        places[BATCH + j] = axes[1, 0] * x + axes[1, 1] * y
+        k, w, x = np.uintp(KNOWN * cell[c]), share[c], x_mm[c]
+        two, three = k + np.uintp(1), k + np.uintp(2)
+        right = line[k] + (line[k + np.uintp(KNOWN)] - line[k]) * w
+        down = line[two] + (line[two + np.uintp(KNOWN)] - line[two]) * w
+        u, v = axes[0, 0] * x + axes[0, 1] * y_mm + right, axes[1, 0] * x + axes[1, 1] * y_mm + down
+        numbers[GAIN + j] = line[three] + (line[three + np.uintp(KNOWN)] - line[three]) * w
+        numbers[U + j], numbers[V + j] = u, v
+        names[AT_X + j], names[AT_Y + j] = _within(u * scale[0], size[0]), _within(v * scale[1], size[1])
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _within(texel: Any, size: Any) -> Any:
+    """A place in steps of 1/65536 texel, within the tile."""
+    at = np.floor((texel - 0.5) * 65536.0 + 0.5)
+    at -= np.floor(at * (1.0 / size)) * size
+    at += size if at < 0.0 else 0.0
+    return np.int32(at - size if at >= size else at)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

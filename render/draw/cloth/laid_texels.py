@@ -25,11 +25,12 @@ from render.draw.cloth.batch import (
     THIRD,
     THREE,
     TWO,
+    U,
+    V,
     X,
     Y,
     choose,
-    go_back,
-    go_to,
+    go,
     mix_rows,
 )
 from render.draw.cloth.packed import high_of, low_of
@@ -55,7 +56,7 @@ def lay_texels(
     x_mm: Places,
     y_mm: Places,
     axes: Places,
-    back: Places,
+    known: Places,
     cell_x: NDArray[np.int64],
     share_x: Places,
     cell_y: NDArray[np.int64],
@@ -64,7 +65,6 @@ def lay_texels(
     step: Floats,
     scale: Places,
     shifts: Wholes,
-    nodes: Floats,
     first: NDArray[np.int64],
     tones_x: Floats,
     tones_y: Floats,
@@ -74,30 +74,25 @@ def lay_texels(
     """Fill light and height of the wanted pixels, which are 0. `texels` and `step` are those of `Packed`,
     `scale`: columns and rows a mm, cell mm, blend width.
 
-    `back (R, C, 2)` is how far cloth has moved at some places, empty where it lies still; columns and rows
-    lie so far between a place and the next.
+    `known (R, C, 3)` is that of a `Lattice`, whose lines columns and rows lie so far behind; `first` are the
+    first yarns along y and along x, of which tones are given.
     """
     rows, cols = height.shape
     numbers, names = np.empty(NUMBERS, np.float32), np.empty(NAMES, np.int32)
-    places = np.empty(2 * BATCH)
     high, wide = texels.shape[0] - 1, texels.shape[1] - 1
-    across, flat = nodes.shape[1], nodes.ravel()
     tile, moves = texels.ravel(), shifts.ravel()
-    line = np.empty(2 * back.shape[1])
-    size = np.array([wide * 65536.0, high * 65536.0])
+    line = np.empty(known.shape[1] * known.shape[2])
+    size, yarns = np.array([wide * 65536.0, high * 65536.0]), streaks.astype(np.float32)
+    wide_of = _f(scale[2]), _f(scale[3])
     for r in range(rows):
         begin = 0
-        if line.size:
-            mix_rows(back[cell_y[r]].ravel(), back[cell_y[r] + 1].ravel(), share_y[r], line)
+        mix_rows(known[cell_y[r]].ravel(), known[cell_y[r] + 1].ravel(), share_y[r], line)
         while begin < cols:
             count, begin = choose(wanted[r], begin, names)
-            if line.size:
-                go_back(count, names, places, x_mm, y_mm[r], axes, line, cell_x, share_x)
-            else:
-                go_to(count, names, places, x_mm, y_mm[r], axes)
+            go(count, names, numbers, x_mm, y_mm[r], axes, line, cell_x, share_x, scale, size)
             tell(
-                count, places, numbers, names, scale, size, flat, across, first, tones_x, tones_y, streaks,
-                moves, seed,
+                count, numbers, names, wide_of, _i(wide << 16), _i(high << 16), first, tones_x, tones_y,
+                yarns, moves, seed,
             )  # fmt: skip
             seen = add_corners(count, numbers, names, moves, _i(wide << 16), _i(high << 16))
             fetch(seen, numbers, names, tile, wide + 1)
@@ -107,36 +102,25 @@ def lay_texels(
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def tell(
     count: int,
-    places: Places,
     numbers: Floats,
     names: Wholes,
-    scale: Places,
-    size: Places,
-    nodes: Floats,
-    across: int,
+    grid: tuple[Any, Any],
+    wide: Any,
+    high: Any,
     first: NDArray[np.int64],
     tones_x: Floats,
     tones_y: Floats,
-    streaks: Places,
+    streaks: Floats,
     moves: Wholes,
     seed: int,
 ) -> None:
-    """How light each place is, which shifts of the tile it shows and how much of each: first the one of
-    which most is seen."""
-    per_mm_x, per_mm_y, blend = scale[0], scale[1], _f(scale[3])
-    per_cell, slant = _f(1.0 / scale[2]), _f(1.1547005383792517 / scale[2])
+    """Which shifts of the tile, which is so `wide` and `high`, each place shows and how much of each: first
+    the one of which most is seen. `grid` is the triangles' cell in mm and the width of their blend."""
+    per_cell, slant, blend = _f(1.0) / grid[0], _f(1.1547005383792517) / grid[0], grid[1]
     for j in range(count):
-        # Only the place in the tile asks for more than single precision.
-        at_u, at_v = places[j], places[BATCH + j]
-        u, v = _f(at_u), _f(at_v)
-        # The slow fields lie at whole millimetres.
-        left, top = _i(np.floor(u)) - _i(first[0]), _i(np.floor(v)) - _i(first[1])
-        at, p, q = _i(_i(3) * (top * _i(across) + left)), u - np.floor(u), v - np.floor(v)
-        gain = _slow(nodes, at, across, p, q)
-        right, down = _slow(nodes, at + _i(1), across, p, q), _slow(nodes, at + _i(2), across, p, q)
-        u, v = u + right, v + down
-        gain *= _f(1.0) + _f(streaks[0, 1]) * _tone(u * _f(1.0 / streaks[0, 0]), tones_x, first[2])
-        gain *= _f(1.0) + _f(streaks[1, 1]) * _tone(v * _f(1.0 / streaks[1, 0]), tones_y, first[3])
+        u, v, gain = numbers[U + j], numbers[V + j], numbers[GAIN + j]
+        gain *= _f(1.0) + streaks[0, 1] * _tone(u * (_f(1.0) / streaks[0, 0]), tones_x, first[0])
+        gain *= _f(1.0) + streaks[1, 1] * _tone(v * (_f(1.0) / streaks[1, 0]), tones_y, first[1])
         b = v * slant
         a = u * per_cell - _f(0.5) * b
         fa, fb = a - np.floor(a), b - np.floor(b)
@@ -158,33 +142,13 @@ def tell(
         numbers[GAIN + j], numbers[SHARE + j] = gain, blend * share
         numbers[SECOND + j], numbers[THIRD + j] = two * share, three * share
         names[TWO + j], names[THREE + j] = name_two, name_three
-        x, y = _within((at_u + right) * per_mm_x, size[0]), _within((at_v + down) * per_mm_y, size[1])
-        names[AT_X + j], names[AT_Y + j] = x, y
-        names[X + j] = _wrapped(x + moves[2 * name], _i(size[0]))
-        names[Y + j] = _wrapped(y + moves[2 * name + 1], _i(size[1]))
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _within(texel: Any, size: Any) -> Any:
-    """A place in steps of 1/65536 texel, within the tile."""
-    at = np.floor((texel - 0.5) * 65536.0 + 0.5)
-    at -= np.floor(at * (1.0 / size)) * size
-    at += size if at < 0.0 else 0.0
-    return _i(at - size if at >= size else at)
+        names[X + j] = _wrapped(names[AT_X + j] + moves[2 * name], wide)
+        names[Y + j] = _wrapped(names[AT_Y + j] + moves[2 * name + 1], high)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _wrapped(at: Any, size: Any) -> Any:
     return _i(at - size if at >= size else at)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _slow(nodes: Floats, at: Any, across: Any, p: Any, q: Any) -> Any:
-    """A slow field between four nodes."""
-    one, low = np.uintp(at), np.uintp(at + _i(3) * _i(across))
-    above = nodes[one] + (nodes[one + np.uintp(3)] - nodes[one]) * p
-    below = nodes[low] + (nodes[low + np.uintp(3)] - nodes[low]) * p
-    return above + (below - above) * q
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -16,6 +16,7 @@ import numpy as np
 from numba import njit
 
 from render.draw.cloth.laid_texels import SHIFTS, lay_texels
+from render.draw.cloth.lattice import lattice_around
 from render.draw.grain import lattice_unit, noise2
 
 if TYPE_CHECKING:
@@ -34,8 +35,6 @@ SLOW = 3  # of the slow fields: gain, wander x, wander y
 DRAPE = ((110.0, 1.1), (26.0, 0.55), (9.0, 0.30), (3.2, 0.15))
 MOTTLE = ((41.0, 0.5), (13.0, 0.3), (4.1, 0.2))
 WANDER_MM = 58.0
-STILL = np.zeros((0, 0, 2))
-STILL.flags.writeable = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,14 +121,13 @@ def lay(
     """The cloth (rows, cols) where columns lie at `x_mm`, rows at `y_mm`; `texels` are the packed ones of
     the piece.
 
-    `axes` turns design to cloth coordinates; how far the cloth has `moved` is taken off first. Pixels
+    `axes` turns design to cloth coordinates; how far the cloth has `moved`, known as far as `reached_mm` of
+    columns and rows, is taken off first. Pixels
     that are not `wanted (rows, cols)` stay 0.
     """
     rows, cols = len(y_mm), len(x_mm)
-    back = STILL if moved is None else moved.back_mm
-    box = _cloth_box(x_mm, y_mm, axes, np.abs(back).max(axis=(0, 1), initial=0.0))
-    nowhere = np.zeros(0, np.int64), np.zeros(0)
-    slow = slow_fields(piece, box)
+    lattice = lattice_around(x_mm, y_mm, moved)
+    slow = slow_fields(piece, lattice.cloth_box(axes))
     light, height = np.zeros((rows, cols, 3), np.float32), np.zeros((rows, cols), np.float32)
     lay_texels(
         light,
@@ -138,28 +136,20 @@ def lay(
         x_mm,
         y_mm,
         axes,
-        back,
-        *(nowhere if moved is None else moved.cells(x_mm, 0)),
-        *(nowhere if moved is None else moved.cells(y_mm, 1)),
+        lattice.known(axes, slow.nodes, slow.first),
+        *lattice.columns,
+        *lattice.rows,
         texels.texels,
         texels.step,
         np.array([*piece.per_mm, piece.cell_mm, piece.blend]),
         piece.shifts.astype(np.int32),
-        slow.nodes,
-        slow.first,
+        slow.first[2:],
         slow.tones[0].astype(np.float32),
         slow.tones[1].astype(np.float32),
         piece.streaks,
         piece.seed,
     )
     return ClothLayer(light, height)
-
-
-def _cloth_box(x_mm: Floats, y_mm: Floats, axes: Floats, reach_mm: Floats) -> Floats:
-    """Cloth coordinates ((u0, u1), (v0, v1)) around a rectangle of pixels that has moved by no more."""
-    x, y = (at[[0, -1]] + [-reach, reach] for at, reach in zip((x_mm, y_mm), reach_mm, strict=True))
-    corners = np.array([[a, b] for a in x for b in y]) @ axes.T
-    return np.stack([corners.min(axis=0), corners.max(axis=0)], axis=1)
 
 
 def _yarn_range(span_mm: Floats, spacing_mm: float) -> tuple[int, int]:
