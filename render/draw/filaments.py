@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 PER_MM = 16  # samples along the thread
 ROWS, COLS = 512, 128  # along, after which it repeats, and around from one side to the other
+# Packed, the first row and column come once more after the last, so that what is next needs no looking for:
+# numbers in a row, and in a pair of channels.
+WIDE, PAIR = COLS + 1, (ROWS + 1) * (COLS + 1)
 STREAK, HAIR, FUZZ = 0, 1, 2  # the channels
 UNIT = 1.0 / 16384.0  # one step of the samples
 # Cells of noise around (half a turn, after which it repeats) and along (the whole texture): filaments run
@@ -62,9 +65,9 @@ def filaments(sub_px_per_mm: float) -> NDArray[np.int16]:
 
 
 def packed_filaments(texture: NDArray[np.int16]) -> NDArray[np.int32]:
-    """Two channels in one number (2, ROWS, COLS), the first in its lower half: read at one go. The second
-    pair, which few threads ask for, takes no room in the caches from the first."""
-    wide = np.moveaxis(texture, -1, 0).astype(np.int32)
+    """Two channels in one number (2, ROWS + 1, COLS + 1), the first in its lower half: read at one go. The
+    second pair, which few threads ask for, takes no room in the caches from the first."""
+    wide = np.moveaxis(np.pad(texture, ((0, 1), (0, 1), (0, 0)), mode="wrap"), -1, 0).astype(np.int32)
     return np.asarray((wide[0::2] & 0xFFFF) | (wide[1::2] << 16))
 
 

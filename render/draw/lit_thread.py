@@ -1,7 +1,6 @@
 """Light on many places of threads at a time, step by step, in linear light, white card = 1.
 
-What is known of the places lies in rows of `BATCH` numbers, all in one array: how far apart rows lie is
-then known to the compiler, which takes many places at once.
+What is known of the places lies in rows, see `place_rows`.
 """
 
 from __future__ import annotations
@@ -13,33 +12,43 @@ from numba import njit
 
 from render.apart import Apart
 from render.draw.dye import body_light
-from render.draw.profile import ASIDE, HALF_HEIGHT, SLIMNESS, course_at
-from render.draw.raster import CAP
+from render.draw.lying import lie, stray, wind
+from render.draw.place_rows import (
+    BLUE,
+    BY_AZIMUTH,
+    BY_ROLL,
+    BY_TILT,
+    GREEN,
+    GROOVE,
+    HAIRY,
+    KEY,
+    LEVELS,
+    LIGHTNESS,
+    NAME,
+    NEXT,
+    RED,
+    ROLLED,
+    SAMPLE,
+    SKY,
+    STRAY,
+    THICK,
+    TILTED,
+)
 from render.draw.sheen import AZIMUTH_STEPS, ROLL_LIMIT_DEG, ROLL_STEPS, TILT_LIMIT_DEG, TILT_STEPS
 from render.draw.surface import (
     AZIMUTH,
     AZIMUTH_BITS,
     AZIMUTH_UNIT,
-    DOWN,
-    END_TILT_DEG,
-    FIRST,
     FULL_TURN,
     HAND,
-    LAST,
     NONE,
     ONE,
-    PER_PX,
-    PX,
-    RIGHT,
     THREAD,
     number_of,
-    spun,
-    strayed,
     turned_by,
     whole_of,
-    wound,
 )
-from render.draw.thickness import PER_MM, STEPS
+from render.draw.thickness import STEPS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -47,18 +56,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float32]
     Wholes = NDArray[np.int32]
 
-BATCH = 512
-# Rows of numbers: sub-pixels from the strand's start, light that reaches the place; where it is along and
-# across the strand; how filaments lie there and how light they are; its share of the way between samples of
-# the sheen; how much thread lies there, in mm and then in steps of what shows of it.
-X, Y, KEY, SKY, ALONG, ACROSS = (BATCH * row for row in range(6))
-STRAY, TILTED, ROLLED, LIGHTNESS, GROOVE, HAIRY = (BATCH * row for row in range(6, 12))
-BY_AZIMUTH, BY_TILT, BY_ROLL, THICK, PLACES = (BATCH * row for row in range(12, 17))
-# And of whole numbers: the strand, the column of pixels, how many sub-pixels, the samples of the sheen
-# before the place and after it; the light it sends, RGB, in `LEVELS`.
-NAME, COLUMN, MANY, SAMPLE, NEXT, RED, GREEN, BLUE, NAMES = (BATCH * row for row in range(9))
-LEVELS = 2.0**22  # steps of light between black and white: summed in whole numbers
-BRIGHTEST = 500.0  # what a place may send, so that it fits
+BRIGHTEST = 500.0  # what a place may send
 # Columns of the packed sheen: surface and volume by the key lamp, RGB of each by all else, depth of the
 # volume by either; the others are empty.
 CHANNELS = 16
@@ -95,7 +93,7 @@ def light_threads(
     """
     lie(count, places, names, numbers, wholes, profile, texture)
     if fuzzy:
-        stray(count, places, names, numbers, wholes, profile, dye, texture)
+        stray(count, places, names, wholes, dye, texture)
     if foil:
         wind(count, places, names, numbers, wholes, dye)
     begin = 0
@@ -128,72 +126,6 @@ def of_others(count: int, t: Any, names: Wholes, wholes: Wholes) -> Any:
     for j in range(count):
         others += _i(whole_of(wholes, np.uintp(names[NAME + j]), THREAD) != t)
     return others
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def lie(
-    count: int,
-    places: Floats,
-    names: Wholes,
-    numbers: Floats,
-    wholes: Wholes,
-    profile: Floats,
-    texture: Wholes,
-) -> None:
-    """Where on its strand each place lies, and how filaments lie there."""
-    for j in range(count):
-        u = np.uintp(names[NAME + j])
-        x, y = places[X + j], places[Y + j]
-        right, down = number_of(numbers, u, RIGHT), number_of(numbers, u, DOWN)
-        along = (x * right + y * down) * number_of(numbers, u, PER_PX)
-        k = min(max(along, NONE), number_of(numbers, u, LAST))
-        whole = _i(k)
-        w, here = k - _f(whole), np.uintp(whole_of(wholes, u, FIRST) + whole)
-        aside = y * right - x * down - course_at(profile, here, w, ASIDE)
-        slim = course_at(profile, here, w, SLIMNESS)
-        v = min(max(aside * slim, _f(-0.999)), _f(0.999))
-        askew, tilt, roll, tone, groove, hair = spun(u, k, v, numbers, wholes, profile, texture)
-        places[ALONG + j], places[ACROSS + j], places[STRAY + j] = k, v, askew
-        over = (along - k) * number_of(numbers, u, PX) * slim
-        over = min(max(over * _f(1.0 / CAP), -ONE), ONE)
-        tilt -= over * abs(over) * _f(END_TILT_DEG)
-        places[TILTED + j], places[ROLLED + j] = tilt, roll
-        places[LIGHTNESS + j], places[GROOVE + j], places[HAIRY + j] = tone, groove, hair
-        # At least this strand lies there, if not all that the map knows.
-        own = _f(2.0) * course_at(profile, here, w, HALF_HEIGHT) * np.sqrt(ONE - v * v)
-        places[THICK + j] = min(max(own, places[THICK + j]) * _f(PER_MM), _f(STEPS - 1.001))
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def stray(
-    count: int,
-    places: Floats,
-    names: Wholes,
-    numbers: Floats,
-    wholes: Wholes,
-    profile: Floats,
-    dye: Floats,
-    texture: Wholes,
-) -> None:
-    """Let fibres stray where any thread is fuzzy."""
-    for j in range(count):
-        u = np.uintp(names[NAME + j])
-        fuzz = dye[np.uintp(whole_of(wholes, u, THREAD)), 5]
-        k, v = places[ALONG + j], places[ACROSS + j]
-        places[STRAY + j] += strayed(u, k, v, numbers, wholes, profile, fuzz, texture)
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def wind(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Wholes, dye: Floats) -> None:
-    """Wind foil where there is any."""
-    for j in range(count):
-        u = np.uintp(names[NAME + j])
-        flake = dye[np.uintp(whole_of(wholes, u, THREAD)), 4]
-        if flake > NONE:
-            askew, lifted, dark = wound(u, places[ALONG + j], places[ACROSS + j], numbers, wholes, flake)
-            places[STRAY + j] += askew
-            places[TILTED + j] += lifted
-            places[GROOVE + j] *= dark
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -271,14 +203,14 @@ def tint(
         one *= sides * _showing(shown, row, part)
         two *= sides * _showing(shown, row + np.uintp(1), part)
         three *= sides * _showing(shown, row + np.uintp(2), part)
-        names[RED + j] = _in_levels(one + (skin * red + gloss * sheen[at + 2] * sky))
-        names[GREEN + j] = _in_levels(two + (skin * green + gloss * sheen[at + 3] * sky))
-        names[BLUE + j] = _in_levels(three + (skin * blue + gloss * sheen[at + 4] * sky))
+        places[RED + j] = _in_levels(one + (skin * red + gloss * sheen[at + 2] * sky))
+        places[GREEN + j] = _in_levels(two + (skin * green + gloss * sheen[at + 3] * sky))
+        places[BLUE + j] = _in_levels(three + (skin * blue + gloss * sheen[at + 4] * sky))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _in_levels(light: Any) -> Any:
-    return _i(np.rint(min(light, _f(BRIGHTEST)) * _f(LEVELS)))
+    return np.rint(min(light, _f(BRIGHTEST)) * _f(LEVELS))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -13,10 +13,10 @@ from numba import njit
 
 from render.apart import Apart
 from render.draw.dye import dye_powers
-from render.draw.lit_thread import (
+from render.draw.lit_thread import CHANNELS, light_threads
+from render.draw.place_rows import (
     BATCH,
     BLUE,
-    CHANNELS,
     COLUMN,
     GREEN,
     KEY,
@@ -30,7 +30,6 @@ from render.draw.lit_thread import (
     THICK,
     X,
     Y,
-    light_threads,
 )
 
 if TYPE_CHECKING:
@@ -38,7 +37,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float32]
     Wholes = NDArray[np.int32]
-    Sums = NDArray[np.int64]
+    Sums = NDArray[np.float64]
 
 # Of the light that gaps between threads keep from cloth, what comes by way of them (as path-traced, for a
 # thread of middling lightness).
@@ -95,10 +94,10 @@ def shade(
     sheen, tables, texture = np.empty(BATCH * CHANNELS, np.float32), tables.ravel(), texture.ravel()
     shown = shown.ravel()
     open_light = np.empty((2, cols * half), np.int32)
-    # Summed in whole numbers: the same in any order, however the design is turned.
-    sums = np.empty((SUMS, cols), np.int64)
+    # Whole numbers, of which sums are exact: the same in any order, however the design is turned.
+    sums = np.empty((SUMS, cols))
     for row in range(rows):
-        sums[:] = 0
+        sums[:] = 0.0
         for fine in range(half):
             r, block = row * supersample + 2 * fine, 0
             top, low = strand[r + edge, edge:], strand[r + edge + 1, edge:]
@@ -142,7 +141,7 @@ def shade(
                     texture,
                     key_linear,
                 )
-                share_out(count, names, sums)
+                share_out(count, places, names, sums)
         out = thread_linear[row].reshape(-1), cloth_share[row], covered[row]
         settle_up(sums[0], sums[1], sums[2], sums[LIGHT], sums[OPEN], share, *out)
 
@@ -164,7 +163,7 @@ def gather(
     y0: float,
     places: Floats,
     names: Wholes,
-    sums: NDArray[np.int64],
+    sums: Sums,
 ) -> tuple[int, Any]:
     """Gather what a row of blocks, two rows of sub-pixels, shows, from block `begin` on until the row or
     the batch is full: how many places, and at which block that was. Open cloth is summed at once."""
@@ -177,8 +176,8 @@ def gather(
         if (a == b) & (a == d) & (a == e):
             # Most show one strand, or nothing but cloth.
             if a < 0:
-                sums[LIGHT, pixel] += np.int64(open_light[0, block]) * 4
-                sums[OPEN, pixel] += 4
+                sums[LIGHT, pixel] += 4.0 * open_light[0, block]
+                sums[OPEN, pixel] += 4.0
             else:
                 u = np.uintp(a)
                 x, y = _f(x0 + (c + 0.5) - start[u, 0]), _f(y0 + 0.5 - start[u, 1])
@@ -197,7 +196,7 @@ def gather(
             own += is_d * (low_mm[c] == highest) + is_e * (low_mm[c + one] == highest)
             lower = int(own == 0)
             if i < 0:
-                sums[LIGHT, pixel] += np.int64(open_light[lower, block]) * many
+                sums[LIGHT, pixel] += np.float64(open_light[lower, block]) * many
                 sums[OPEN, pixel] += many
                 continue
             u = np.uintp(i)
@@ -240,13 +239,13 @@ def open_row(key: Floats, open_sky: Floats, key_share: float, out: Wholes) -> No
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def share_out(count: int, names: Wholes, sums: NDArray[np.int64]) -> None:
+def share_out(count: int, places: Floats, names: Wholes, sums: Sums) -> None:
     """Add the light of each place to its pixel's."""
     for j in range(count):
-        pixel, many = np.uintp(names[COLUMN + j]), np.int64(names[MANY + j])
-        sums[0, pixel] += names[RED + j] * many
-        sums[1, pixel] += names[GREEN + j] * many
-        sums[2, pixel] += names[BLUE + j] * many
+        pixel, many = np.uintp(names[COLUMN + j]), np.float64(names[MANY + j])
+        sums[0, pixel] += places[RED + j] * many
+        sums[1, pixel] += places[GREEN + j] * many
+        sums[2, pixel] += places[BLUE + j] * many
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -33,7 +33,6 @@ from render.draw.surface import (
     NUMBERS,
     PER_PX,
     PER_SAMPLE,
-    PX,
     RIGHT,
     ROW,
     SLIM,
@@ -143,7 +142,6 @@ def strand_numbers(
     numbers = np.zeros((len(run), NUMBERS), np.float32)
     numbers[:, [RIGHT, DOWN]] = pixel_strands.run[:, :2]
     numbers[:, PER_PX] = last / np.maximum(pixel_strands.run[:, 2], 1e-9)
-    numbers[:, PX] = pixel_strands.run[:, 2] / last
     wide = _valley_wide(strands, pixel_strands.px_per_mm)
     numbers[:, SLIM], numbers[:, DEEP] = 1.0 / wide, VALLEY_DEPTH * VALLEY_WIDE / wide
     numbers[:, LAST] = last * (1.0 - 1e-6)
@@ -177,7 +175,6 @@ def note_runs(shading: Shading, pixel_strands: PixelStrands, chosen: NDArray[np.
     last = (pixel_strands.first[1:] - pixel_strands.first[:-1] - 1)[chosen]
     numbers[chosen, RIGHT], numbers[chosen, DOWN] = run[:, 0], run[:, 1]
     numbers[chosen, PER_PX] = last / np.maximum(run[:, 2], 1e-9)
-    numbers[chosen, PX] = run[:, 2] / last
     shading.wholes[chosen, AZIMUTH] = _azimuth(run)
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.filaments import COLS, ROWS, UNIT
+from render.draw.filaments import COLS, PAIR, ROWS, UNIT, WIDE
 from render.draw.grain import noise1, noise2
 from render.draw.profile import GATHER, HOLE, PHASE, TILT, course_at
 from render.draw.sheen import AZIMUTH_STEPS
@@ -55,10 +55,10 @@ END_TILT_DEG = (
     14.0  # by how much the round end beyond the middle of the hole bends down at its tip (estimate)
 )
 STREAK_TONE, HAIR_TONE = 0.03, 0.14  # by how much streaks and single filaments are lighter or darker
-# Columns of the numbers of a strand: its direction, samples of its profile a pixel, the last of them,
-# rows of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it, pixels
-# a sample, how slim and how deep the valleys between its plies are seen.
-RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE, PX, SLIM, DEEP = range(13)
+# Columns of the numbers of a strand: its direction, samples of its profile a pixel, the last of them, rows
+# of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it, how slim
+# and how deep the valleys between its plies are seen.
+RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE, SLIM, DEEP = range(12)
 NUMBERS = 16
 # And of its whole numbers: first sample, azimuth, first row of the filaments, thread, random word.
 FIRST, AZIMUTH, ROW, THREAD, WORD = range(5)
@@ -85,9 +85,18 @@ def thread_surface(
     1/256 table steps, tilt and roll in degrees; lightness of the streak, of the grooves between plies and
     of the sides, and a number about 0 for single filaments.
     """
-    stray, tilt, roll, tone, groove, hair = spun(u, k, v, numbers, wholes, profile, texture)
+    around, facing = around_at(round_step(v), v)
+    whole = np.int32(k)
+    w, here = k - _f(whole), np.uintp(whole_of(wholes, u, FIRST) + whole)
+    phase = around + course_at(profile, here, w, PHASE)
+    at, p, q = filaments_at(u, k, around, phase, numbers, wholes)
+    at = np.uintp(at)
+    ply = within_ply(phase)
+    stray, tilt, roll, tone, groove, hair = spun(
+        u, v, w, here, facing, ply, at, p, q, numbers, profile, texture
+    )
     if fuzz > NONE:
-        stray += strayed(u, k, v, numbers, wholes, profile, fuzz, texture)
+        stray += strayed(at, p, q, fuzz, texture)
     if flake > NONE:
         askew, lifted, dark = wound(u, k, v, numbers, wholes, flake)
         stray, tilt, groove = stray + askew, tilt + lifted, groove * dark
@@ -116,26 +125,25 @@ def turned_by(degrees: Any) -> Any:
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def spun(
     u: Any,
-    k: Any,
     v: Any,
+    w: Any,
+    here: Any,
+    facing: Any,
+    ply: Any,
+    at: Any,
+    p: Any,
+    q: Any,
     numbers: Floats,
-    wholes: Wholes,
     profile: Floats,
     texture: Wholes,
 ) -> tuple[Any, Any, Any, Any, Any, Any]:
     """As `thread_surface` of thread without foil and stray fibres, but first the degrees by which filaments
-    stray from it."""
-    around, facing = _around(v)
-    whole = np.int32(k)
-    w, here = k - _f(whole), np.uintp(whole_of(wholes, u, FIRST) + whole)
-    # Where in the twist: position within the ply in [-1, 1], its edges are the grooves.
-    phase = around + course_at(profile, here, w, PHASE)
-    ply = _f(2.0) * (phase - np.floor(phase + _f(0.5)))
+    stray from it. The place lies so far `w` from sample `here` of all to the next; `facing` is of
+    `around_at`, `ply` of `within_ply`, the rest of `filaments_at`."""
     edge = ply * ply
     square = v * v
     hand = number_of(numbers, u, HAND)
-    top, low, left, p, q = _filaments_at(u, k, around, phase, hand, numbers, wholes)
-    streak, hair = _between(texture, top, low, left, 0, p, q)
+    streak, hair = _between(texture, at, p, q)
     tone = ONE + _f(STREAK_TONE) * streak + _f(HAIR_TONE) * hair + number_of(numbers, u, TONE)
     # Plies lie closer here and less close there.
     valley = (ONE - abs(ply)) * number_of(numbers, u, SLIM)
@@ -155,49 +163,41 @@ def spun(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def strayed(
-    u: Any,
-    k: Any,
-    v: Any,
-    numbers: Floats,
-    wholes: Wholes,
-    profile: Floats,
-    fuzz: Any,
-    texture: Wholes,
-) -> Any:
+def strayed(at: Any, p: Any, q: Any, fuzz: Any, texture: Wholes) -> Any:
     """By how many degrees more fibres stray from thread that is fuzzy."""
-    around, _ = _around(v)
-    whole = np.int32(k)
-    here = np.uintp(whole_of(wholes, u, FIRST) + whole)
-    phase = around + course_at(profile, here, k - _f(whole), PHASE)
-    hand = number_of(numbers, u, HAND)
-    top, low, left, p, q = _filaments_at(u, k, around, phase, hand, numbers, wholes)
-    fibre, _ = _between(texture, top, low, left, 1, p, q)
+    fibre, _ = _between(texture, at + np.uintp(PAIR), p, q)
     return fuzz * _f(14.0) * fibre
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _filaments_at(
-    u: Any, k: Any, around: Any, phase: Any, hand: Any, numbers: Floats, wholes: Wholes
-) -> tuple[Any, Any, Any, Any, Any]:
-    """Row, the next one, and column of the filaments at a place, and its shares of the way to the next.
+def within_ply(phase: Any) -> Any:
+    """Where in the twist: position within the ply in [-1, 1], its edges are the grooves."""
+    return _f(2.0) * (phase - np.floor(phase + _f(0.5)))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def filaments_at(
+    u: Any, k: Any, around: Any, phase: Any, numbers: Floats, wholes: Wholes
+) -> tuple[Any, Any, Any]:
+    """Number of the sample of the filaments before a place, and its shares of the way to the next row and
+    column.
 
     Each strand shows another place of them, and its plies others still.
     """
+    hand = number_of(numbers, u, HAND)
     turn = hand * (around + _f(FOLLOW) * (phase - around)) * _f(COLS)
     steps = k * number_of(numbers, u, PER_SAMPLE)
     down, right = np.int32(steps), np.int32(np.floor(turn))
     p, q = steps - _f(down), turn - _f(right)
-    down += PLY_ROWS * np.int32(hand * np.floor(phase + _f(0.5)))
-    top, left = np.uintp((down + whole_of(wholes, u, ROW)) & (ROWS - 1)), np.uintp(right & (COLS - 1))
-    return top, (top + np.uintp(1)) & np.uintp(ROWS - 1), left, p, q
+    down += np.int32(PLY_ROWS) * np.int32(hand * np.floor(phase + _f(0.5))) + whole_of(wholes, u, ROW)
+    return (down & np.int32(ROWS - 1)) * np.int32(WIDE) + (right & np.int32(COLS - 1)), p, q
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def wound(u: Any, k: Any, v: Any, numbers: Floats, wholes: Wholes, flake: Any) -> tuple[Any, Any, Any]:
     """What foil, wound round a core in a flat strip, adds: degrees by which it strays and rises, and the
     share of light that its seams leave. Each turn of it lies a little differently."""
-    around, _ = _around(v)
+    around, _ = around_at(round_step(v), v)
     s = number_of(numbers, u, BEFORE) + k * number_of(numbers, u, MM)
     # Half of it is seen, and where it begins is by chance.
     word = whole_of(wholes, u, WORD)
@@ -211,20 +211,24 @@ def wound(u: Any, k: Any, v: Any, numbers: Floats, wholes: Wholes, flake: Any) -
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _around(v: Any) -> tuple[Any, Any]:
+def round_step(v: Any) -> Any:
+    """Where `ROUND` is looked up for a place across a thread."""
+    return np.int32(abs(v) * _f(ROUND_STEPS) + _f(0.5))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def around_at(step: Any, v: Any) -> tuple[Any, Any]:
     """Half-turns around a thread, and degrees by which its top is turned, at a place across it."""
-    step = np.uintp(np.int32(abs(v) * _f(ROUND_STEPS) + _f(0.5)))
+    step = np.uintp(step)
     side = _f(np.copysign(ONE, v))
     return side * ROUND[step, 0], side * ROUND[step, 1]
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _between(texture: Wholes, top: Any, low: Any, left: Any, pair: int, p: Any, q: Any) -> tuple[Any, Any]:
-    """Two channels of the filaments, packed in one number, between four samples."""
-    right = (left + np.uintp(1)) & np.uintp(COLS - 1)
-    first = np.uintp(pair * ROWS * COLS)
-    upper, lower = first + top * np.uintp(COLS), first + low * np.uintp(COLS)
-    a, b, d, e = texture[upper + left], texture[upper + right], texture[lower + left], texture[lower + right]
+def _between(texture: Wholes, at: Any, p: Any, q: Any) -> tuple[Any, Any]:
+    """Two channels of the filaments, packed in one number, between a sample and three after it."""
+    a, b = texture[at], texture[at + np.uintp(1)]
+    d, e = texture[at + np.uintp(WIDE)], texture[at + np.uintp(WIDE + 1)]
     above, below = _first(a) + (_first(b) - _first(a)) * q, _first(d) + (_first(e) - _first(d)) * q
     one = (above + (below - above) * p) * _f(UNIT)
     above, below = _second(a) + (_second(b) - _second(a)) * q, _second(d) + (_second(e) - _second(d)) * q

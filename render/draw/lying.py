@@ -1,0 +1,142 @@
+"""Where places of threads lie on their strands, and how filaments lie there: many places at a time."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+from render.apart import Apart
+from render.draw.place_rows import (
+    ACROSS,
+    ALONG,
+    BY_COLUMN,
+    BY_ROW,
+    FILAMENT,
+    GROOVE,
+    HAIRY,
+    HERE,
+    LIGHTNESS,
+    NAME,
+    PLY,
+    ROLLED,
+    STEP,
+    STRAY,
+    THICK,
+    TILTED,
+    X,
+    Y,
+)
+from render.draw.profile import ASIDE, HALF_HEIGHT, PHASE, SLIMNESS, course_at
+from render.draw.raster import CAP
+from render.draw.surface import (
+    DOWN,
+    END_TILT_DEG,
+    FIRST,
+    LAST,
+    NONE,
+    ONE,
+    PER_PX,
+    RIGHT,
+    THREAD,
+    around_at,
+    filaments_at,
+    number_of,
+    round_step,
+    spun,
+    strayed,
+    whole_of,
+    within_ply,
+    wound,
+)
+from render.draw.thickness import PER_MM, STEPS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float32]
+    Wholes = NDArray[np.int32]
+
+_f = np.float32
+_i = np.int32
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def lie(
+    count: int,
+    places: Floats,
+    names: Wholes,
+    numbers: Floats,
+    wholes: Wholes,
+    profile: Floats,
+    texture: Wholes,
+) -> None:
+    """Where on its strand each place lies, and how filaments lie there.
+
+    Where to look next is worked out in a loop of its own each time: in one the compiler would work it out for
+    one place at a time.
+    """
+    for j in range(count):
+        u = np.uintp(names[NAME + j])
+        right, down = number_of(numbers, u, RIGHT), number_of(numbers, u, DOWN)
+        x, y, per_px = places[X + j], places[Y + j], number_of(numbers, u, PER_PX)
+        along = (x * right + y * down) * per_px
+        k = min(max(along, NONE), number_of(numbers, u, LAST))
+        places[ALONG + j], places[ACROSS + j], places[TILTED + j] = (
+            k,
+            y * right - x * down,
+            (along - k) / per_px,
+        )
+        names[HERE + j] = whole_of(wholes, u, FIRST) + _i(k)
+    for j in range(count):
+        here, w = np.uintp(names[HERE + j]), places[ALONG + j] - _f(_i(places[ALONG + j]))
+        slim, aside = (
+            course_at(profile, here, w, SLIMNESS),
+            places[ACROSS + j] - course_at(profile, here, w, ASIDE),
+        )
+        v = min(max(aside * slim, _f(-0.999)), _f(0.999))
+        over = min(max(places[TILTED + j] * slim * _f(1.0 / CAP), -ONE), ONE)
+        places[ACROSS + j], places[TILTED + j] = v, over * abs(over) * _f(END_TILT_DEG)
+        names[STEP + j] = round_step(v)
+        # At least this strand lies there, if not all that the map knows.
+        own = _f(2.0) * course_at(profile, here, w, HALF_HEIGHT) * np.sqrt(ONE - v * v)
+        places[THICK + j] = min(max(own, places[THICK + j]) * _f(PER_MM), _f(STEPS - 1.001))
+    for j in range(count):
+        u, here, k = np.uintp(names[NAME + j]), np.uintp(names[HERE + j]), places[ALONG + j]
+        around, facing = around_at(names[STEP + j], places[ACROSS + j])
+        phase = around + course_at(profile, here, k - _f(_i(k)), PHASE)
+        at, p, q = filaments_at(u, k, around, phase, numbers, wholes)
+        names[FILAMENT + j], places[BY_ROW + j], places[BY_COLUMN + j] = at, p, q
+        places[PLY + j], places[ROLLED + j] = within_ply(phase), facing
+    for j in range(count):
+        u, here, k = np.uintp(names[NAME + j]), np.uintp(names[HERE + j]), places[ALONG + j]
+        at, p, q = np.uintp(names[FILAMENT + j]), places[BY_ROW + j], places[BY_COLUMN + j]
+        v, facing, ply, w = places[ACROSS + j], places[ROLLED + j], places[PLY + j], k - _f(_i(k))
+        askew, tilt, roll, tone, groove, hair = spun(
+            u, v, w, here, facing, ply, at, p, q, numbers, profile, texture
+        )
+        places[STRAY + j], places[TILTED + j], places[ROLLED + j] = askew, tilt - places[TILTED + j], roll
+        places[LIGHTNESS + j], places[GROOVE + j], places[HAIRY + j] = tone, groove, hair
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def stray(count: int, places: Floats, names: Wholes, wholes: Wholes, dye: Floats, texture: Wholes) -> None:
+    """Let fibres stray where any thread is fuzzy."""
+    for j in range(count):
+        fuzz = dye[np.uintp(whole_of(wholes, np.uintp(names[NAME + j]), THREAD)), 5]
+        at = np.uintp(names[FILAMENT + j])
+        places[STRAY + j] += strayed(at, places[BY_ROW + j], places[BY_COLUMN + j], fuzz, texture)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def wind(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Wholes, dye: Floats) -> None:
+    """Wind foil where there is any."""
+    for j in range(count):
+        u = np.uintp(names[NAME + j])
+        flake = dye[np.uintp(whole_of(wholes, u, THREAD)), 4]
+        if flake > NONE:
+            askew, lifted, dark = wound(u, places[ALONG + j], places[ACROSS + j], numbers, wholes, flake)
+            places[STRAY + j] += askew
+            places[TILTED + j] += lifted
+            places[GROOVE + j] *= dark
