@@ -42,14 +42,15 @@ def test_key_shadow_and_sky_match() -> None:
         assert 0.02 < (layer > 0.5).mean() < 0.98
     assert (reach.key_shadow(here, low, height, strand, halo, taps[:0], rise[:0]) == 1).all()
     taps, per_mm = shading.sky_taps(12.0)
-    # The kernel counts each tap in whole 1/4096ths, rounded down.
+    # Either height is a whole number of steps to the kernel.
+    off = per_mm.mean() / reach.STEPS_PER_MM
     got = reach.sky_open(here, low, height, strand, halo, taps, per_mm)
     for layer, own in zip(got, (here, low), strict=True):
         difference = layer - naive.sky_open(
             own.astype(float), height.astype(float), strand, halo, taps, per_mm
         )
-        assert difference.min() > -1e-6
-        assert difference.max() < 1 / 4096 + 1e-6
+        assert abs(difference).max() < off
+        assert abs(difference.mean()) < off / 20
 
 
 def test_merge_cloth_matches() -> None:
