@@ -334,3 +334,18 @@ def test_a_soft_face_stands_higher_by_its_bed_less_what_gives_way_and_is_lit_ali
     one, other = (laid(piece, Window((0.0, 0.0), 8.0, 20, 24)) for piece in (firm, deep))
     assert other.height_mm == pytest.approx(0.5 * one.height_mm + 0.3, abs=2e-4)
     assert (one.radiance_linear == other.radiance_linear).all()
+
+
+def test_pieces_begin_with_any_yarn_of_the_pattern_and_keep_its_order() -> None:
+    """A 3/1 twill has four yarns each way; within a piece all shifts are whole repeats of each other."""
+    surface = load_fabric("denim").structure["surface"]
+    size, repeats, texels = (14 * 4 * 0.35, 10 * 4 * 0.5), (14, 10), np.zeros((400, 280, 4), np.float32)
+    begun = set()
+    for seed in range(40):
+        shifts = laying.piece_of(surface, texels, size, repeats, seed).shifts / laying.ONE
+        yarn = shifts / (280 / (14 * 4), 400 / (10 * 4))
+        np.testing.assert_allclose(yarn, np.rint(yarn), atol=1e-3)
+        first = np.rint(yarn).astype(int) % 4
+        assert (first == first[0]).all()
+        begun.add(tuple(first[0].tolist()))
+    assert len(begun) > 10

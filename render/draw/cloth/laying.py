@@ -80,10 +80,17 @@ def piece_of(
     """The lit tile of a cloth whose structure has this `surface`; the tile is of `size_mm` and so many
     `repeats` of the pattern."""
     rows, cols = texels.shape[:2]
+    shifts = piece_shifts(repeats, (rows, cols), seed)
+    if min(repeats) > 0:
+        # Pieces are cut anywhere: with which yarn of the pattern one begins is by chance.
+        yarns = np.array(size_mm) / repeats / (surface["upright_mm"], surface["level_mm"])
+        first = np.floor(np.random.default_rng([seed & 0xFFFFFFFF, 6]).uniform(0, 1, 2) * np.rint(yarns))
+        size = np.array([cols, rows]) * ONE
+        shifts = (shifts + np.rint(first / yarns / repeats * size).astype(np.int64)) % size
     return Piece(
         texels,
         (cols / size_mm[0], rows / size_mm[1]),
-        piece_shifts(repeats, (rows, cols), seed),
+        shifts,
         surface["cell_mm"],
         surface["blend"],
         np.array(
