@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 _f = np.float32
 MOST_HALVINGS = 63
+AGAIN = 0.75  # of a dye's albedo: what threads throw back of the light that neighbours send them (estimate)
 # Taylor's for 2 ** x from -1/2 to 1/2: wrong by at most 2.5e-6 of it.
 C1, C2, C3, C4, C5 = (np.float32(np.log(2.0) ** k / factorial(k)) for k in range(1, 6))
 
@@ -48,10 +49,22 @@ def tinted(by_key: Any, by_rest: Any, albedo: Any, key: Any, sky: Any) -> Any:
 
     Such shares of the key lamp's light and of all else reach the thread.
     """
-    again = _f(0.75) * albedo
-    bounced_key = key / (_f(1.0) - again * (_f(1.0) - key))
-    bounced_sky = sky / (_f(1.0) - again * (_f(1.0) - sky))
-    return by_key * bounced_key + by_rest * bounced_sky
+    by_lamp, around = bounced(key, sky, _f(AGAIN) * albedo)
+    return by_key * by_lamp + by_rest * around
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def bounced(key: Any, sky: Any, again: Any) -> tuple[Any, Any]:
+    """Light of the key lamp and of all else in a place that sees such shares of them, of what it has in the
+    open: what is blocked comes by way of what blocks it, which throws back `again` of its own light.
+
+    All orders of a cavity whose walls are lit alike sum up to sky / (1 - again (1 - sky)). A place in
+    shadow, from which the lamp itself is not seen, still sees walls that are lit by what comes in.
+    """
+    one = _f(1.0)
+    around = sky / (one - again * (one - sky))
+    by_lamp = key / (one - again * (one - key))
+    return by_lamp + (one - by_lamp) * (one - key) * again * (one - sky) * around, around
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -8,6 +8,7 @@ from render.draw.fuzz import with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
+from render.draw.uneven import drawn_tight, lines_of, turned_aside
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -35,6 +36,8 @@ def laid_out(
     """
     ground = ground_for(sewn, job, px_per_mm, load_fabric, cloth_per_mm=cloth_per_mm)
     strands = strands_of(sewn, threads, job, ground.hidden)
+    strands = turned_aside(strands, sewn, job.fabric, job.seed)
     if hairs_of is not None:
         strands = with_fuzz(strands, [hairs_of[thread.shines_as].fuzz for thread in threads], job.seed)
-    return strands, stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm), ground
+    stacked = stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
+    return strands, drawn_tight(stacked, strands, lines_of(strands, sewn), job.fabric, job.seed), ground

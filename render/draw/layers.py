@@ -208,7 +208,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         shading.kind,
         shading.shown,
         shading.texture,
-        np.array([*corner, shading.key_share, *shading.key_linear]),
+        np.array([*corner, shading.key_share, *shading.key_linear, shading.walls]),
         sub,
         halo * sub,
         thread,

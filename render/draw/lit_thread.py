@@ -18,9 +18,9 @@ from render.draw.place_rows import (
     BY_AZIMUTH,
     BY_ROLL,
     BY_TILT,
+    GLINTS,
     GREEN,
     GROOVE,
-    HAIRY,
     KEY,
     LEVELS,
     LIGHTNESS,
@@ -190,7 +190,7 @@ def tint(
     for j in range(count):
         at = j * CHANNELS
         key, sky, groove = places[KEY + j], places[SKY + j], places[GROOVE + j]
-        gloss = dye[t, 3] * groove * max(ONE + _f(0.7) * places[HAIRY + j], NONE)
+        gloss = dye[t, 3] * groove * places[GLINTS + j]
         gloss *= _f(0.4) + _f(0.6) * sky
         skin, volume = gloss * sheen[at] * key, sheen[at + 1]
         sides = places[LIGHTNESS + j] * groove

@@ -14,8 +14,8 @@ from render.draw.place_rows import (
     BY_COLUMN,
     BY_ROW,
     FILAMENT,
+    GLINTS,
     GROOVE,
-    HAIRY,
     HERE,
     LIGHTNESS,
     NAME,
@@ -113,11 +113,11 @@ def lie(
         u, here, k = np.uintp(names[NAME + j]), np.uintp(names[HERE + j]), places[ALONG + j]
         at, p, q = np.uintp(names[FILAMENT + j]), places[BY_ROW + j], places[BY_COLUMN + j]
         v, facing, ply, w = places[ACROSS + j], places[ROLLED + j], places[PLY + j], k - _f(_i(k))
-        askew, tilt, roll, tone, groove, hair = spun(
+        askew, tilt, roll, tone, groove, glint = spun(
             u, v, w, here, facing, ply, at, p, q, numbers, profile, texture
         )
         places[STRAY + j], places[TILTED + j], places[ROLLED + j] = askew, tilt - places[TILTED + j], roll
-        places[LIGHTNESS + j], places[GROOVE + j], places[HAIRY + j] = tone, groove, hair
+        places[LIGHTNESS + j], places[GROOVE + j], places[GLINTS + j] = tone, groove, glint
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

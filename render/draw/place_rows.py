@@ -8,7 +8,7 @@ BATCH = 512
 # across the strand; how filaments lie there and how light they are; its share of the way between samples of
 # the sheen; how much thread lies there, in mm and then in steps of what shows of it.
 X, Y, KEY, SKY, ALONG, ACROSS = (BATCH * row for row in range(6))
-STRAY, TILTED, ROLLED, LIGHTNESS, GROOVE, HAIRY = (BATCH * row for row in range(6, 12))
+STRAY, TILTED, ROLLED, LIGHTNESS, GROOVE, GLINTS = (BATCH * row for row in range(6, 12))
 BY_AZIMUTH, BY_TILT, BY_ROLL, THICK, PLACES = (BATCH * row for row in range(12, 17))
 # And of whole numbers: the strand, the column of pixels, how many sub-pixels, the samples of the sheen
 # before the place and after it, the step of `ROUND` for it.

@@ -33,12 +33,13 @@ CELL_MM = 0.5
 AROUND_MM = 12.0  # cloth beyond the design that can pucker
 # A sheet that cannot get shorter in its plane rises in waves of this slope (root of the mean square), by the
 # root of what it is pressed together; and at most, before it folds (calibrated by eye).
-SLOPE_GAIN, STEEPEST = 2**0.5, 0.36
+SLOPE_GAIN, STEEPEST = 2**0.5, 0.28
 # Half the usual distance of ridges in cloth of 0.01 N mm; it grows with the fourth root of bending stiffness,
 # as of a sheet on an elastic bed (Hetenyi 1946). And the least and most of it (estimates).
 RIDGE_MM, NARROWEST_MM, WIDEST_MM = 1.5, 1.0, 3.0
 FLAT_MM = 0.36  # cloth pressed down so deep, as under closed stitching, has no ridges left (estimate)
 LONG = 4.0  # how far a ridge runs, of that (estimate)
+RUN_OUT = 1.4  # deviation of how it fades, of that (by eye)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,7 +95,8 @@ def pucker_of(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
     ridge_mm = min(max(RIDGE_MM * (move.bending_n_mm / 0.01) ** 0.25, NARROWEST_MM), WIDEST_MM)
     ridges = _ridges(np.stack([np.sin(angle), np.cos(angle)]), ridge_mm, seed)
     slope = np.minimum(SLOPE_GAIN * np.sqrt(beyond), STEEPEST)
-    height = gaussian_filter(slope, 1.5) * ridges * (ridge_mm / np.pi)
+    # A ridge does not end where the pressing does: it runs out over as much as its own width.
+    height = gaussian_filter(slope, RUN_OUT * ridge_mm / CELL_MM) * ridges
     return Pucker(height.astype(np.float32), (float(x[0]), float(y[0])))
 
 
@@ -120,7 +122,8 @@ def _pressing(move: ClothMove) -> tuple[Floats, Floats]:
 
 
 def _ridges(across: Floats, ridge_mm: float, seed: int) -> Floats:
-    """Noise of unit strength, drawn out at right angles to `across` (2, rows, cols), (down, right)."""
+    """Noise whose slopes have a root mean square of 1, drawn out at right angles to `across` (2, rows, cols),
+    (down, right)."""
     from scipy.ndimage import gaussian_filter
 
     rows, cols = across.shape[1:]
@@ -128,8 +131,8 @@ def _ridges(across: Floats, ridge_mm: float, seed: int) -> Floats:
     noise = gaussian_filter(noise, ridge_mm / CELL_MM / 2)
     run = np.ascontiguousarray(np.stack([across[1], -across[0]], -1))
     total = drawn_out(noise, run, round(LONG * ridge_mm / 2 / CELL_MM))
-    strength = float(total.std())
-    even: Floats = total / max(strength, 1e-9)
+    down, right = np.gradient(total, CELL_MM)
+    even: Floats = total / max(float(np.sqrt((down**2 + right**2).mean())), 1e-9)
     return even
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 
 from render.apart import Apart
-from render.draw.dye import dye_powers
+from render.draw.dye import bounced, dye_powers
 from render.draw.lit_thread import CHANNELS, light_threads
 from render.draw.place_rows import (
     BATCH,
@@ -39,9 +39,6 @@ if TYPE_CHECKING:
     Wholes = NDArray[np.int32]
     Sums = NDArray[np.float64]
 
-# Of the light that gaps between threads keep from cloth, what comes by way of them (as path-traced, for a
-# thread of middling lightness).
-WALLS = 0.3
 # What is summed of a pixel: RGB of its threads, light on its cloth, sub-pixels that show cloth.
 LIGHT, OPEN, SUMS = 3, 4, 5
 _f = np.float32
@@ -81,8 +78,8 @@ def shade(
     `dye (T, 6)` RGB albedo, gloss, flake, fuzz; `kind (T,)` which of the sheen `tables`, all of them
     packed one after the other (E, `CHANNELS`); `shown (T, STEPS, 3)` what shows of it by thickness.
     `texture` are the packed filaments; `frame` is (y of the first sub-pixel, x of it, key share of the
-    cloth's light, RGB of the key lamp). Fills `thread_linear (rows, cols, 3)`, `cloth_share` and `covered
-    (rows, cols)`.
+    cloth's light, RGB of the key lamp, what threads throw back of light on cloth between them). Fills
+    `thread_linear (rows, cols, 3)`, `cloth_share` and `covered (rows, cols)`.
     """
     rows, cols = covered.shape
     share, half = 1.0 / (supersample * supersample), supersample // 2
@@ -103,8 +100,8 @@ def shade(
             top, low = strand[r + edge, edge:], strand[r + edge + 1, edge:]
             top_mm, low_mm = height[r + edge, edge:], height[r + edge + 1, edge:]
             above, below = lit[:, r >> 1], sky[:, r >> 1]
-            open_row(above[0], below[0], frame[2], open_light[0])
-            open_row(above[1], below[1], frame[2], open_light[1])
+            open_row(above[0], below[0], frame[2], frame[6], open_light[0])
+            open_row(above[1], below[1], frame[2], frame[6], open_light[1])
             while block < cols * half:
                 count, block = gather(
                     block,
@@ -230,12 +227,12 @@ def note(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def open_row(key: Floats, open_sky: Floats, key_share: float, out: Wholes) -> None:
-    """Light on cloth that shows between threads, which keep some in by their walls, in `LEVELS`."""
-    by_key, walls, one = _f(key_share), _f(WALLS), _f(1.0)
+def open_row(key: Floats, open_sky: Floats, key_share: float, walls: float, out: Wholes) -> None:
+    """Light on cloth that shows between threads, whose `walls` throw so much of it back, in `LEVELS`."""
+    by_key, again = _f(key_share), _f(walls)
     for c in range(len(out)):
-        bright = by_key * key[c] + (one - by_key) * open_sky[c]
-        out[c] = np.int32(np.rint(bright / (one - walls * (one - bright)) * _f(LEVELS)))
+        by_lamp, around = bounced(key[c], open_sky[c], again)
+        out[c] = np.int32(np.rint((by_key * by_lamp + (_f(1.0) - by_key) * around) * _f(LEVELS)))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from render.draw.dye import AGAIN
 from render.draw.exposure import white_card_linear
 from render.draw.filaments import PER_MM, cached_filaments, packed_filaments
 from render.draw.flat_satin import dye_albedo, flat_linear
@@ -27,6 +28,7 @@ from render.draw.surface import (
     DOWN,
     FIRST,
     FULL_TURN,
+    GLINT,
     HAND,
     LAST,
     MM,
@@ -36,6 +38,7 @@ from render.draw.surface import (
     RIGHT,
     ROW,
     SLIM,
+    SPARKLE,
     THREAD,
     TONE,
     VALLEY_DEPTH,
@@ -43,6 +46,7 @@ from render.draw.surface import (
     WANDER,
     WHOLES,
     WORD,
+    mean_glint,
 )
 from render.draw.thickness import shown_shares
 from render.model import Light
@@ -77,6 +81,7 @@ class Shading:
     sky_taps: NDArray[np.int64]
     sky_per_mm: NDArray[np.float64]
     key_share: float
+    walls: float
     towards_key: NDArray[np.float64]
     supersample: int
 
@@ -106,26 +111,34 @@ def shading_for(
         taps, rise = shadow_taps(_towards_key(light), light.lamps[0].size_deg, per_mm / 2)
     around, sky_per_mm = sky_taps(per_mm / 2)
     packed = [packed_sheen(table).reshape(-1, CHANNELS) for table in tables]
+    texture = cached_filaments(per_mm)
     numbers, wholes = strand_numbers(strands, pixel_strands, twist)
     # Besides their own stray, filaments run askew as the twist lays them.
-    lean = np.array([lobes[t.shines_as].lean_deg for t in threads], np.float32)
+    fibres = [lobes[t.shines_as] for t in threads]
     if len(threads):
-        numbers[:, WANDER] += lean[strands.thread]
+        numbers[:, WANDER] += np.array([f.lean_deg for f in fibres], np.float32)[strands.thread]
+        sparkle = [f.sparkle for f in fibres]
+        means = {one: mean_glint(texture, one) for one in set(sparkle)}
+        numbers[:, SPARKLE] = np.array(sparkle, np.float32)[strands.thread]
+        numbers[:, GLINT] = np.array([1.0 / means[one] for one in sparkle], np.float32)[strands.thread]
     dye = dyes_of(threads, kinds, tables, lobes, light)
+    flat = [flat_linear(one, sheen_table(f, EVEN)) for one, f in zip(dye[:, :3], fibres, strict=True)]
+    deep, scatter = np.array(flat).reshape(-1, 3), np.array([f.scatter_per_mm for f in fibres])
     return Shading(
         numbers,
         wholes,
         dye,
         np.concatenate(packed) if packed else np.zeros((0, CHANNELS), np.float32),
         np.array([kinds.index(t.shines_as) for t in threads], np.int32),
-        _shown(dye[:, :3], threads, lobes, below_linear),
+        shown_shares(deep, below_linear, scatter),
         key_linear(light),
-        packed_filaments(cached_filaments(per_mm)),
+        packed_filaments(texture),
         taps,
         rise,
         around,
         sky_per_mm,
         _key_share(light),
+        _walls(deep, strands.thread),
         _towards_key(light),
         sub,
     )
@@ -134,7 +147,8 @@ def shading_for(
 def strand_numbers(
     strands: Strands, pixel_strands: PixelStrands, twist: float
 ) -> tuple[NDArray[np.float32], NDArray[np.int32]]:
-    """What is looked up of each strand: `numbers` and `wholes`, columns as `surface` names them."""
+    """What is looked up of each strand: `numbers` and `wholes`, columns as `surface` names them; without what
+    its kind of thread adds."""
     (start, end), run = strands.laid_ends_mm(), strands.end_mm - strands.start_mm
     last = np.diff(pixel_strands.first) - 1
     length = np.maximum(np.hypot(*(end - start).T), 1e-6)
@@ -220,17 +234,11 @@ def dyes_of(
     return np.array(rows, np.float32).reshape(-1, 6)
 
 
-def _shown(
-    albedo: NDArray[np.float32],
-    threads: tuple[Thread, ...],
-    lobes: dict[str, FibreLobes],
-    below_linear: NDArray[np.float64],
-) -> NDArray[np.float32]:
-    """What shows of each thread by its thickness, see `shown_shares`."""
-    fibres = [lobes[t.shines_as] for t in threads]
-    deep = [flat_linear(one, sheen_table(f, EVEN)) for one, f in zip(albedo, fibres, strict=True)]
-    scatter = np.array([f.scatter_per_mm for f in fibres])
-    return shown_shares(np.array(deep).reshape(-1, 3), below_linear, scatter)
+def _walls(deep_linear: NDArray[np.float64], used: NDArray[np.integer[Any]]) -> float:
+    """What of their light threads (T, 3) throw back on cloth between them, in the mean over all strands, of
+    which `used` are the threads: cloth is not told which of them are nearest."""
+    light = np.clip(deep_linear @ (0.2126, 0.7152, 0.0722), 0.0, 1.0)
+    return AGAIN * float(light @ np.bincount(used, minlength=len(light))) / max(len(used), 1)
 
 
 def _key_share(light: Light) -> float:

@@ -31,7 +31,7 @@ SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estim
 TAUT_WIDTH = 0.78
 SAME_HOLE_MM = 0.15  # between needle points that are meant to be one (estimate)
 BEAN_ASIDE_MM = 0.15  # between the passes of a bean stitch, about half a thread (estimate)
-_LINES = {"running", "bean", "tie", "cross-stitch"}
+LINES = {"running", "bean", "tie", "cross-stitch"}
 # Kinds whose stitches lie side by side.
 _CLOSE = {"fill", "satin", "split-satin"}
 _ARCHED = {"satin": SATIN_ARCH, "split-satin": SATIN_ARCH, "e-stitch": SATIN_ARCH / 2}
@@ -185,7 +185,7 @@ def _stitch_strands(
     arch_share = np.array([_ARCHED.get(o.kind, FILL_ARCH) for o in plan.objects] or [0.0])
     arch = np.minimum(arch_share[plan.object_index] * length, ARCH_LIMIT_MM)
     close = np.array([pressed and o.kind in _CLOSE for o in plan.objects] or [False])
-    line = np.array([pressed and o.kind in _LINES for o in plan.objects] or [False])
+    line = np.array([pressed and o.kind in LINES for o in plan.objects] or [False])
     round_ = np.where(line, TAUT_WIDTH, 1.0)[plan.object_index]
     return {
         "start_mm": start,

@@ -30,7 +30,8 @@ PLY_ROLL_DEG = 11.0
 # The valley between two plies: how much light it loses at its bottom, half its width as a share of half a
 # ply's, and by what share it is deeper where plies lie close (close photographs of thread, estimates).
 VALLEY_DEPTH, VALLEY_WIDE, VALLEY_UNEVEN = 0.32, 0.13, 0.6
-LEAST_GLINT = -0.9  # of single filaments and of valleys: the deepest still shine by a third
+LEAST_GLINT = -0.9  # of single filaments and of valleys, before it is sharpened
+EVERY, GOLDEN = 4, 0.5 * (5**0.5 - 1.0)  # rows of filaments from one that is looked at to the next; odd
 CROWN = 0.30  # by how much more the crown of a ply shines than the ply does in the mean (estimate)
 TOP_ROUND = 0.28  # of a round thread's, the turn of a flattened one's top across it (as path-traced)
 # Filaments turn back within their ply, so they follow this share of its turns about the thread: what the path
@@ -57,8 +58,10 @@ END_TILT_DEG = (
 STREAK_TONE, HAIR_TONE = 0.03, 0.14  # by how much streaks and single filaments are lighter or darker
 # Columns of the numbers of a strand: its direction, samples of its profile a pixel, the last of them, rows
 # of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it, how slim
-# and how deep the valleys between its plies are seen.
+# and how deep the valleys between its plies are seen, one over the mean of its glints and how much they
+# sparkle.
 RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE, SLIM, DEEP = range(12)
+GLINT, SPARKLE = 12, 13
 NUMBERS = 16
 # And of its whole numbers: first sample, azimuth, first row of the filaments, thread, random word.
 FIRST, AZIMUTH, ROW, THREAD, WORD = range(5)
@@ -83,7 +86,7 @@ def thread_surface(
 
     `numbers`, `wholes` and `profile` of all strands and the packed filaments are flat. Gives the azimuth in
     1/256 table steps, tilt and roll in degrees; lightness of the streak, of the grooves between plies and
-    of the sides, and a number about 0 for single filaments.
+    of the sides, and how much more or less than usual its skin shines.
     """
     around, facing = around_at(round_step(v), v)
     whole = np.int32(k)
@@ -92,7 +95,7 @@ def thread_surface(
     at, p, q = filaments_at(u, k, around, phase, numbers, wholes)
     at = np.uintp(at)
     ply = within_ply(phase)
-    stray, tilt, roll, tone, groove, hair = spun(
+    stray, tilt, roll, tone, groove, glint = spun(
         u, v, w, here, facing, ply, at, p, q, numbers, profile, texture
     )
     if fuzz > NONE:
@@ -101,7 +104,7 @@ def thread_surface(
         askew, lifted, dark = wound(u, k, v, numbers, wholes, flake)
         stray, tilt, groove = stray + askew, tilt + lifted, groove * dark
     azimuth = whole_of(wholes, u, AZIMUTH) + turned_by(number_of(numbers, u, HAND) * stray)
-    return azimuth, tilt, roll, tone, groove, hair
+    return azimuth, tilt, roll, tone, groove, glint
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
@@ -158,8 +161,32 @@ def spun(
     stray += askew * (_f(ASKEW) - _f(ASKEW_SIDES) * square) + hand * v * course_at(profile, here, w, GATHER)
     tilt = course_at(profile, here, w, TILT) - hand * v * askew * _f(CLIMB)
     roll = facing + _f(PLY_ROLL_DEG) * _f(1.87) * ply * (ONE - edge * edge) * (ONE - square)
-    glint = hair + _f(CROWN / 0.7) * (ONE - _f(3.0) * edge) * (ONE + streak)
-    return stray, tilt, roll, tone, groove, max(glint, _f(LEAST_GLINT))
+    shine = _glint(hair, streak, edge, number_of(numbers, u, SPARKLE)) * number_of(numbers, u, GLINT)
+    return stray, tilt, roll, tone, groove, shine
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _glint(hair: Any, streak: Any, edge: Any, sparkle: Any) -> Any:
+    """How a ply's skin shines so far from its middle (squared), in the mean of no certain size.
+
+    Of filaments with flat sides, those that turn one to the lamp shine the more and others hardly.
+    """
+    lying = hair + _f(CROWN / 0.7) * (ONE - _f(3.0) * edge) * (ONE + streak)
+    shine = ONE + _f(0.7) * max(lying, _f(LEAST_GLINT))
+    return shine * (ONE + sparkle * (shine * shine - ONE))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def mean_glint(texture: NDArray[np.int16], sparkle: float) -> float:
+    """The mean of `_glint` over plies whose filaments are those."""
+    total = 0.0
+    for r in range(0, ROWS, EVERY):
+        for c in range(COLS):
+            streak, hair = _f(texture[r, c, 0]) * _f(UNIT), _f(texture[r, c, 1]) * _f(UNIT)
+            # Filaments know nothing of plies: so each may lie anywhere on one, in steps of an odd share.
+            ply = _f((r * COLS + c) * GOLDEN % 1.0)
+            total += _glint(hair, streak, ply * ply, _f(sparkle))
+    return total / (ROWS // EVERY * COLS)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -99,7 +99,7 @@ def shade_turned(
                 i, many = names[at], sums[at, 4]
                 v = min(max(sums[at, 1] / many, -0.999), 0.999)
                 thread, u = wholes[i, THREAD], np.uintp(i)
-                az, tilt, roll, tone, groove, hair = thread_surface(
+                az, tilt, roll, tone, groove, bright = thread_surface(
                     u,
                     np.float32(sums[at, 0] / many * numbers[u, LAST]),
                     np.float32(v),
@@ -114,7 +114,7 @@ def shade_turned(
                 )
                 key, open_sky = sums[at, 2] / many, sums[at, 3] / many
                 sides = tone * groove
-                glint = groove * max(1.0 + 0.7 * hair, 0.0) * (0.4 + 0.6 * open_sky)
+                glint = groove * bright * (0.4 + 0.6 * open_sky)
                 for which in range(len(dyes)):
                     dye = dyes[which, thread]
                     for j in range(3):

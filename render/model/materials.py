@@ -93,7 +93,8 @@ class FibreLobes:
     `lean_deg` is how far filaments run askew of the thread, with its twist. `flake` and `fuzz` in
     [0, 1] add a foil's facets and loose fibres. Of the photons that a fluorescent dye takes in,
     `emission_yield` comes back at longer waves. `scatter_per_mm` (Kubelka and Munk's S) is how soon thread
-    hides what it lies on.
+    hides what it lies on. `sparkle` in [0, 1] is how far flat sides of filaments sharpen the glints of single
+    ones, which shine no more in the mean.
     """
 
     index: float
@@ -118,6 +119,7 @@ class FibreLobes:
     fuzz: float = 0.0
     emission_yield: float = 0.0
     scatter_per_mm: float = 100.0
+    sparkle: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

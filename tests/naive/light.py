@@ -211,6 +211,26 @@ def filaments(row: int, col: int, sub_px_per_mm: float, c: Any) -> NDArray[np.fl
     return np.asarray(weights / weights.sum() @ np.array([sharp(col + k) for k in away.tolist()]))
 
 
+def mean_glint(texture: NDArray[np.float64], sparkle: float, constants: Any) -> float:
+    """Mean of how filaments `texture (rows, cols, 2)` glint, over all places on a ply."""
+    c = constants
+    crowns = [c.CROWN * (1 - 3 * ply**2) for ply in (np.arange(50) + 0.5) / 50]
+    streak, hair = texture[..., 0], texture[..., 1]
+    lying = [np.maximum(0.7 * hair + crown * (1 + streak), 0.7 * c.LEAST_GLINT) for crown in crowns]
+    shine = 1 + np.array(lying)
+    return float(np.mean((1 - sparkle) * shine + sparkle * shine**3))
+
+
+def bounced(lit: float, sky: float, again: Any) -> tuple[Any, Any]:
+    """Light of lamp and dome where so much of them is not blocked, and `again` of what there is comes back:
+    reflection by reflection."""
+    lamp, dome = 0.0, 0.0
+    for order in range(200):
+        lamp = lamp + lit * (again * (1 - lit)) ** order
+        dome = dome + sky * (again * (1 - sky)) ** order
+    return lamp + (1 - lamp) * (1 - lit) * again * (1 - sky) * dome, dome
+
+
 def thread_radiance(
     *,
     place: float,
@@ -231,12 +251,15 @@ def thread_radiance(
     table: Any,
     shown: Any,
     texture: NDArray[np.float64],
+    sparkle: float,
+    mean_glint: float,
     constants: Any,
 ) -> NDArray[np.float64]:
     """Radiance of one point of a strand, `over` its end by that share of its round end, seen in a pixel so
     wide; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 14 values of the sheen table there,
     `shown(chord_mm)` what shows of it where its own chord is so long, `texture (rows, cols, 3)` is that of
-    the filaments, of which the strand shows the rows from `first_row` on."""
+    the filaments, of which the strand shows the rows from `first_row` on, `mean_glint` that of
+    theirs."""
     c = constants
     *albedo, gloss, flake, fuzz = dye
     v = float(np.clip(across, -0.999, 0.999))
@@ -276,13 +299,14 @@ def thread_radiance(
     surface_key, surface_rest, volume_key, volume_rest = values[:12].reshape(4, 3)
     sides = tone * groove
     albedo = np.array(albedo)
-    key_in = lit / (1 - 0.75 * albedo * (1 - lit))
-    sky_in = sky / (1 - 0.75 * albedo * (1 - sky))
+    key_in, sky_in = bounced(lit, sky, 0.75 * albedo)
     dyed_key, dyed_rest = (np.where(albedo < 1, albedo**depth, albedo) for depth in values[12:])
     body = (dyed_key * volume_key * key_in + dyed_rest * volume_rest * sky_in) * sides
     body = body * shown(2 * here[c.HALF_HEIGHT] * math.sqrt(1 - v * v))
     crown = c.CROWN * (1 - 3 * ply**2) * (1 + streak)
-    shine = gloss * groove * (1 + 0.7 * max(hair + crown / 0.7, c.LEAST_GLINT)) * (0.4 + 0.6 * sky)
+    glint = 1 + 0.7 * max(hair + crown / 0.7, c.LEAST_GLINT)
+    glint = (glint + sparkle * (glint**3 - glint)) / mean_glint
+    shine = gloss * groove * glint * (0.4 + 0.6 * sky)
     return np.asarray(body + shine * (surface_key * lit + surface_rest * sky))
 
 

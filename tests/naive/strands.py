@@ -280,3 +280,18 @@ def lifted(
             own + (1 - c.SLACK) * (np.array(tight) - own) + min(rise, 0.0006 * m**2) * bow * ripple
         )
     return out
+
+
+def tightened(ask: NDArray[np.float64], heights: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Heights of one strand that is drawn tight as asked: crown, wave, sunk, dips of either end, how often
+    the length of those goes into the strand's own."""
+    crown, wave, sunk, dip, other, often = ask.tolist()
+    highest = 0.5 - math.sqrt(3.0) / 6.0  # where t (1 - t) (1 - 2 t) is at most
+    most = highest * (1 - highest) * (1 - 2 * highest)
+    out = []
+    for k, height in enumerate(heights.tolist()):
+        t = k / (len(heights) - 1)
+        height += crown * (1 - (2 * t - 1) ** 2) + wave * t * (1 - t) * (1 - 2 * t) / most - sunk
+        height -= dip * max(1 - t * often, 0) ** 2 + other * max(1 - (1 - t) * often, 0) ** 2
+        out.append(height)
+    return np.array(out)

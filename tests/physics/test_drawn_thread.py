@@ -20,7 +20,9 @@ PX_PER_MM = 60.0
 
 def _alike_from_all_sides(_lobes: FibreLobes, _light: Light) -> SheenTable:
     steps = sheen.AZIMUTH_STEPS, sheen.TILT_STEPS, sheen.ROLL_STEPS
-    return SheenTable(np.full((*steps, sheen.COLUMNS), 0.5, np.float32), np.full(steps[1:], 0.5), 1.0)
+    values = np.full((*steps, sheen.COLUMNS), 0.5, np.float32)
+    values[..., :6] = 1e-4  # skin: single filaments that glint are no plies
+    return SheenTable(values, np.full(steps[1:], 0.5), 1.0)
 
 
 ROWS = 48  # of the picture for one thread

@@ -200,9 +200,9 @@ def _table(fibre: FibreLobes, light: Light) -> SheenTable:
 
 
 def traced_fibres(filling: float = 1.0) -> dict[str, FibreLobes]:
-    """The kinds of thread, as clear as they are traced: thread in use is less so."""
+    """The kinds of thread, as clear and as round as their filaments are traced: thread in use is less so."""
     fibres = load_fibres()
-    return {k: replace(fibres[k], scatter_per_mm=filling * SCATTER[k]) for k in SCATTER}
+    return {k: replace(fibres[k], scatter_per_mm=filling * SCATTER[k], sparkle=0.0) for k in SCATTER}
 
 
 def drawn(strands: Strands, stack: Stack, albedo: tuple[float, float, float]) -> Floats:

@@ -29,6 +29,7 @@ from render.draw import (
 from render.materials.fibres import load_fibres
 
 FIBRES = load_fibres()
+SPARKLE = 0.8
 
 
 @pytest.mark.parametrize("twist", [1.0, -1.0])
@@ -55,6 +56,13 @@ def test_profiles_match(crossing: strands.Strands, twist: float) -> None:
         assert got[own, others] == pytest.approx(expected[:, others], abs=2e-4)
     assert np.ptp(got[:, profile.TILT]) > 20
     assert got[:, profile.HOLE].min() < 0.95
+
+
+@pytest.mark.parametrize("sparkle", [0.0, 0.8])
+def test_glints_have_the_mean_that_they_are_divided_by(sparkle: float) -> None:
+    texture = filaments.filaments(47.0)
+    expected = naive.mean_glint(texture[..., :2] * filaments.UNIT, sparkle, surface)
+    assert surface.mean_glint(texture, sparkle) == pytest.approx(expected, rel=0.01)
 
 
 @pytest.mark.parametrize("sub_px_per_mm", [20.0, 40.0, 90.0])
@@ -106,7 +114,10 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
         half_width_mm=rng.uniform(0.1, 0.2, count),
     )
     laid.laid_ends_mm = lambda: (laid.start_mm, laid.end_mm)
-    numbers, wholes = shading.strand_numbers(laid, SimpleNamespace(first=first, run=run, px_per_mm=30.0), 1.0)
+    texture = filaments.filaments(90.0)
+    in_pixels = SimpleNamespace(first=first, run=run, px_per_mm=30.0)
+    numbers, wholes = shading.strand_numbers(laid, in_pixels, 1.0)
+    numbers[:, surface.SPARKLE], numbers[:, surface.GLINT] = SPARKLE, 1 / surface.mean_glint(texture, SPARKLE)
     fibre = FIBRES[kind]
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, sheen.COLUMNS), np.float32)
     key_linear = np.array([1.2, 1.0, 0.8])
@@ -114,17 +125,16 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
         table[..., at : at + 3] = table[..., at : at + 1] * key_linear
     packed = [shading.packed_sheen(SimpleNamespace(values=t)).reshape(-1, lit_thread.CHANNELS) for t in table]
     dye = np.concatenate([rng.random((2, 4)), np.full((2, 2), [fibre.flake, fibre.fuzz])], 1)
-    kinds, key_share = np.array([1, 0], np.int32), 0.6
+    kinds, key_share, walls = np.array([1, 0], np.int32), 0.6, 0.4
     thick = rng.uniform(0, 0.7, (rows, cols)).astype(np.float32)
     shown = rng.random((2, thickness.STEPS, 3), np.float32)
-    texture = filaments.filaments(90.0)
     corner = np.array([-size[0] / 2 + 0.5, -size[1] / 2 + 0.5])
     light = np.empty((rows, cols, 3), np.float32)
     share, covered = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
     shade.shade(
         strand, height, lit, sky, thick, start, numbers, wholes, course, dye.astype(np.float32),
         np.concatenate(packed), kinds, shown, filaments.packed_filaments(texture),
-        np.array([*corner, key_share, *key_linear]), sub, 0,
+        np.array([*corner, key_share, *key_linear, walls]), sub, 0,
         light, share, covered,
     )  # fmt: skip
 
@@ -138,8 +148,8 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
         lower = int(height[at].max() < whole.max())
         key, open_sky = float(lit[lower, *block]), float(sky[lower, *block])
         if i < 0:
-            bright = key_share * key + (1 - key_share) * open_sky
-            open_light[at] = bright / (1 - shade.WALLS * (1 - bright))
+            by_lamp, around = naive.bounced(key, open_sky, walls)
+            open_light[at] = key_share * by_lamp + (1 - key_share) * around
             continue
         y, x = np.mean(at, axis=1) + corner - start[i, ::-1]
         along = (x * run[i, 0] + y * run[i, 1]) / 40
@@ -167,6 +177,8 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
             table=look_ups[kinds[thread[i]]],
             shown=_shown(shown[thread[i]], float(thick[parts[0][0] // sub, parts[0][1] // sub])),
             texture=texture[..., :3] * filaments.UNIT,
+            sparkle=SPARKLE,
+            mean_glint=surface.mean_glint(texture, SPARKLE),
             constants=SimpleNamespace(**{**vars(profile), **vars(filaments), **vars(surface)}),
         )
 

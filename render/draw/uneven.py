@@ -1,0 +1,131 @@
+"""What no two sewn pieces have alike, and no inspection counts on: where needles are turned aside by the
+cloth's yarns, how deep lines sink into it, how unevenly threads are drawn tight.
+
+It is drawn, not predicted: sewn places and all that is measured on them know nothing of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numba import njit
+
+from render.draw.bending import HELD_UP_MM
+from render.draw.cords import snap
+from render.draw.crowd import TAPER_MM, TAPERED
+from render.draw.grain import hash_unit
+from render.draw.profile import SEEN_HEIGHT
+from render.draw.strands import LINES
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.draw.stack import Stack
+    from render.draw.strands import Strands
+    from render.model import Fabric, Sewn
+
+# A needle's point slips off yarns into the gap between them: to either side by such a share of their
+# distance, at most so far (common practice, no source).
+ASIDE_SHARE, MOST_ASIDE_MM = 0.2, 0.055
+FIBRES_APART_MM = 0.16  # in cloth without yarns that a needle would meet (estimate)
+HOLES_PER_MM = 20  # needle points that are programmed closer are one hole
+# Lines of single stitches lie so deep in the cloth: in any, and the deeper the more it gives at a hole; by
+# such a share more or less, and by so much more at their holes, over such a length (estimates).
+SUNK_MM, SUNK_PER_GIVE, SUNK_UNEVEN = 0.02, 0.16, 0.5
+HOLE_DIP_MM, HOLE_DIP_LONG_MM = 0.10, 0.30
+# Of those beside each other, some ends are drawn into their hole by up to so much more (estimate). One that
+# lies on other thread is let in by as much as it gets rounder, so that its upper side does not rise.
+END_DIP_MM, END_DIP_LONG_MM = 0.015, TAPER_MM[1]
+# Stitches that lie beside each other are drawn tight unevenly: their crown is so much higher or lower, and
+# lies before or behind their middle as a wave of such a height brings it, by their length and at most (by
+# eye, from where gloss wanders on satin).
+CROWN_PER_MM, MOST_CROWN_MM = 0.008, 0.025
+WAVE_PER_MM, MOST_WAVE_MM = 0.011, 0.030
+CROWN, WAVE, SUNK, DIPS, PER_LONG, ASKED = 0, 1, 2, 3, 5, 6  # columns of what `tighten` is asked for
+HIGHEST = 6.0 * 3.0**0.5  # t (1 - t) (1 - 2 t) is at most one over that
+BOW_UNEVEN = 0.7  # of how far the passes of a bean stitch lie aside
+
+
+def turned_aside(strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Strands:
+    """The strands as their needle points were turned aside by yarns: all that goes down one hole alike."""
+    if not len(strands.stitch):
+        return strands
+    reach = min(ASIDE_SHARE * yarn_mm(fabric), MOST_ASIDE_MM)
+    own = strands.stitch >= 0
+    stitch = strands.stitch[own]
+    ends = []
+    for laid, aimed in ((strands.start_mm, sewn.plan.start_mm), (strands.end_mm, sewn.plan.end_mm)):
+        hole = np.rint(aimed[stitch] * HOLES_PER_MM).astype(np.int64) & 0xFFFF
+        word = hole[:, 0] | hole[:, 1] << 16
+        aside = np.stack([hash_unit(word, seed + 1101), hash_unit(word, seed + 1102)], 1) - 0.5
+        moved = laid.copy()
+        moved[own] += snap(2.0 * reach * aside)
+        ends.append(moved)
+    bow = strands.bow_mm
+    if bow is not None and bow.any():
+        more = hash_unit(strands.grain.astype(np.int64), seed + 1103) - 0.5
+        bow = snap(bow * (1.0 + BOW_UNEVEN * 2.0 * more))
+    return replace(strands, start_mm=ends[0], end_mm=ends[1], bow_mm=bow)
+
+
+def yarn_mm(fabric: Fabric) -> float:
+    """How far the yarns of a cloth are apart, on the whole."""
+    made = fabric.structure
+    if made.get("kind") == "weave":
+        return 0.5 * float(made["warp"]["spacing_mm"] + made["weft"]["spacing_mm"])
+    if made.get("kind") == "knit":
+        return 0.5 * float(0.5 * made["wale_mm"] + made["course_mm"])
+    return FIBRES_APART_MM
+
+
+def drawn_tight(
+    stacked: Stack, strands: Strands, lines: NDArray[np.bool_], fabric: Fabric, seed: int
+) -> Stack:
+    """The stack with its threads drawn tight unevenly; `lines` (N,) of single stitches sink into cloth."""
+    start, end = strands.laid_ends_mm()
+    length = np.hypot(*(end - start).T)
+    word = strands.grain.astype(np.int64)
+    crown, wave, deep = (2.0 * hash_unit(word, seed + 1104 + k) - 1.0 for k in range(3))
+    beside = (strands.piece >= 0) & (strands.stitch >= 0)
+    ask = np.zeros((len(length), ASKED))
+    ask[:, CROWN] = np.where(beside, crown * np.minimum(CROWN_PER_MM * length, MOST_CROWN_MM), 0.0)
+    ask[:, WAVE] = np.where(beside, wave * np.minimum(WAVE_PER_MM * length, MOST_WAVE_MM), 0.0)
+    sunk_mm = SUNK_MM + SUNK_PER_GIVE * fabric.hole_give_mm
+    ask[:, SUNK] = np.where(lines, sunk_mm * (1.0 + SUNK_UNEVEN * deep), 0.0)
+    for side in range(2):
+        at = stacked.first[1:] - 1 if side else stacked.first[:-1]
+        held_up = np.clip(stacked.height_mm[at] / HELD_UP_MM, 0.0, 1.0)
+        rounder = SEEN_HEIGHT * (1.0 - TAPERED[1]) * stacked.section_mm[at, 2]
+        more = END_DIP_MM * hash_unit(word, seed + 1107 + side)
+        dip = np.where(lines, HOLE_DIP_MM, np.where(beside, more + held_up * rounder, 0.0))
+        ask[:, DIPS + side] = np.where(strands.dives[:, side], dip, 0.0)
+    ask[:, PER_LONG] = length / np.where(lines, HOLE_DIP_LONG_MM, END_DIP_LONG_MM)
+    height = stacked.height_mm.copy()
+    tighten(ask, stacked.first, height)
+    return replace(stacked, height_mm=height)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def tighten(ask: NDArray[np.float64], first: NDArray[np.int64], height: NDArray[np.float32]) -> None:
+    """Change the heights of strands, see `drawn_tight`, as is asked of each in columns as `CROWN` and the
+    others: mm by which its crown rises, by which its first half does and its second sinks, by which all of
+    it sinks, and either end; and how often the length over which that does goes into its own."""
+    for i in range(len(ask)):
+        crown, wave, sunk = ask[i, CROWN], ask[i, WAVE], ask[i, SUNK]
+        dip, other, per_long = ask[i, DIPS], ask[i, DIPS + 1], ask[i, PER_LONG]
+        share = 1.0 / max(first[i + 1] - first[i] - 1.0, 1.0)
+        for k in range(first[i], first[i + 1]):
+            t = (k - first[i]) * share
+            square = t * (1.0 - t)
+            more = 4.0 * crown * square + HIGHEST * wave * square * (1.0 - 2.0 * t) - sunk
+            near, far = max(1.0 - t * per_long, 0.0), max(1.0 - (1.0 - t) * per_long, 0.0)
+            height[k] += np.float32(more - dip * near * near - other * far * far)
+
+
+def lines_of(strands: Strands, sewn: Sewn) -> NDArray[np.bool_]:
+    """Which strands (N,) are stitches of lines of single stitches."""
+    kinds = np.array([one.kind in LINES for one in sewn.plan.objects] or [False])
+    own = strands.stitch >= 0
+    return np.asarray(own & kinds[sewn.plan.object_index[np.where(own, strands.stitch, 0)]])

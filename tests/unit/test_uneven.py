@@ -1,0 +1,114 @@
+"""What is uneven about every sewn piece: seeded, small, by the cloth, and nothing that is measured."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import naive
+import numpy as np
+import pytest
+import samples
+from numpy.typing import NDArray
+
+from render.draw import uneven
+from render.draw.cover import draw_cover
+from render.draw.laid_out import laid_out
+from render.draw.stack import stack_strands
+from render.draw.strands import Strands, strands_of
+from render.materials.fabrics import load_fabric
+from render.materials.job import make_job
+from render.model import Fabric, Window
+
+TWILL, JERSEY = load_fabric("twill"), load_fabric("jersey")
+THREADS = (samples.RED, samples.CREAM)
+SEWN = samples.sewn_of(
+    samples.Part(samples.turned(samples.fill(7, 5), 20), "fill"),
+    samples.Part(samples.running((-4, -3.5), (4, 4), stitch_mm=1.9), "running", 1),
+    cut="no",
+)
+STRANDS = strands_of(SEWN, THREADS, samples.JOB)
+
+
+def aside_mm(strands: Strands) -> NDArray[np.float64]:
+    """How far start and end of every strand (2, N, 2) have been turned aside."""
+    return np.stack([strands.start_mm - STRANDS.start_mm, strands.end_mm - STRANDS.end_mm])
+
+
+@pytest.mark.parametrize("fabric", [TWILL, JERSEY])
+def test_needles_are_turned_aside_by_a_part_of_a_yarn_to_any_side(fabric: Fabric) -> None:
+    aside = aside_mm(uneven.turned_aside(STRANDS, SEWN, fabric, 4))[:, STRANDS.stitch >= 0]
+    reach = min(uneven.ASIDE_SHARE * uneven.yarn_mm(fabric), uneven.MOST_ASIDE_MM)
+    assert np.abs(aside).max() < reach + 1e-3
+    # Even between the bounds: a deviation of reach / sqrt(3), a mean of none.
+    assert aside.std(axis=1) == pytest.approx(reach / 3**0.5, rel=0.15)
+    assert np.abs(aside.mean(axis=1)).max() < 0.2 * reach
+
+
+def test_all_that_goes_down_one_hole_is_turned_aside_alike() -> None:
+    aside = aside_mm(uneven.turned_aside(STRANDS, SEWN, TWILL, 4))
+    plan = SEWN.plan
+    own = np.flatnonzero(STRANDS.stitch >= 0)
+    after = own[1:][STRANDS.stitch[own[1:]] == STRANDS.stitch[own[:-1]] + 1]
+    before = after - 1
+    shared = (plan.start_mm[STRANDS.stitch[after]] == plan.end_mm[STRANDS.stitch[before]]).all(1)
+    assert shared.sum() > 50
+    assert (aside[0, after[shared]] == aside[1, before[shared]]).all()
+
+
+def test_another_seed_is_another_piece_and_the_same_the_same() -> None:
+    one, again, other = (uneven.turned_aside(STRANDS, SEWN, TWILL, seed) for seed in (4, 4, 5))
+    assert (one.start_mm == again.start_mm).all()
+    between = (aside_mm(one) * aside_mm(other)).mean() / (aside_mm(one) ** 2).mean()
+    assert abs(between) < 0.15
+
+
+def test_what_is_inspected_knows_nothing_of_it() -> None:
+    """The cover that inspection measures is that of the sewn places, whatever the cloth's yarns."""
+    window = Window((0.0, 0.0), 8.0, 80, 80)
+    covers = [
+        draw_cover(SEWN, threads=THREADS, job=dataclasses.replace(samples.JOB, fabric=fabric), window=window)
+        for fabric in (TWILL, JERSEY)
+    ]
+    assert (covers[0].stitch == covers[1].stitch).all()
+    drawn = uneven.turned_aside(STRANDS, SEWN, TWILL, 4)
+    assert not (drawn.start_mm == STRANDS.start_mm).any(axis=1)[STRANDS.stitch >= 0].all()
+
+
+def test_heights_are_changed_as_asked() -> None:
+    stacked = stack_strands(STRANDS)
+    lines = uneven.lines_of(STRANDS, SEWN)
+    assert 3 < lines.sum() < len(lines) / 2
+    got = uneven.drawn_tight(stacked, STRANDS, lines, JERSEY, 7)
+    change = got.height_mm - stacked.height_mm
+    each = [change[a:b] for a, b in zip(stacked.first[:-1], stacked.first[1:], strict=True)]
+    ends = np.array([max(one[0], one[-1]) for one in each])
+    middle = np.array([one[len(one) // 2] for one in each])
+    assert middle[lines].max() < -0.02, "lines sink"
+    assert (ends - middle)[lines].max() < -0.05, "and the more at their holes"
+    beside = (STRANDS.piece >= 0) & ~lines
+    assert np.abs(middle[beside]).max() < 2 * uneven.MOST_CROWN_MM
+    assert middle[beside].std() > 0.003
+    assert ends[beside].max() <= 1e-6
+
+
+def test_tightening_matches() -> None:
+    rng = np.random.default_rng(3)
+    first = np.concatenate([[0], np.cumsum(rng.integers(3, 30, 12))])
+    ask, height = rng.normal(0, 0.03, (12, uneven.ASKED)), rng.random(first[-1]).astype(np.float32)
+    ask[:, uneven.PER_LONG] = rng.uniform(1, 9, 12)
+    expected = [
+        naive.tightened(row, height[a:b]) for row, a, b in zip(ask, first[:-1], first[1:], strict=True)
+    ]
+    uneven.tighten(ask, first, height)
+    assert height == pytest.approx(np.concatenate(expected), abs=1e-6)
+
+
+def test_a_picture_of_another_seed_has_its_glints_elsewhere() -> None:
+    """Places of strands as drawn, not only their hash."""
+    ends = []
+    for seed in (1, 2):
+        job = make_job(fabric="jersey", seed=seed)
+        strands, stacked, _ = laid_out(SEWN, THREADS, job, load_fabric, 6.0)
+        ends.append((strands.start_mm, stacked.height_mm[stacked.first[:-1] + 3]))
+    assert np.hypot(*(ends[0][0] - ends[1][0]).T).mean() > 0.03
+    assert np.abs(ends[0][1] - ends[1][1]).mean() > 0.002
