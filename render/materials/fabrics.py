@@ -239,7 +239,7 @@ def _finishes() -> dict[str, Any]:
 def _structure(given: dict[str, Any], folder: Path, place: str) -> dict[str, Any]:
     """The structure with its finish and surface looked up and every needed number checked."""
     structure, base, kind = dict(given), _finishes(), given.get("kind")
-    if kind not in _NEEDED:
+    if not isinstance(kind, str) or kind not in _NEEDED:
         raise InputError(f"{place}: [structure] kind must be one of {', '.join(_NEEDED)}, not {kind!r}")
     further = {part: keys for part, keys in _FURTHER.items() if part in structure}
     for part, keys in {**_NEEDED[kind], **further}.items():
@@ -262,7 +262,7 @@ def _structure(given: dict[str, Any], folder: Path, place: str) -> dict[str, Any
                 if holder[key] == 0 and key == "twist_pitch_mm":
                     raise InputError(f"{where}: twist_pitch_mm must not be 0; write a large pitch for none")
     finish = structure.get("finish", "cotton")
-    if finish not in base["finish"]:
+    if not isinstance(finish, str) or finish not in base["finish"]:
         raise InputError(f"{place}: finish must be one of {', '.join(base['finish'])}, not {finish!r}")
     structure["finish"] = base["finish"][finish]
     structure["surface"] = _surface(structure, base["surface"], place)
@@ -272,7 +272,8 @@ def _structure(given: dict[str, Any], folder: Path, place: str) -> dict[str, Any
 def _surface(structure: dict[str, Any], base: dict[str, Any], place: str) -> dict[str, float]:
     """Slow variation: the kind's own, overridden by the file's; yarn spacings from the structure."""
     kind = structure["kind"]
-    surface = {**base["common"], **base[kind], **structure.get("surface", {})}
+    own = table(structure, "surface", f"{place}, [structure]") if "surface" in structure else {}
+    surface = {**base["common"], **base[kind], **own}
     spacing_x, spacing_y = 1.0, 1.0
     if kind == "knit":
         spacing_x, spacing_y = structure["wale_mm"], structure["course_mm"]

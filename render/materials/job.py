@@ -255,7 +255,7 @@ def _blocks(rows: Any, place: str) -> dict[int, BlockTreatment]:
         where = f"{place}, block {shown(row.get('number'))}"
         index = whole(row, "number", where, 1, 512) - 1
         kind = text(row, "kind", where)
-        if kind not in _BLOCK_KEYS:
+        if not isinstance(kind, str) or kind not in _BLOCK_KEYS:
             raise InputError(f"{where}: kind is {' or '.join(_BLOCK_KEYS)}, not {shown(kind)}")
         check_keys(row, ("number", "kind", *_BLOCK_KEYS[kind]), where)
         if index in treatments:

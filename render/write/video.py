@@ -43,7 +43,10 @@ def film_format(path: str | os.PathLike[str]) -> str:
     """
     suffix = Path(path).suffix.lower()
     if suffix not in FORMATS:
-        raise UsageError(f"{Path(path).name!r} names no film: end it in .mp4, .webm, .gif or .png")
+        raise UsageError(
+            f"{Path(path).name!r} names no film: end it in .mp4, .webm, .gif or .png, "
+            "or name a storyboard with --sheet"
+        )
     if FORMATS[suffix] in CODECS:
         encoder_path()
     return FORMATS[suffix]

@@ -119,6 +119,7 @@ def test_storyboard(dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str
     [
         ([], 2, "nothing to make"),
         (["-o", "film.avi"], 2, "names no film"),
+        (["-o", "moments.jpg"], 2, "or name a storyboard with --sheet"),
         (["-o", "film.gif", "--seconds", "3", "--speed", "2"], 2, "give one of them"),
         (["-o", "film.gif", "--seconds", "1"], 2, "leave no time to sew"),
         (["-o", "film.gif", "--fps", "60"], 2, "--fps 60"),
