@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
+from render.apart import Apart
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -46,14 +48,22 @@ def mix_down(
     whole = np.floor(place)
     share, row = _f(place - whole), np.int64(whole) + rows // 2
     top, low = grid[min(max(row + above, 0), rows - 1)], grid[min(max(row + below, 0), rows - 1)]
-    # All but the ends are taken many at a time.
     begin, stop = min(max(-first_col, 0), len(line)), max(min(cols - first_col, len(line)), 0)
-    for k in range(begin, stop):
-        line[k] = mixed(top[first_col + k], low[first_col + k], share)
+    inside = slice(first_col + begin, first_col + stop)
+    mix_rows(top[inside], low[inside], share, line[begin:stop])
     for k in range(begin):
         line[k] = mixed(top[0], low[0], share)
     for k in range(max(stop, begin), len(line)):
         line[k] = mixed(top[cols - 1], low[cols - 1], share)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def mix_rows(
+    top: NDArray[np.float32], low: NDArray[np.float32], share: Any, line: NDArray[np.float32]
+) -> None:
+    """Fill `line` with what lies so far between two rows: counted from 0, cells are taken many at a time."""
+    for k in range(len(line)):
+        line[k] = mixed(top[k], low[k], share)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
