@@ -148,16 +148,14 @@ def refine(
     course: NDArray[np.float32], first: int, samples: int, wide: int, fine: NDArray[np.float32]
 ) -> None:
     """Fill in the course of a strand of so many samples, `FINE` places to each; columns are so `wide`."""
-    for k in range(samples):
+    for place in range(FINE * (samples - 1) + 1):
         # The last sample ends the stretch before it.
-        ends = k == samples - 1
-        here, begin = np.uintp(first + k - ends), _f(1.0) if ends else _f(0.0)
-        for m in range(1 if ends else FINE):
-            w, at = begin + _f(_i(m)) * _f(1.0 / FINE), np.uintp(FINE * k + m)
-            half = course_at(course, here, w, HALF_HEIGHT)
-            fine[at], fine[at + np.uintp(wide)] = course_at(course, here, w, HEIGHT) + half, half
-            fine[at + np.uintp(2 * wide)] = course_at(course, here, w, SLIMNESS)
-            fine[at + np.uintp(3 * wide)] = course_at(course, here, w, ASIDE)
+        k = min(place // FINE, samples - 2)
+        here, at, w = np.uintp(first + k), np.uintp(place), _f(_i(place - FINE * k)) * _f(1.0 / FINE)
+        half = course_at(course, here, w, HALF_HEIGHT)
+        fine[at], fine[at + np.uintp(wide)] = course_at(course, here, w, HEIGHT) + half, half
+        fine[at + np.uintp(2 * wide)] = course_at(course, here, w, SLIMNESS)
+        fine[at + np.uintp(3 * wide)] = course_at(course, here, w, ASIDE)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
