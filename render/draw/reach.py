@@ -85,7 +85,7 @@ def sky_open(
     for r in range(rows):
         for k in range(0, len(steps), AROUND):
             some, most = steps[k : k + AROUND], np.int16(np.rint(STEPS_PER_MM / per_mm[k]))
-            share = 1.0 / (most * len(taps))
+            share = 1.0 / (float(most) * len(taps))
             dome_row((r + halo) * wide + halo, cols, stands, some, most, share, out[0, r], out[1, r])
     return out
 
