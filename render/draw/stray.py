@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 LONGEST = 1.6  # times its usual length a fibre is at most, the shortest a quarter of that (estimate)
 MOST_MM = 1.0  # longer ones would begin beyond what is known around a part
+HALF_CELL_MM = 0.75  # no place of a square millimetre is farther from its middle
 PIECES = 6  # straight pieces of a fibre
 BENDS_RAD = 2.4  # along the whole fibre, either way, at most (estimate)
 DARKEST, LIGHTEST = (
@@ -80,7 +81,7 @@ def stray_over(
     high = np.ceil(corners.max(0) + MOST_MM).astype(np.int64)
     noted = np.zeros((rows, cols), np.int32)
     numbers = np.array([stray.per_mm2, stray.length_mm, stray.fibre_mm, window.px_per_mm, *first])
-    side = int(np.ceil(stray.reach_mm * window.px_per_mm * supersample)) + 1
+    side = int(np.ceil(max(stray.reach_mm, HALF_CELL_MM) * window.px_per_mm * supersample)) + 1
     near = near_thread(strand, side)
     cells = np.array([*low, *high])
     lay_stray(noted, strand, near, side, supersample, edge_px, axes, cells, numbers, seed & 0xFFFFFF)
@@ -172,13 +173,19 @@ def lay_stray(
     """Note share and light of the fibre that hides most of each pixel.
 
     Fibres that begin in no block that is `near` thread cannot reach any; blocks are so many sub-pixels a
-    `side`. `cells` are the whole millimetres of cloth in which fibres begin: left, top, right, bottom.
-    `numbers`: fibres a mm², length mm, thickness mm, pixels a mm, x and y of the first pixel's corner in mm.
+    `side`, no less than fibres are long and `HALF_CELL_MM`. `cells` are the whole millimetres of cloth in
+    which fibres begin: left, top, right, bottom. `numbers`: fibres a mm², length mm, thickness mm, pixels a
+    mm, x and y of the first pixel's corner in mm.
     """
-    per_mm = numbers[3]
+    per_mm, per_block = numbers[3], supersample / side
     xs, ys = np.empty(PIECES + 1), np.empty(PIECES + 1)
     for v in range(cells[1], cells[3]):
         for u in range(cells[0], cells[2]):
+            x = (axes[0, 0] * (u + 0.5) + axes[1, 0] * (v + 0.5) - numbers[4]) * per_mm
+            y = (axes[0, 1] * (u + 0.5) + axes[1, 1] * (v + 0.5) - numbers[5]) * per_mm
+            r, c = int(np.floor((y + edge_px) * per_block)), int(np.floor((x + edge_px) * per_block))
+            if not near[max(r - 1, 0) : max(r + 2, 0), max(c - 1, 0) : max(c + 2, 0)].any():
+                continue
             count = int(numbers[0] + lattice_unit(u, v, seed + 401))
             for n in range(count):
                 word = seed + 409 + 7 * n

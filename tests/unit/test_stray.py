@@ -88,7 +88,7 @@ def test_stray_fibres_match_their_twin(turned: bool) -> None:
     strand = np.where(rng.random((36, 40)) < 0.5, 2, -1).astype(np.int32)
     got, want = np.zeros((10, 12), np.int32), np.zeros((10, 12), np.int32)
     cells, numbers = np.array([-2, -2, 3, 3]), np.array([6.5, 0.4, 0.05, 14.0, -0.4, -0.3])
-    side = int(0.4 * 1.6 * 14 * 2) + 2
+    side = int(0.75 * 14 * 2) + 1
     lay_stray(got, strand, near_thread(strand, side), side, 2, 4, axes, cells, numbers, 11)
     naive.lay_stray(want, strand, 2, 4, axes, cells, numbers, 11)
     assert want.any()

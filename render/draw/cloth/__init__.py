@@ -27,6 +27,7 @@ __all__ = ["ClothLayer", "LitCloth", "lay_cloth", "light_cloth"]
 class LitCloth:
     """A lit, coloured cloth ready to be laid: the piece, its texels packed, the turn of design to cloth axes.
 
+    `mean_linear (3,)` is its colour in the mean as it is lit, white card = 1.
     `axes (2, 2)` takes design mm to cloth mm. `bed_mm` is how much higher its face stands for stitching to
     lie in, `glints` by how many times more a slope tells in its light than on matt card.
     """
@@ -34,13 +35,9 @@ class LitCloth:
     piece: Piece
     texels: Packed
     axes: NDArray[np.float64]
+    mean_linear: NDArray[np.float64]
     bed_mm: float = 0.0
     glints: float = 1.0
-
-    @property
-    def mean_linear(self) -> NDArray[np.float64]:
-        """Mean colour (3,) of the cloth as it is lit, white card = 1."""
-        return np.asarray(self.piece.texels[::4, ::4, :3].mean((0, 1), dtype=float))
 
 
 def light_cloth(
@@ -78,7 +75,8 @@ def light_cloth(
     axes = np.array([[c, s], [-s, c]])
     if mirrored:
         axes[0] = -axes[0]
-    return LitCloth(piece=piece, texels=packed(texels), axes=axes, bed_mm=fabric.bed_mm, glints=glints)
+    mean_linear = texels[::4, ::4, :3].mean((0, 1), dtype=float)
+    return LitCloth(piece, packed(texels), axes, mean_linear, fabric.bed_mm, glints)
 
 
 def lay_cloth(
