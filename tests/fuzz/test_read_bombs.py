@@ -159,7 +159,26 @@ def test_the_process_is_limited_and_stays_small() -> None:
             running.decode(reader, files.write(extension, files.rows(20_000)))
         soft = resource.prlimit(running.process.pid, resource.RLIMIT_AS)[0]
         assert soft == decoder.MEMORY_BYTES <= 300 * 2**20
-        assert 0 < resource.prlimit(running.process.pid, resource.RLIMIT_CPU)[0] < 10
+
+
+@needs_limits
+def test_each_file_has_its_own_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Together they take longer than one may."""
+    monkeypatch.setattr(decoder, "CPU_SECONDS", 1)
+    data, start = files.write("exp", files.rows(20_000)), processor_seconds()
+    with Decoder() as running:
+        served = 0
+        while _spent(running.process.pid) < 2.5:
+            assert running.decode("ExpReader", data).xy.shape[0] >= 20_000
+            served += 1
+    assert served > 5
+    assert processor_seconds() - start > 2.5
+
+
+def _spent(pid: int) -> float:
+    """Processor seconds of a process: the 12th and 13th field after the name in brackets (proc(5))."""
+    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 @needs_limits
