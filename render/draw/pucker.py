@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from render.apart import Apart
 from render.disk_cache import code_of, kept
 from render.draw import grain
 from render.draw.across import CELL_MM as MAP_MM
@@ -40,6 +41,7 @@ RIDGE_MM, NARROWEST_MM, WIDEST_MM = 1.5, 1.0, 3.0
 FLAT_MM = 0.36  # cloth pressed down so deep, as under closed stitching, has no ridges left (estimate)
 LONG = 4.0  # how far a ridge runs, of that (estimate)
 RUN_OUT = 1.4  # deviation of how it fades, of that (by eye)
+_f, _i = np.float32, np.int32
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,9 +85,9 @@ def pucker_of(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
     left, top, right, bottom = box_mm
     x = np.arange(left - AROUND_MM, right + AROUND_MM, CELL_MM)
     y = np.arange(top - AROUND_MM, bottom + AROUND_MM, CELL_MM)
-    at = np.meshgrid(
-        (y - move.origin_mm[1]) / move.cell_mm, (x - move.origin_mm[0]) / move.cell_mm, indexing="ij"
-    )
+    at = [
+        (places - origin) / move.cell_mm for places, origin in zip((y, x), move.origin_mm[::-1], strict=True)
+    ]
     beyond = np.maximum(_sampled(pressed, at) - move.buckles_at, 0.0)
     if not beyond.any():
         return None
@@ -101,10 +103,15 @@ def pucker_of(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
 
 
 def _sampled(values: Floats, at: Sequence[Floats]) -> Floats:
-    from scipy.ndimage import map_coordinates
-
-    smooth: Floats = map_coordinates(values, at, order=1, mode="nearest")
-    return smooth
+    """What lies between values at each of some rows and columns; beyond the edge what lies at it."""
+    for axis, places in enumerate(at):
+        last = values.shape[axis] - 1
+        inside = np.clip(places, 0.0, last)
+        cell = np.minimum(inside.astype(np.int64), last - 1)
+        share = np.expand_dims(inside - cell, 1 - axis)
+        low = values.take(cell, axis)
+        values = low + (values.take(cell + 1, axis) - low) * share
+    return values
 
 
 def _pressing(move: ClothMove) -> tuple[Floats, Floats]:
@@ -129,38 +136,61 @@ def _ridges(across: Floats, ridge_mm: float, seed: int) -> Floats:
     rows, cols = across.shape[1:]
     noise = hash_unit(np.arange(rows * cols), seed + 606).reshape(rows, cols) - 0.5
     noise = gaussian_filter(noise, ridge_mm / CELL_MM / 2)
-    run = np.ascontiguousarray(np.stack([across[1], -across[0]], -1))
-    total = drawn_out(noise, run, round(LONG * ridge_mm / 2 / CELL_MM))
+    run = np.stack([across[1], -across[0]]).astype(np.float32)
+    total = drawn_out(noise.astype(np.float32), run, round(LONG * ridge_mm / 2 / CELL_MM)).astype(np.float64)
     down, right = np.gradient(total, CELL_MM)
     even: Floats = total / max(float(np.sqrt((down**2 + right**2).mean())), 1e-9)
     return even
 
 
 @njit(cache=True, nogil=True)
-def drawn_out(noise: Floats, run: Floats, steps: int) -> Floats:
-    """Each place's noise plus that of so many steps along the field `run (rows, cols, 2)` either way."""
+def drawn_out(noise: NDArray[np.float32], run: NDArray[np.float32], steps: int) -> NDArray[np.float32]:
+    """Each place's noise plus that of so many steps along the field `run (2, rows, cols)`, down and right,
+    either way."""
     rows, cols = noise.shape
-    total = noise.copy()
+    total, flat, down, right = noise.copy(), noise.ravel(), run[0].ravel(), run[1].ravel()
+    walk = np.empty((4, cols), np.float32)
     for r in range(rows):
-        for c in range(cols):
-            for way in range(2):
-                down, right = (1.0 - 2.0 * way) * run[r, c, 0], (1.0 - 2.0 * way) * run[r, c, 1]
-                y, x = r + 0.0, c + 0.0
-                for _ in range(steps):
-                    y, x = y + down, x + right
-                    # Beyond the edge lies what lies at it.
-                    v, u = min(max(y, 0.0), rows - 1.0), min(max(x, 0.0), cols - 1.0)
-                    j, i = min(int(v), rows - 2), min(int(u), cols - 2)
-                    q, p = v - j, u - i
-                    top = noise[j, i] * (1.0 - p) + noise[j, i + 1] * p
-                    low = noise[j + 1, i] * (1.0 - p) + noise[j + 1, i + 1] * p
-                    total[r, c] += top * (1.0 - q) + low * q
-                    # Keep going the same way: the direction of a ridge has no sign of its own.
-                    near_y, near_x = int(v + 0.5), int(u + 0.5)
-                    turned_down, turned_right = run[near_y, near_x, 0], run[near_y, near_x, 1]
-                    back = -1.0 if turned_down * down + turned_right * right < 0.0 else 1.0
-                    down, right = back * turned_down, back * turned_right
+        for way in range(2):
+            go = np.float32(1 - 2 * way)
+            for c in range(cols):
+                walk[0, c], walk[1, c] = np.float32(r), np.float32(c)
+                walk[2, c], walk[3, c] = go * run[0, r, c], go * run[1, r, c]
+            for _ in range(steps):
+                step_on(walk[0], walk[1], walk[2], walk[3], flat, down, right, rows, total[r])
     return total
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def step_on(
+    y: NDArray[np.float32],
+    x: NDArray[np.float32],
+    down: NDArray[np.float32],
+    right: NDArray[np.float32],
+    noise: NDArray[np.float32],
+    run_down: NDArray[np.float32],
+    run_right: NDArray[np.float32],
+    rows: int,
+    total: NDArray[np.float32],
+) -> None:
+    """Take a row's places one step on along the field, and add the noise there to their `total`."""
+    cols = len(total)
+    for c in range(cols):
+        y[c], x[c] = y[c] + down[c], x[c] + right[c]
+        # Beyond the edge lies what lies at it.
+        v = min(max(y[c], _f(0.0)), _f(_i(rows - 1)))
+        u = min(max(x[c], _f(0.0)), _f(_i(cols - 1)))
+        j, i = min(_i(v), _i(rows - 2)), min(_i(u), _i(cols - 2))
+        q, p, at = v - _f(j), u - _f(i), np.uintp(j * _i(cols) + i)
+        below = at + np.uintp(cols)
+        top = noise[at] + (noise[at + np.uintp(1)] - noise[at]) * p
+        low = noise[below] + (noise[below + np.uintp(1)] - noise[below]) * p
+        total[c] += top + (low - top) * q
+        # Keep going the same way: the direction of a ridge has no sign of its own.
+        near = np.uintp(_i(v + _f(0.5)) * _i(cols) + _i(u + _f(0.5)))
+        turned_down, turned_right = run_down[near], run_right[near]
+        back = _f(-1.0) if turned_down * down[c] + turned_right * right[c] < _f(0.0) else _f(1.0)
+        down[c], right[c] = back * turned_down, back * turned_right
 
 
 def held_down(pucker: Pucker, dimple_mm: NDArray[np.float32], anchor_mm: tuple[float, float]) -> Pucker:

@@ -74,13 +74,12 @@ def kept_width(strands: Any, i: int, place_mm: float, length_mm: float, c: Any) 
     return kept
 
 
-def drawn_out(noise: NDArray[np.float64], run: NDArray[np.float64], steps: int) -> NDArray[np.float64]:
+def drawn_out(noise: NDArray[Any], run: NDArray[Any], steps: int) -> NDArray[np.float64]:
     """Noise added up along the lines of a field that has no sign, all places at once."""
-    total = noise.copy()
-    field = [run[..., 0], run[..., 1]]
+    total, field = noise.astype(float), run.astype(float)
     grid = np.stack(np.meshgrid(*(np.arange(n) for n in noise.shape), indexing="ij")).astype(float)
     for way in (1.0, -1.0):
-        at, heading = grid.copy(), way * np.stack(field)
+        at, heading = grid.copy(), way * field
         for _ in range(steps):
             at += heading
             total += map_coordinates(noise, at, order=1, mode="nearest")

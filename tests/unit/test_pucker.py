@@ -113,10 +113,11 @@ def test_a_plane_slope_is_lit_by_lamberts_law() -> None:
 def test_ridges_are_drawn_out_along_the_field() -> None:
     rng = np.random.default_rng(3)
     angle = rng.uniform(0, np.pi) + np.cumsum(rng.normal(0, 0.02, (40, 46)), axis=1)
-    run = np.stack([np.sin(angle), np.cos(angle)], -1)
-    run[10:20] *= -1.0  # a direction without sign
-    noise = rng.normal(size=angle.shape)
-    assert drawn_out(noise, run, 6) == pytest.approx(naive.drawn_out(noise, run, 6), abs=1e-9)
+    run = np.stack([np.sin(angle), np.cos(angle)]).astype(np.float32)
+    run[:, 10:20] *= -1.0  # a direction without sign
+    noise = rng.normal(size=angle.shape).astype(np.float32)
+    # In single precision a place comes to lie some 1e-5 cells elsewhere, and white noise is steep.
+    assert drawn_out(noise, run, 6) == pytest.approx(naive.drawn_out(noise, run, 6), abs=5e-4)
 
 
 def test_ridges_are_held_down_as_another_library_has_it() -> None:
