@@ -26,10 +26,17 @@ UNIT = 1.0 / 16384.0  # one step of the samples
 # Cells of noise around (half a turn, after which it repeats) and along (the whole texture): filaments run
 # nearly along the thread, so they are long along it and narrow across.
 STREAK_CELLS = (8, 35)
-HAIR_CELLS = (22, 24)
-FINE_HAIR_CELLS = (50, 30)
 FUZZ_CELLS = (13, 160)
-HAIR_WEIGHT, FINE_HAIR_WEIGHT = 0.7, 1.0
+# Filaments side by side on the half of a thread that is seen: 0.02 mm each, as 40 a ply of 40 wt rayon have.
+SIDE_BY_SIDE = 17
+# Half a filament's width, of the room it has: they lie closely, and each is brightest along its middle by so
+# much more than at its sides, which are so round in the mean.
+HALF_FILAMENT, ROUND, ROUND_MEAN = 0.68, 1.6, 0.75
+# Each has a lightness of its own, wanders from its place by so much of that room, and lies higher or lower
+# than its neighbours, over so many stretches of the texture; a few go astray, across others (estimates).
+OWN_TONE, TONE_STRETCHES = 0.6, 18
+WANDER_ROOM, WANDER_STRETCHES = 0.3, 18
+LIES_HIGHER, ASTRAY_SHARE, ASTRAY_ROOM = 0.4, 0.12, 1.3
 USUAL_HALF_WIDTH_MM = 0.11  # of threads in a satin
 WORD = 0x51A3
 
@@ -57,7 +64,7 @@ def filaments(sub_px_per_mm: float) -> NDArray[np.int16]:
     from scipy.ndimage import gaussian_filter1d
 
     texture = np.zeros((ROWS, COLS, 4), np.int16)
-    fill_filaments(texture, HAIR_WEIGHT, FINE_HAIR_WEIGHT)
+    fill_filaments(texture)
     # On top of a thread a radian is half its width; a box has the deviation width / sqrt(12).
     box = COLS / np.pi / (USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2)
     blurred = gaussian_filter1d(texture.astype(np.float32), box / 12**0.5, axis=1, mode="wrap")
@@ -72,8 +79,8 @@ def packed_filaments(texture: NDArray[np.int16]) -> NDArray[np.int32]:
 
 
 @njit(cache=True, nogil=True)
-def fill_filaments(texture: NDArray[np.int16], hair: float, fine_hair: float) -> None:
-    """Fill the texture; `hair` and `fine_hair` are the weights of the two octaves."""
+def fill_filaments(texture: NDArray[np.int16]) -> None:
+    """Fill the texture, sharp."""
     rows, cols = texture.shape[:2]
     for r in range(rows):
         y = r / rows
@@ -81,14 +88,31 @@ def fill_filaments(texture: NDArray[np.int16], hair: float, fine_hair: float) ->
             x = c / cols
             streak = _noise(x, y, STREAK_CELLS, WORD)
             fuzz = _noise(x, y, FUZZ_CELLS, WORD + 151)
-            strand = 0.0
-            if hair > 0.0:
-                strand += hair * _noise(x, y, HAIR_CELLS, WORD + 77)
-            if fine_hair > 0.0:
-                strand += fine_hair * _noise(x, y, FINE_HAIR_CELLS, WORD + 59)
             texture[r, c, STREAK] = np.rint(streak / UNIT)
-            texture[r, c, HAIR] = np.rint(strand / UNIT)
+            texture[r, c, HAIR] = np.rint(_highest_filament(x, y) / UNIT)
             texture[r, c, FUZZ] = np.rint(fuzz / UNIT)
+
+
+@njit(cache=True, nogil=True)
+def _highest_filament(x: float, y: float) -> float:
+    """How much lighter than the mean the filament is that lies highest at a place."""
+    nearest = int(x * SIDE_BY_SIDE)
+    highest, light = -np.inf, 0.0
+    for k in range(nearest - 3, nearest + 4):
+        name = k % SIDE_BY_SIDE
+        own = name / SIDE_BY_SIDE
+        astray = lattice_unit(name, 0, WORD + 31) < ASTRAY_SHARE
+        room = ASTRAY_ROOM if astray else WANDER_ROOM
+        aside = room * _noise(own, y, (SIDE_BY_SIDE, WANDER_STRETCHES), WORD + 77)
+        off = (x * SIDE_BY_SIDE - k - 0.5 - aside) / HALF_FILAMENT
+        if abs(off) < 1.0:
+            level = _noise(own, y, (SIDE_BY_SIDE, WANDER_STRETCHES), WORD + 59)
+            top = np.sqrt(1.0 - off * off) + LIES_HIGHER * (level + astray)
+            if top > highest:
+                tone = _noise(own, y, (SIDE_BY_SIDE, TONE_STRETCHES), WORD + 23)
+                highest, light = top, ROUND * (1.0 - off * off - ROUND_MEAN) + OWN_TONE * tone
+    # Between filaments that have parted lies shade.
+    return light if highest > -np.inf else -ROUND * ROUND_MEAN
 
 
 @njit(cache=True, nogil=True, inline="always")

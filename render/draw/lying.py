@@ -99,9 +99,12 @@ def lie(
         over = min(max(places[TILTED + j] * slim * _f(1.0 / CAP), -ONE), ONE)
         places[ACROSS + j], places[TILTED + j] = v, over * abs(over) * _f(END_TILT_DEG)
         names[STEP + j] = round_step(v)
-        # At least this strand lies there, if not all that the map knows.
-        own = _f(2.0) * course_at(profile, here, w, HALF_HEIGHT) * np.sqrt(ONE - v * v)
-        places[THICK + j] = min(max(own, places[THICK + j]) * _f(PER_MM), _f(STEPS - 1.001))
+        # The map spreads out what lies there: of this strand it knows no more than the mean. Light spreads in
+        # it, too: half of what it meets is what lies at the place, half is the mean.
+        half = course_at(profile, here, w, HALF_HEIGHT)
+        below = max(places[THICK + j] - _f(np.pi / 2.0) * half, NONE)
+        own = half * (np.sqrt(ONE - v * v) + _f(np.pi / 4.0))
+        places[THICK + j] = min((own + below) * _f(PER_MM), _f(STEPS - 1.001))
     for j in range(count):
         u, here, k = np.uintp(names[NAME + j]), np.uintp(names[HERE + j]), places[ALONG + j]
         around, facing = around_at(names[STEP + j], places[ACROSS + j])

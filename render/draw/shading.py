@@ -262,9 +262,13 @@ def shadow_taps(
     flat = max(float(np.hypot(x, y)), 1e-6)
     distance = SHADOW_FIRST_MM * SHADOW_GROWTH ** np.arange(SHADOW_STEPS)
     taps = np.rint(distance[:, None] * px_per_mm * np.array([y, x]) / flat).astype(np.int64)
-    # A round lamp `size` wide fades a shadow's edge over distance x size / sin^2(elevation).
-    fade = distance * 2.0 * np.tan(np.deg2rad(max(size_deg, 2.0)) / 2) / max(z, 0.1) ** 2 + SHADOW_SOFT_MM
-    return taps, np.stack([distance * z / flat + fade * 0.5, fade], 1)
+    # A shadow's edge lies where its ray meets the lamp's middle. A round lamp `size` wide fades it over
+    # distance x size / sin^2(elevation), where a straight ramp stands for the disc that has its variance:
+    # 0.87 as wide. Level ground is not shaded.
+    wide = 3.0**0.5 * np.tan(np.deg2rad(max(size_deg, 2.0)) / 2)
+    climb = distance * z / flat
+    fade = np.minimum(distance * wide / max(z, 0.1) ** 2, 2.0 * climb) + SHADOW_SOFT_MM
+    return taps, np.stack([climb + 0.5 * SHADOW_SOFT_MM, fade], 1)
 
 
 def sky_taps(px_per_mm: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:

@@ -28,11 +28,11 @@ FULL_TURN = AZIMUTH_STEPS * AZIMUTH_UNIT
 # How far a ply's roundness turns the surface.
 PLY_ROLL_DEG = 11.0
 # The valley between two plies: how much light it loses at its bottom, half its width as a share of half a
-# ply's, and by what share it is deeper where plies lie close (close photographs of thread, estimates).
-VALLEY_DEPTH, VALLEY_WIDE, VALLEY_UNEVEN = 0.32, 0.13, 0.6
+# ply's, and by what share it is deeper where plies lie close (estimates; path-traced ones are shallower).
+VALLEY_DEPTH, VALLEY_WIDE, VALLEY_UNEVEN = 0.12, 0.13, 0.6
 LEAST_GLINT = -0.9  # of single filaments and of valleys, before it is sharpened
 EVERY, GOLDEN = 4, 0.5 * (5**0.5 - 1.0)  # rows of filaments from one that is looked at to the next; odd
-CROWN = 0.30  # by how much more the crown of a ply shines than the ply does in the mean (estimate)
+CROWN = 0.15  # by how much more the crown of a ply shines than the ply does in the mean (estimate)
 TOP_ROUND = 0.28  # of a round thread's, the turn of a flattened one's top across it (as path-traced)
 # Filaments turn back within their ply, so they follow this share of its turns about the thread: what the path
 # tracer's filaments on the outside do.
@@ -46,9 +46,9 @@ ROUND = np.stack([np.arcsin(_V) / np.pi, np.rad2deg(np.arctan(TOP_ROUND * _V / n
 ROUND = ROUND.astype(np.float32)
 # Turns of the foil of metallic thread, by how many they run ahead and behind over a millimetre (estimates).
 WOUND_PER_MM, WOUND_WANDER = 2.6, 0.4
-# Darkening towards a thread's sides, where fewer filaments lie behind each other: as path-traced threads of
-# tests/reference show it.
-EDGE_DARK = 0.31
+# Darkening towards a thread's sides beyond that they are thin: as path-traced threads of tests/reference show
+# it, drawn with what lies there and with the shadows they have.
+EDGE_DARK = 0.2
 # Of the turn of filaments about the thread: on its top they run askew, more in the middle than at the sides,
 # and they climb on one side and sink on the other (as those that are path-traced lie).
 ASKEW, ASKEW_SIDES, CLIMB = 1.43, 1.29, 0.45

@@ -192,18 +192,35 @@ def round_noise(x: float, y: float, cells: tuple[int, int], word: int) -> float:
     return 2 * (rows[0] + (rows[1] - rows[0]) * w) - 1
 
 
+def highest_filament(x: float, y: float, c: Any) -> float:
+    """How light the filament is that lies highest at a place of the texture."""
+    lying = [(-math.inf, -c.ROUND * c.ROUND_MEAN)]
+    for k in range(math.floor(x * c.SIDE_BY_SIDE) - 3, math.floor(x * c.SIDE_BY_SIDE) + 4):
+        name = k % c.SIDE_BY_SIDE
+
+        def along(stretches: int, word: int, name: int = name) -> float:
+            return round_noise(name / c.SIDE_BY_SIDE, y, (c.SIDE_BY_SIDE, stretches), c.WORD + word)
+
+        astray = lattice(name, 0, c.WORD + 31) < c.ASTRAY_SHARE
+        aside = (c.ASTRAY_ROOM if astray else c.WANDER_ROOM) * along(c.WANDER_STRETCHES, 77)
+        round_ = 1 - ((x * c.SIDE_BY_SIDE - k - 0.5 - aside) / c.HALF_FILAMENT) ** 2
+        if round_ > 0:
+            top = math.sqrt(round_) + c.LIES_HIGHER * (along(c.WANDER_STRETCHES, 59) + astray)
+            light = c.ROUND * (round_ - c.ROUND_MEAN) + c.OWN_TONE * along(c.TONE_STRETCHES, 23)
+            lying.append((top, light))
+    return max(lying)[1]
+
+
 def filaments(row: int, col: int, sub_px_per_mm: float, c: Any) -> NDArray[np.float64]:
     """Streak, hair and stray fibre of one sample of the texture, a Gaussian's mean across the thread."""
 
     def sharp(k: int) -> list[float]:
         x = k % c.COLS / c.COLS
-        hair = c.HAIR_WEIGHT * round_noise(x, row / c.ROWS, c.HAIR_CELLS, c.WORD + 77)
-        hair += c.FINE_HAIR_WEIGHT * round_noise(x, row / c.ROWS, c.FINE_HAIR_CELLS, c.WORD + 59)
         others = [
             round_noise(x, row / c.ROWS, *by)
             for by in ((c.STREAK_CELLS, c.WORD), (c.FUZZ_CELLS, c.WORD + 151))
         ]
-        return [others[0], hair, others[1]]
+        return [others[0], highest_filament(x, row / c.ROWS, c), others[1]]
 
     sigma = c.COLS / math.pi / (c.USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2) / math.sqrt(12)
     away = np.arange(-int(4 * sigma + 0.5), int(4 * sigma + 0.5) + 1)
@@ -257,9 +274,9 @@ def thread_radiance(
 ) -> NDArray[np.float64]:
     """Radiance of one point of a strand, `over` its end by that share of its round end, seen in a pixel so
     wide; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 14 values of the sheen table there,
-    `shown(chord_mm)` what shows of it where its own chord is so long, `texture (rows, cols, 3)` is that of
-    the filaments, of which the strand shows the rows from `first_row` on, `mean_glint` that of
-    theirs."""
+    `shown(chord_mm, usual_mm)` what shows of it where its own chord is so long, of such a mean;
+    `texture (rows, cols, 3)` is that of the filaments, of which it shows the rows from `first_row` on,
+    `mean_glint` that of theirs."""
     c = constants
     *albedo, gloss, flake, fuzz = dye
     v = float(np.clip(across, -0.999, 0.999))
@@ -302,7 +319,8 @@ def thread_radiance(
     key_in, sky_in = bounced(lit, sky, 0.75 * albedo)
     dyed_key, dyed_rest = (np.where(albedo < 1, albedo**depth, albedo) for depth in values[12:])
     body = (dyed_key * volume_key * key_in + dyed_rest * volume_rest * sky_in) * sides
-    body = body * shown(2 * here[c.HALF_HEIGHT] * math.sqrt(1 - v * v))
+    usual = 2 * here[c.HALF_HEIGHT] * math.pi / 4
+    body = body * shown((2 * here[c.HALF_HEIGHT] * math.sqrt(1 - v * v) + usual) / 2, usual)
     crown = c.CROWN * (1 - 3 * ply**2) * (1 + streak)
     glint = 1 + 0.7 * max(hair + crown / 0.7, c.LEAST_GLINT)
     glint = (glint + sparkle * (glint**3 - glint)) / mean_glint

@@ -191,11 +191,12 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
 
 
 def _shown(shown: NDArray[np.float32], around_mm: float):  # type: ignore[no-untyped-def]
-    """What shows of a thread by its own chord, if so much is known to lie there."""
+    """What shows of a thread by its own chord and by what is known to lie there beyond its mean."""
     at_mm = np.arange(thickness.STEPS) / thickness.PER_MM
 
-    def look_up(chord_mm: float) -> NDArray[np.float64]:
-        return np.array([np.interp(max(chord_mm, around_mm), at_mm, column) for column in shown.T])
+    def look_up(chord_mm: float, usual_mm: float) -> NDArray[np.float64]:
+        deep = chord_mm + max(around_mm - usual_mm, 0.0)
+        return np.array([np.interp(deep, at_mm, column) for column in shown.T])
 
     return look_up
 
