@@ -11,7 +11,7 @@ from render.draw.across import CELL_MM
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.cloth.lattice import reached_mm
 from render.draw.dimples import PIT_MM
-from render.draw.film import film_over
+from render.draw.film import film_over, mirrors
 from render.draw.laid import map_shape
 from render.draw.outline import inside, scan
 from render.draw.pucker import Pucker, cached_pucker
@@ -51,7 +51,8 @@ class Piece:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ground:
-    """Cloth, the pieces laid on it in order, and whether a topping film lies over all.
+    """Cloth, the pieces laid on it in order, and how a topping `film` over all mirrors the lamp, None where
+    there is none.
 
     `move` is how the stitching has drawn the cloth together, None while it lies still, and
     `pucker` the ridges that it raises; `pile_mm` is how far its pile stands above stitching in it;
@@ -62,7 +63,7 @@ class Ground:
 
     cloth: LitCloth
     pieces: tuple[Piece, ...]
-    film: bool
+    film: NDArray[np.float64] | None
     hidden: NDArray[np.bool_]
     seed: int
     move: ClothMove | None = None
@@ -140,7 +141,7 @@ def ground_for(
         for one in sewn.plan.objects
         if one.kind == "satin" and one.colour_block in foamed
     )
-    film = job.topped and job.finish == "off-machine"
+    film = mirrors(job.light) if job.topped and job.finish == "off-machine" else None
     pucker = None if sewn.cloth is None else cached_pucker(sewn.cloth, sewn.plan.box_mm, job.seed)
     cloth = lit(job.fabric, job.fabric_colour_srgb, cloth_per_mm or px_per_mm)
     open_ = job.fabric.structure.get("kind") not in {"pile", "terry"}
@@ -186,7 +187,7 @@ def lay_ground(
     if ground.move is not None:
         moved = seen_move(ground.move, *(reached_mm(at) for at in _places(window, rect)))
     layer = _lay(ground.cloth, window, rect, moved, wanted)
-    if not ground.pieces and not ground.film:
+    if not ground.pieces and ground.film is None:
         return layer
     light, height = layer.radiance_linear.copy(), layer.height_mm.copy()
     for piece in ground.pieces:
@@ -196,9 +197,9 @@ def lay_ground(
         laid = _lay(piece.cloth, window, rect, moved, wanted)
         light += share[..., None] * (laid.radiance_linear - light)
         height += share * (laid.height_mm + piece.height_mm - height)
-    if ground.film:
+    if ground.film is not None:
         x, y = _places(window, rect)
-        light = film_over(light, x, y, ground.seed)
+        light = film_over(light, x, y, ground.seed, ground.film)
     return ClothLayer(light, height)
 
 

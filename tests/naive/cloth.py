@@ -21,8 +21,10 @@ def inside(outline: NDArray[np.float64], point: NDArray[np.float64]) -> bool:
     return crossings % 2 == 1
 
 
-def film_over(light: NDArray[np.float64], x: float, y: float, seed: int, c: Any) -> NDArray[np.float64]:
-    """The cloth's light through a crinkled film at one point."""
+def film_over(
+    light: NDArray[np.float64], x: float, y: float, seed: int, lamp_deg: float, c: Any
+) -> NDArray[np.float64]:
+    """The cloth's light through a crinkled film at one point, with a lamp at this azimuth."""
 
     def creased(x: float, y: float) -> tuple[float, float]:
         bend = 0.6 * noise2(0.11 * x, 0.11 * y, seed + 5)
@@ -34,7 +36,10 @@ def film_over(light: NDArray[np.float64], x: float, y: float, seed: int, c: Any)
         return float(np.dot(creased(x, y), (c.COARSE_MM, c.FINE_MM)))
 
     slope = np.array([height(x + c.STEP_MM, y), height(x, y + c.STEP_MM)]) - height(x, y)
-    gloss = c.GLOSS * np.exp(-0.5 * (((slope / c.STEP_MM - c.MIRROR) / c.WIDE) ** 2).sum())
+    # It faces the lamp where it falls towards it.
+    facing = -c.MIRROR * np.exp(1j * np.pi * lamp_deg / 180)
+    off = slope / c.STEP_MM - (facing.real, facing.imag)
+    gloss = c.GLOSS * np.exp(-0.5 * ((off / c.WIDE) ** 2).sum())
     near = np.clip(1 - c.CREASED * np.array(creased(x, y)), 0, None) @ [1.0, 0.6]
     return np.asarray(light * c.CLEAR + c.VEIL + gloss + c.CREASE * min(near, 1.0))
 

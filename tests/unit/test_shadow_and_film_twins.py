@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import naive
 import numpy as np
 import pytest
@@ -182,11 +184,18 @@ def test_an_outline_is_filled_by_the_even_odd_rule() -> None:
         assert (scan(outline, x, y).ravel() == expected).all()
 
 
-def test_film_matches() -> None:
+@pytest.mark.parametrize("lamp_deg", [225.0, 300.0])
+def test_film_matches(lamp_deg: float) -> None:
+    lamp = replace(samples.JOB.light.lamps[0], azimuth_deg=lamp_deg)
+    mirrors = film.mirrors(replace(samples.JOB.light, lamps=(lamp,)))
     light = np.random.default_rng(10).random((9, 11, 3), np.float32)
     x, y = np.linspace(-8, 9, 11), np.linspace(-7, 5, 9)
-    got = film.film_over(light, x, y, 4)
+    got = film.film_over(light, x, y, 4, mirrors)
     for r in range(9):
         for c in range(11):
-            expected = naive.film_over(light[r, c], x[c], y[r], 4, film)
+            expected = naive.film_over(light[r, c], x[c], y[r], 4, lamp_deg, film)
             assert got[r, c] == pytest.approx(expected, abs=1e-6)
+
+
+def test_film_mirrors_no_lamp_where_none_is() -> None:
+    assert (film.mirrors(replace(samples.JOB.light, lamps=())) == 0.0).all()
