@@ -41,7 +41,6 @@ from render.draw.surface import (
     SPARKLE,
     THREAD,
     TONE,
-    VALLEY_DEPTH,
     VALLEY_WIDE,
     WANDER,
     WHOLES,
@@ -117,6 +116,7 @@ def shading_for(
     fibres = [lobes[t.shines_as] for t in threads]
     if len(threads):
         numbers[:, WANDER] += np.array([f.lean_deg for f in fibres], np.float32)[strands.thread]
+        numbers[:, DEEP] *= np.array([f.valley for f in fibres], np.float32)[strands.thread]
         sparkle = [f.sparkle for f in fibres]
         means = {one: mean_glint(texture, one) for one in set(sparkle)}
         numbers[:, SPARKLE] = np.array(sparkle, np.float32)[strands.thread]
@@ -157,7 +157,7 @@ def strand_numbers(
     numbers[:, [RIGHT, DOWN]] = pixel_strands.run[:, :2]
     numbers[:, PER_PX] = last / np.maximum(pixel_strands.run[:, 2], 1e-9)
     wide = _valley_wide(strands, pixel_strands.px_per_mm)
-    numbers[:, SLIM], numbers[:, DEEP] = 1.0 / wide, VALLEY_DEPTH * VALLEY_WIDE / wide
+    numbers[:, SLIM], numbers[:, DEEP] = 1.0 / wide, VALLEY_WIDE / wide
     numbers[:, LAST] = last * (1.0 - 1e-6)
     numbers[:, PER_SAMPLE] = length / last * PER_MM
     numbers[:, TONE] = 0.05 * ((grain >> 8 & 255) / 255.0 - 0.5)

@@ -25,6 +25,7 @@ LONGEST = 1.6  # times its usual length a fibre is at most, the shortest a quart
 MOST_MM = 1.0  # longer ones would begin beyond what is known around a part
 HALF_CELL_MM = 0.75  # no place of a square millimetre is farther from its middle
 PIECES = 6  # straight pieces of a fibre
+TAPERS = 0.7  # by such a share thinner at its end (estimate)
 BENDS_RAD = 2.4  # along the whole fibre, either way, at most (estimate)
 DARKEST, LIGHTEST = (
     0.75,
@@ -212,7 +213,8 @@ def lay_stray(
                     continue
                 light = int(LIGHTS * lattice_unit(u, v, word + 5))
                 for k in range(PIECES):
-                    note_piece(noted, xs[k : k + 2], ys[k : k + 2], numbers[2] * per_mm, light)
+                    wide = numbers[2] * per_mm * (1.0 - TAPERS * k / (PIECES - 1))
+                    note_piece(noted, xs[k : k + 2], ys[k : k + 2], wide, light)
 
 
 @njit(cache=True, nogil=True)

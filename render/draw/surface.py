@@ -27,9 +27,9 @@ AZIMUTH_UNIT = 1 << AZIMUTH_BITS
 FULL_TURN = AZIMUTH_STEPS * AZIMUTH_UNIT
 # How far a ply's roundness turns the surface.
 PLY_ROLL_DEG = 11.0
-# The valley between two plies: how much light it loses at its bottom, half its width as a share of half a
-# ply's, and by what share it is deeper where plies lie close (estimates; path-traced ones are shallower).
-VALLEY_DEPTH, VALLEY_WIDE, VALLEY_UNEVEN = 0.12, 0.13, 0.6
+# The valley between two plies: half its width as a share of half a ply's, and by what share it is deeper
+# where plies lie close (estimates).
+VALLEY_WIDE, VALLEY_UNEVEN = 0.13, 0.6
 LEAST_GLINT = -0.9  # of single filaments and of valleys, before it is sharpened
 EVERY, GOLDEN = 4, 0.5 * (5**0.5 - 1.0)  # rows of filaments from one that is looked at to the next; odd
 CROWN = 0.15  # by how much more the crown of a ply shines than the ply does in the mean (estimate)

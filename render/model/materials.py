@@ -94,7 +94,8 @@ class FibreLobes:
     [0, 1] add a foil's facets and loose fibres. Of the photons that a fluorescent dye takes in,
     `emission_yield` comes back at longer waves. `scatter_per_mm` (Kubelka and Munk's S) is how soon thread
     hides what it lies on. `sparkle` in [0, 1] is how far flat sides of filaments sharpen the glints of single
-    ones, which shine no more in the mean.
+    ones, which shine no more in the mean. `valley` is the share of its light that a thread loses at the
+    bottom between two plies.
     """
 
     index: float
@@ -120,6 +121,7 @@ class FibreLobes:
     emission_yield: float = 0.0
     scatter_per_mm: float = 100.0
     sparkle: float = 0.0
+    valley: float = 0.12
 
 
 @dataclass(frozen=True, slots=True)

@@ -188,7 +188,6 @@ def lay_stray(
 ) -> None:
     """Loose fibres over thread: each a chain of six pieces from where cloth is seen, told by distances."""
     per_mm2, length, wide_mm, per_mm = numbers[:4]
-    wide = wide_mm * per_mm
 
     def seen(place: Any) -> int:
         col, row = (math.floor((value + edge) * sub) for value in place)
@@ -206,7 +205,8 @@ def lay_stray(
             return
         for row, col in np.ndindex(noted.shape):
             middle = np.array([col + 0.5, row + 0.5])
-            for one, two in itertools.pairwise(chain):
+            for k, (one, two) in enumerate(itertools.pairwise(chain)):
+                wide = wide_mm * per_mm * (1 - 0.7 * k / 5)
                 run = two - one
                 along = min(max(float((middle - one) @ run / (run @ run)), 0), 1)
                 away = math.dist(middle, one + along * run)

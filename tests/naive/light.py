@@ -270,13 +270,14 @@ def thread_radiance(
     texture: NDArray[np.float64],
     sparkle: float,
     mean_glint: float,
+    valley_depth: float,
     constants: Any,
 ) -> NDArray[np.float64]:
     """Radiance of one point of a strand, `over` its end by that share of its round end, seen in a pixel so
     wide; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 14 values of the sheen table there,
     `shown(chord_mm, usual_mm)` what shows of it where its own chord is so long, of such a mean;
     `texture (rows, cols, 3)` is that of the filaments, of which it shows the rows from `first_row` on,
-    `mean_glint` that of theirs."""
+    `mean_glint` that of theirs; a valley between plies loses `valley_depth` of its light."""
     c = constants
     *albedo, gloss, flake, fuzz = dye
     v = float(np.clip(across, -0.999, 0.999))
@@ -294,7 +295,7 @@ def thread_radiance(
     streak, hair, stray = (np.interp(turn, range(c.COLS), rows[:, k], period=c.COLS) for k in range(3))
     tone = 1 + c.STREAK_TONE * streak + c.HAIR_TONE * hair + 0.05 * ((word // 256) % 256 / 255 - 0.5)
     wide = math.hypot(c.VALLEY_WIDE, 0.75 * pixel_mm / (math.pi / 2 * half_width_mm))
-    deep = c.VALLEY_DEPTH * c.VALLEY_WIDE / wide * (1 + c.VALLEY_UNEVEN * streak)
+    deep = valley_depth * c.VALLEY_WIDE / wide * (1 + c.VALLEY_UNEVEN * streak)
     valley = deep / (1 + ((1 - abs(ply)) / wide) ** 2) ** 2
     groove = (1 - valley * (1 - 0.6 * v**2)) * here[c.HOLE] * (1 - c.EDGE_DARK * v**4)
     askew = ((word // 65536) % 256 / 255 - 0.5) * 3

@@ -46,6 +46,7 @@ KIND = "rayon"
 # How strongly threads of those filaments scatter, Kubelka and Munk's S a mm: what a path-traced dome shows of
 # patches of 0.09 to 0.57 mm of thread on black and on pale ground (`python -m tests.reference.layers`).
 SCATTER = {"rayon": 6.8, "trilobal-polyester": 8.1, "matte-polyester": 15.3}
+VALLEY = 0.12  # between plies, of their light: chosen by the three scenes
 PRESSED = PLY_AREA / (PLY_AXES[0] * PLY_AXES[1])  # as many more filaments lie in a section that plies fill
 GROUND = 0.18  # a matt grey card, as photographers use it
 # A soft box at the upper left, wide enough that its light is gathered without much noise.
@@ -200,9 +201,9 @@ def _table(fibre: FibreLobes, light: Light) -> SheenTable:
 
 
 def traced_fibres(filling: float = 1.0) -> dict[str, FibreLobes]:
-    """The kinds of thread, as clear and as round as their filaments are traced: thread in use is less so."""
-    fibres = load_fibres()
-    return {k: replace(fibres[k], scatter_per_mm=filling * SCATTER[k], sparkle=0.0) for k in SCATTER}
+    """The kinds of thread, their filaments as clear, round and close as traced: thread in use is less so."""
+    fibres, traced = load_fibres(), {"sparkle": 0.0, "valley": VALLEY}
+    return {k: replace(fibres[k], scatter_per_mm=filling * SCATTER[k], **traced) for k in SCATTER}
 
 
 def drawn(strands: Strands, stack: Stack, albedo: tuple[float, float, float]) -> Floats:

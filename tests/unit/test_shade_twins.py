@@ -30,6 +30,7 @@ from render.materials.fibres import load_fibres
 
 FIBRES = load_fibres()
 SPARKLE = 0.8
+VALLEY = 0.3
 
 
 @pytest.mark.parametrize("twist", [1.0, -1.0])
@@ -118,6 +119,7 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
     in_pixels = SimpleNamespace(first=first, run=run, px_per_mm=30.0)
     numbers, wholes = shading.strand_numbers(laid, in_pixels, 1.0)
     numbers[:, surface.SPARKLE], numbers[:, surface.GLINT] = SPARKLE, 1 / surface.mean_glint(texture, SPARKLE)
+    numbers[:, surface.DEEP] *= VALLEY
     fibre = FIBRES[kind]
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, sheen.COLUMNS), np.float32)
     key_linear = np.array([1.2, 1.0, 0.8])
@@ -179,6 +181,7 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
             texture=texture[..., :3] * filaments.UNIT,
             sparkle=SPARKLE,
             mean_glint=surface.mean_glint(texture, SPARKLE),
+            valley_depth=VALLEY,
             constants=SimpleNamespace(**{**vars(profile), **vars(filaments), **vars(surface)}),
         )
 
