@@ -48,8 +48,9 @@ if TYPE_CHECKING:
 
 TILE_PX = 512
 # One over how deep cloth lies beside stitching where it has half the light of level cloth: in a hollow, drawn
-# together (calibrated by eye).
-HOLLOW_PER_MM = 1.2
+# together (calibrated by eye). Deeper than so much it lies in gaps of thread: what light it has is told by
+# what it sees.
+HOLLOW_PER_MM, HOLLOW_MM = 1.2, 0.18
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -262,7 +263,7 @@ def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]
     )
     depth = np.empty((high, wide), np.float32)
     thickness_at(bed.dimple_mm, map_frame(drawing.strands, window, top, left, 1), depth)
-    pressed /= np.float32(1.0) + np.float32(HOLLOW_PER_MM) * depth
+    pressed /= np.float32(1.0) + np.float32(HOLLOW_PER_MM) * np.minimum(depth, np.float32(HOLLOW_MM))
     if bed.ridges is not None:
         towards, share = shading.towards_key, shading.key_share * drawing.ground.cloth.glints
         add_ridge_light(pressed, bed.ridges, window, (top, left), wanted, towards=towards, key_share=share)

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from render.draw.dye import AGAIN
 from render.draw.exposure import white_card_linear
 from render.draw.filaments import PER_MM, cached_filaments, packed_filaments
 from render.draw.flat_satin import dye_albedo, flat_linear
@@ -238,7 +237,7 @@ def _walls(deep_linear: NDArray[np.float64], used: NDArray[np.integer[Any]]) -> 
     """What of their light threads (T, 3) throw back on cloth between them, in the mean over all strands, of
     which `used` are the threads: cloth is not told which of them are nearest."""
     light = np.clip(deep_linear @ (0.2126, 0.7152, 0.0722), 0.0, 1.0)
-    return AGAIN * float(light @ np.bincount(used, minlength=len(light))) / max(len(used), 1)
+    return float(light @ np.bincount(used, minlength=len(light))) / max(len(used), 1)
 
 
 def _key_share(light: Light) -> float:

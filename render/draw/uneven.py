@@ -28,12 +28,12 @@ if TYPE_CHECKING:
 
 # A needle's point slips off yarns into the gap between them: to either side by such a share of their
 # distance, at most so far (common practice, no source).
-ASIDE_SHARE, MOST_ASIDE_MM = 0.15, 0.04
+ASIDE_SHARE, MOST_ASIDE_MM = 0.08, 0.02
 FIBRES_APART_MM = 0.16  # in cloth without yarns that a needle would meet (estimate)
 HOLES_PER_MM = 20  # needle points that are programmed closer are one hole
 # Lines of single stitches lie so deep in the cloth: in any, and the deeper the more it gives at a hole; by
 # such a share more or less, and by so much more at their holes, over such a length (estimates).
-SUNK_MM, SUNK_PER_GIVE, SUNK_UNEVEN = 0.015, 0.035, 0.5
+SUNK_MM, SUNK_PER_GIVE, SUNK_UNEVEN = 0.01, 0.02, 0.5
 HOLE_DIP_MM, HOLE_DIP_LONG_MM = 0.05, 0.30
 # Of those beside each other, some ends are drawn into their hole by up to so much more (estimate). One that
 # lies on other thread is let in by as much as it gets rounder, so that its upper side does not rise.
@@ -41,8 +41,8 @@ END_DIP_MM, END_DIP_LONG_MM = 0.015, TAPER_MM[1]
 # Stitches that lie beside each other are drawn tight unevenly: their crown is so much higher or lower, and
 # lies before or behind their middle as a wave of such a height brings it, by their length and at most (by
 # eye, from where gloss wanders on satin).
-CROWN_PER_MM, MOST_CROWN_MM = 0.008, 0.025
-WAVE_PER_MM, MOST_WAVE_MM = 0.011, 0.030
+CROWN_PER_MM, MOST_CROWN_MM = 0.005, 0.015
+WAVE_PER_MM, MOST_WAVE_MM = 0.007, 0.020
 CROWN, WAVE, SUNK, DIPS, PER_LONG, ASKED = 0, 1, 2, 3, 5, 6  # columns of what `tighten` is asked for
 HIGHEST = 6.0 * 3.0**0.5  # t (1 - t) (1 - 2 t) is at most one over that
 BOW_UNEVEN = 0.3  # of how far the passes of a bean stitch lie aside

@@ -84,11 +84,11 @@ def test_heights_are_changed_as_asked() -> None:
     ends = np.array([max(one[0], one[-1]) for one in each])
     middle = np.array([one[len(one) // 2] for one in each])
     least = (1 - uneven.SUNK_UNEVEN) * (uneven.SUNK_MM + uneven.SUNK_PER_GIVE * JERSEY.hole_give_mm)
-    assert middle[lines].max() < -0.99 * least < -0.01, "lines sink"
+    assert middle[lines].max() < -0.99 * least < 0.0, "lines sink"
     assert (ends - middle)[lines].max() < -0.5 * uneven.HOLE_DIP_MM, "and the more at their holes"
     beside = (STRANDS.piece >= 0) & ~lines
     assert np.abs(middle[beside]).max() < 2 * uneven.MOST_CROWN_MM
-    assert middle[beside].std() > 0.003
+    assert middle[beside].std() > 0.1 * uneven.MOST_CROWN_MM
     assert ends[beside].max() <= 1e-6
 
 
@@ -111,5 +111,6 @@ def test_a_picture_of_another_seed_has_its_glints_elsewhere() -> None:
         job = make_job(fabric="jersey", seed=seed)
         strands, stacked, _ = laid_out(SEWN, THREADS, job, load_fabric, 6.0)
         ends.append((strands.start_mm, stacked.height_mm[stacked.first[:-1] + 3]))
-    assert np.hypot(*(ends[0][0] - ends[1][0]).T).mean() > 0.03
-    assert np.abs(ends[0][1] - ends[1][1]).mean() > 0.002
+    reach = min(uneven.ASIDE_SHARE * uneven.yarn_mm(load_fabric("jersey")), uneven.MOST_ASIDE_MM)
+    assert np.hypot(*(ends[0][0] - ends[1][0]).T).mean() > 0.8 * reach > 0.01
+    assert np.abs(ends[0][1] - ends[1][1]).mean() > 0.001
