@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from types import SimpleNamespace
 
 import naive
@@ -31,6 +32,7 @@ from render.materials.fibres import load_fibres
 FIBRES = load_fibres()
 SPARKLE = 0.8
 VALLEY = 0.3
+texture_of = cache(filaments.filaments)
 
 
 @pytest.mark.parametrize("twist", [1.0, -1.0])
@@ -61,14 +63,14 @@ def test_profiles_match(crossing: strands.Strands, twist: float) -> None:
 
 @pytest.mark.parametrize("sparkle", [0.0, 0.8])
 def test_glints_have_the_mean_that_they_are_divided_by(sparkle: float) -> None:
-    texture = filaments.filaments(47.0)
+    texture = texture_of(90.0)
     expected = naive.mean_glint(texture[..., :2] * filaments.UNIT, sparkle, surface)
     assert surface.mean_glint(texture, sparkle) == pytest.approx(expected, rel=0.01)
 
 
 @pytest.mark.parametrize("sub_px_per_mm", [20.0, 40.0, 90.0])
 def test_filaments_match_and_repeat(sub_px_per_mm: float) -> None:
-    texture = filaments.filaments(sub_px_per_mm)
+    texture = texture_of(sub_px_per_mm)
     rng = np.random.default_rng(12)
     for row, col in zip(
         rng.integers(0, filaments.ROWS, 80), rng.integers(0, filaments.COLS, 80), strict=True
@@ -115,10 +117,11 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
         half_width_mm=rng.uniform(0.1, 0.2, count),
     )
     laid.laid_ends_mm = lambda: (laid.start_mm, laid.end_mm)
-    texture = filaments.filaments(90.0)
+    texture = texture_of(90.0)
     in_pixels = SimpleNamespace(first=first, run=run, px_per_mm=30.0)
     numbers, wholes = shading.strand_numbers(laid, in_pixels, 1.0)
-    numbers[:, surface.SPARKLE], numbers[:, surface.GLINT] = SPARKLE, 1 / surface.mean_glint(texture, SPARKLE)
+    glint = surface.mean_glint(texture, SPARKLE)
+    numbers[:, surface.SPARKLE], numbers[:, surface.GLINT] = SPARKLE, 1 / glint
     numbers[:, surface.DEEP] *= VALLEY
     fibre = FIBRES[kind]
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, sheen.COLUMNS), np.float32)
@@ -180,7 +183,7 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
             shown=_shown(shown[thread[i]], float(thick[parts[0][0] // sub, parts[0][1] // sub])),
             texture=texture[..., :3] * filaments.UNIT,
             sparkle=SPARKLE,
-            mean_glint=surface.mean_glint(texture, SPARKLE),
+            mean_glint=glint,
             valley_depth=VALLEY,
             constants=SimpleNamespace(**{**vars(profile), **vars(filaments), **vars(surface)}),
         )
