@@ -48,9 +48,9 @@ if TYPE_CHECKING:
 
 TILE_PX = 512
 # One over how deep cloth lies beside stitching where it has half the light of level cloth: in a hollow, drawn
-# together (calibrated by eye). Deeper than so much it lies in gaps of thread: what light it has is told by
-# what it sees.
-HOLLOW_PER_MM, HOLLOW_MM = 1.2, 0.18
+# together (calibrated by eye). From so deep on it is less and less, from twice as deep nothing: that cloth lies
+# under thread, and its light is told by what it sees.
+HOLLOW_PER_MM, HOLLOW_MM = 1.2, 0.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -263,7 +263,8 @@ def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]
     )
     depth = np.empty((high, wide), np.float32)
     thickness_at(bed.dimple_mm, map_frame(drawing.strands, window, top, left, 1), depth)
-    pressed /= np.float32(1.0) + np.float32(HOLLOW_PER_MM) * np.minimum(depth, np.float32(HOLLOW_MM))
+    hollow = np.maximum(np.minimum(depth, np.float32(2.0 * HOLLOW_MM) - depth), np.float32(0.0))
+    pressed /= np.float32(1.0) + np.float32(HOLLOW_PER_MM) * hollow
     if bed.ridges is not None:
         towards, share = shading.towards_key, shading.key_share * drawing.ground.cloth.glints
         add_ridge_light(pressed, bed.ridges, window, (top, left), wanted, towards=towards, key_share=share)
