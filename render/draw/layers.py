@@ -48,8 +48,8 @@ if TYPE_CHECKING:
 
 TILE_PX = 512
 # One over how deep cloth lies beside stitching where it has half the light of level cloth: in a hollow, drawn
-# together (calibrated by eye). From so deep on it is less and less, from twice as deep nothing: cloth lies under
-# thread there, and its light is told by what it sees.
+# together (calibrated by eye). From so deep on it is less, from twice as deep nothing: thread lies over that
+# cloth, and its light is told by what it sees.
 HOLLOW_PER_MM, HOLLOW_MM = 1.2, 0.15
 
 
