@@ -16,6 +16,7 @@ from planting.scenes import file_of
 
 from designs.gap_study import DISC_MM, RADIUS_MM, gap_study
 from render.draw import draw
+from render.draw.uneven import MOST_ASIDE_MM
 from render.inspect import Piece, inspect
 from render.inspection import piece_of
 from render.materials.fabrics import load_fabric
@@ -51,7 +52,8 @@ def test_the_printed_width_is_that_in_the_picture() -> None:
     open_ = layers.covered < 0.5
     # The widest disc of open cloth whose middle is near the place that is printed.
     seen_mm = (2 * distance_transform_edt(open_)[30:50, 30:50].max() - 0.5) / PX_PER_MM
-    assert seen_mm == pytest.approx(worst.size_mm, abs=1 / PX_PER_MM)
+    # Drawn needles are turned aside by that much, which nothing printed counts on.
+    assert seen_mm == pytest.approx(worst.size_mm, abs=1 / PX_PER_MM + MOST_ASIDE_MM)
 
 
 def test_softer_cloth_opens_the_wider_gap() -> None:
