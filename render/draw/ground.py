@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.across import CELL_MM
+from render.draw.aside import aside_of
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.cloth.lattice import reached_mm
 from render.draw.dimples import PIT_MM
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from render.draw.aside import Aside
     from render.draw.cloth import LitCloth
     from render.draw.seen_move import SeenMove
     from render.draw.stray import Stray
@@ -54,9 +56,9 @@ class Ground:
     """Cloth, the pieces laid on it in order, and how a topping `film` over all mirrors the lamp, None where
     there is none.
 
-    `move` is how the stitching has drawn the cloth together, None while it lies still, and
-    `pucker` the ridges that it raises; `pile_mm` is how far its pile stands above stitching in it;
-    `hidden (S,)` is true for stitches that a piece covers; `foam_mm` are first and last stitch of the
+    `move` is how the stitching has drawn the cloth together, None while it lies still, `pucker` the ridges
+    that it raises, and `aside` how single yarns lie; `pile_mm` is how far its pile stands above stitching
+    in it; `hidden (S,)` is true for stitches that a piece covers; `foam_mm` are first and last stitch of the
     satins over foam with its height. `needle_holes` are seen in cloth without pile; `stray` fibres of
     it lie over the edges of stitching.
     """
@@ -68,6 +70,7 @@ class Ground:
     seed: int
     move: ClothMove | None = None
     pucker: Pucker | None = None
+    aside: Aside | None = None
     pile_mm: float = 0.0
     foam_mm: tuple[tuple[int, int, float], ...] = ()
     needle_holes: bool = True
@@ -143,13 +146,13 @@ def ground_for(
     )
     film = mirrors(job.light) if job.topped and job.finish == "off-machine" else None
     pucker = None if sewn.cloth is None else cached_pucker(sewn.cloth, sewn.plan.box_mm, job.seed)
+    aside = None if sewn.cloth is None else aside_of(sewn, job.seed)
     cloth = lit(job.fabric, job.fabric_colour_srgb, cloth_per_mm or px_per_mm)
     open_ = job.fabric.structure.get("kind") not in {"pile", "terry"}
     # A topping keeps them down.
     stray = None if job.topped else stray_of(job.fabric)
-    return Ground(
-        cloth, tuple(pieces), film, hidden, job.seed, sewn.cloth, pucker, _pile_mm(job), foam, open_, stray
-    )
+    facts = sewn.cloth, pucker, aside, _pile_mm(job), foam, open_, stray
+    return Ground(cloth, tuple(pieces), film, hidden, job.seed, *facts)
 
 
 def _pile_mm(job: Job) -> float:
@@ -185,7 +188,8 @@ def lay_ground(
         wanted = np.ones(rect[2:], np.bool_)
     moved = None
     if ground.move is not None:
-        moved = seen_move(ground.move, *(reached_mm(at) for at in _places(window, rect)))
+        x, y = (reached_mm(at) for at in _places(window, rect))
+        moved = seen_move(ground.move, x, y, ground.aside)
     layer = _lay(ground.cloth, window, rect, moved, wanted)
     if not ground.pieces and ground.film is None:
         return layer

@@ -120,7 +120,7 @@ class Growing:
         # All are placed before any is drawn: they press each other.
         for chosen, then in zip(within, moves, strict=True):
             self.placed.place(chosen, then)
-        list(self.pool.map(self._redraw, parts, within, moves))
+        list(self.pool.map(self._redraw, parts, within, moves, [then for _, then in drawn]))
         rippled = [self._part(rect, CARRIED_TILE_PX, -edge_px(self.halo)) for rect in due.rippled]
         self._note_unlit(new, parts, rippled, slack)
         # What has been drawn again is lit as it was drawn: cut up anew, each piece would have its halo.
@@ -158,8 +158,8 @@ class Growing:
         hit &= (boxes[:, 1] < (top + high) * sub + reach) & (boxes[:, 3] > top * sub - reach)
         return np.flatnonzero(hit)
 
-    def _redraw(self, part: Part, chosen: Ints, move: ClothMove | None) -> None:
-        """Lay the thread so far of a part as it lies now, and the cloth where that leaves some to be seen."""
+    def _redraw(self, part: Part, chosen: Ints, move: ClothMove | None, then: float) -> None:
+        """Lay the thread so far of a part as it lies then, and the cloth that it leaves to be seen."""
         top, left, high, wide = part
         now, sub = self.placed.now, self.sub
         rect = (top * sub, left * sub, high * sub, wide * sub)
@@ -167,7 +167,10 @@ class Growing:
         place, fine = self._place_of(part), self._place_of(part, sub)
         self.thread.height_mm[fine], self.thread.strand[fine] = drawn.height_mm, drawn.strand
         wanted = cloth_wanted(drawn.height_mm, now.highest_mm, sub, LEVEL, np.zeros(3))
-        ground = replace(now.ground, move=move, pieces=now.ground.pieces[: self.pieces])
+        ground, aside = now.ground, now.ground.aside
+        if aside is not None and self.way is not None:
+            aside = replace(aside, share=min(then / self.way.end, 1.0))
+        ground = replace(ground, move=move, aside=aside, pieces=ground.pieces[: self.pieces])
         laid = lay_ground(ground, now.window, part, wanted)
         self.wanted[place] = wanted
         self.cloth.radiance_linear[place], self.cloth.height_mm[place] = laid.radiance_linear, laid.height_mm

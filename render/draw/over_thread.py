@@ -54,7 +54,9 @@ def hide_under_stray(
     ground, sub, halo = drawing.ground, drawing.shading.supersample, drawing.halo_px
     assert ground.stray is not None
     axes, seed = ground.cloth.axes, ground.seed
-    noted = stray_over(ground.stray, axes, drawing.window, part, buffers.strand, sub, halo, seed)
+    towards, share = drawing.shading.towards_key, drawing.shading.key_share
+    where = drawing.window, part, buffers.strand, sub, halo, seed
+    noted = stray_over(ground.stray, axes, *where, towards_key=towards, key_share=share)
     thread, cloth_share, covered = out
     if cloth_linear is not None:
         lie_on_cloth(noted, covered, ground.below_linear, cloth_linear)

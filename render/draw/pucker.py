@@ -34,12 +34,13 @@ CELL_MM = 0.5
 AROUND_MM = 12.0  # cloth beyond the design that can pucker
 # A sheet that cannot get shorter in its plane rises in waves of this slope (root of the mean square), by the
 # root of what it is pressed together; and at most, before it folds (calibrated by eye).
-SLOPE_GAIN, STEEPEST = 2**0.5, 0.28
+SLOPE_GAIN, STEEPEST = 2**0.5, 0.26
 # Half the usual distance of ridges in cloth of 0.01 N mm; it grows with the fourth root of bending stiffness,
 # as of a sheet on an elastic bed (Hetenyi 1946). And the least and most of it (estimates).
-RIDGE_MM, NARROWEST_MM, WIDEST_MM = 1.5, 1.0, 3.0
+RIDGE_MM, NARROWEST_MM, WIDEST_MM = 2.0, 1.5, 3.5
 FLAT_MM = 0.36  # cloth pressed down so deep, as under closed stitching, has no ridges left (estimate)
 LONG = 4.0  # how far a ridge runs, of that (estimate)
+SOME_RIDGES = 1.5  # deviation of what lies beside a ridge, of that (estimate)
 RUN_OUT = 1.4  # deviation of how it fades, of that (by eye)
 _f, _i = np.float32, np.int32
 
@@ -129,7 +130,8 @@ def _pressing(move: ClothMove) -> tuple[Floats, Floats]:
 
 
 def _ridges(across: Floats, ridge_mm: float, seed: int) -> Floats:
-    """Noise whose slopes have a root mean square of 1, drawn out at right angles to `across` (2, rows, cols),
+    """Noise whose slopes have a root mean square of 1 wherever some ridges lie beside each other, as cloth
+    must rise to take up what it is pressed together; drawn out at right angles to `across` (2, rows, cols),
     (down, right)."""
     from scipy.ndimage import gaussian_filter
 
@@ -139,7 +141,9 @@ def _ridges(across: Floats, ridge_mm: float, seed: int) -> Floats:
     run = np.stack([across[1], -across[0]]).astype(np.float32)
     total = drawn_out(noise.astype(np.float32), run, round(LONG * ridge_mm / 2 / CELL_MM)).astype(np.float64)
     down, right = np.gradient(total, CELL_MM)
-    even: Floats = total / max(float(np.sqrt((down**2 + right**2).mean())), 1e-9)
+    square = down**2 + right**2
+    around = gaussian_filter(square, SOME_RIDGES * ridge_mm / CELL_MM)
+    even: Floats = total / np.sqrt(np.maximum(around, 0.1 * max(float(square.mean()), 1e-18)))
     return even
 
 

@@ -13,6 +13,7 @@ from render.model import freeze
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from render.draw.aside import Aside
     from render.model import ClothMove
 
     Places = NDArray[np.floating[Any]]
@@ -27,6 +28,7 @@ class SeenMove:
 
     Places are numbered from `origin_mm`, `step_mm` apart, `count` (cols, rows) of them in all; those held
     begin with number `first` (col, row). Beyond the last ones the cloth has moved as there.
+    Its yarns lie `aside` of where that puts them.
     """
 
     back_mm: NDArray[np.float64]
@@ -34,6 +36,7 @@ class SeenMove:
     step_mm: float
     count: tuple[int, int]
     first: tuple[int, int]
+    aside: Aside | None = None
 
     def __post_init__(self) -> None:
         freeze(self, back_mm=(-1, -1, 2))
@@ -45,7 +48,7 @@ class SeenMove:
         return cell - self.first[axis], share
 
 
-def seen_move(move: ClothMove, x_mm: Places, y_mm: Places) -> SeenMove:
+def seen_move(move: ClothMove, x_mm: Places, y_mm: Places, aside: Aside | None = None) -> SeenMove:
     """Around columns `x_mm` and rows `y_mm`, which rise."""
     rows, cols = move.u_mm.shape[:2]
     count, step = (FINER * (cols - 1) + 1, FINER * (rows - 1) + 1), move.cell_mm / FINER
@@ -56,7 +59,7 @@ def seen_move(move: ClothMove, x_mm: Places, y_mm: Places) -> SeenMove:
     (left, right), (top, bottom) = (ends.tolist() for ends in held)
     frame = np.array([*move.origin_mm, move.cell_mm])
     back = way_back(move.u_mm, frame, np.array([left, top, right + 2, bottom + 2]))
-    return SeenMove(back, (float(frame[0]), float(frame[1])), step, count, (left, top))
+    return SeenMove(back, (float(frame[0]), float(frame[1])), step, count, (left, top), aside)
 
 
 def _cells(

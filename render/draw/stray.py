@@ -17,12 +17,13 @@ from render.draw.grain import lattice_unit
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from render.model import Fabric, Window
+    from render.model import Fabric, Floats, Window
 
     Part = tuple[int, int, int, int]
 
 LONGEST = 1.6  # times its usual length a fibre is at most, the shortest a quarter of that (estimate)
 MOST_MM = 1.0  # longer ones would begin beyond what is known around a part
+MOST_SHADOW_MM = 0.15  # a shadow lies no farther from its fibre, however low the lamp
 HALF_CELL_MM = 0.75  # no place of a square millimetre is farther from its middle
 PIECES = 6  # straight pieces of a fibre
 TAPERS = 0.7  # by such a share thinner at its end (estimate)
@@ -31,7 +32,10 @@ DARKEST, LIGHTEST = (
     0.75,
     1.5,
 )  # light of a fibre, of the cloth's in the mean: it stands in the open (estimate)
-SHARES, LIGHTS = 65535, 255  # steps of what is noted of a pixel, in one number
+# It stands so far off what it lies over, and its shadow, soft as that of a thing so thin, takes such a share
+# of the lamp's light there (estimates).
+STANDS_MM, SHADES = 0.06, 0.6
+SHARES, LIGHTS = 65535, 255  # steps of what is noted of a pixel, in one number; light 0 is that of a shadow
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +48,8 @@ class Stray:
 
     @property
     def reach_mm(self) -> float:
-        """No fibre is longer."""
-        return LONGEST * self.length_mm
+        """No fibre, nor its shadow, reaches farther."""
+        return LONGEST * self.length_mm + MOST_SHADOW_MM
 
 
 def stray_of(fabric: Fabric) -> Stray | None:
@@ -53,7 +57,7 @@ def stray_of(fabric: Fabric) -> Stray | None:
     table = fabric.structure.get("stray")
     if table is None:
         return None
-    length_mm = min(float(table["length_mm"]), MOST_MM / LONGEST)
+    length_mm = min(float(table["length_mm"]), (MOST_MM - MOST_SHADOW_MM) / LONGEST)
     return Stray(float(table["per_mm2"]), length_mm, float(table["fibre_mm"]))
 
 
@@ -66,8 +70,13 @@ def stray_over(
     supersample: int,
     edge_px: int,
     seed: int,
+    *,
+    towards_key: Floats,
+    key_share: float,
 ) -> NDArray[np.int32]:
     """What is noted of each pixel of a part: share that a fibre hides, and its light, see `share_and_light`.
+    Its shadow is noted as a fibre without light; the key lamp stands `towards_key` (3,), and gives such a
+    share of all light.
 
     `strand` names what its sub-pixels show, with `edge_px` pixels around them; -1 is cloth, in which fibres
     begin. `axes` take design to cloth.
@@ -81,7 +90,10 @@ def stray_over(
     low = np.floor(corners.min(0) - MOST_MM).astype(np.int64)
     high = np.ceil(corners.max(0) + MOST_MM).astype(np.int64)
     noted = np.zeros((rows, cols), np.int32)
-    numbers = np.array([stray.per_mm2, stray.length_mm, stray.fibre_mm, window.px_per_mm, *first])
+    shadow_mm = -STANDS_MM * np.asarray(towards_key[:2]) / max(towards_key[2], 1e-3)
+    shadow_mm *= min(MOST_SHADOW_MM / max(float(np.hypot(*shadow_mm)), 1e-9), 1.0)
+    shadow = *(shadow_mm * window.px_per_mm), SHADES * key_share
+    numbers = np.array([stray.per_mm2, stray.length_mm, stray.fibre_mm, window.px_per_mm, *first, *shadow])
     side = int(np.ceil(max(stray.reach_mm, HALF_CELL_MM) * window.px_per_mm * supersample)) + 1
     near = near_thread(strand, side)
     cells = np.array([*low, *high])
@@ -115,7 +127,8 @@ def keep_common(row: NDArray[np.int32], common: NDArray[np.int32]) -> None:
 @njit(cache=True, nogil=True, inline="always")
 def share_and_light(noted: int) -> tuple[float, float]:
     """Share of a pixel that a fibre hides, and its light, of the cloth's in the mean."""
-    light = DARKEST + (LIGHTEST - DARKEST) / LIGHTS * (noted % (LIGHTS + 1))
+    step = noted % (LIGHTS + 1)
+    light = DARKEST + (LIGHTEST - DARKEST) / LIGHTS * step if step > 0 else 0.0
     return noted // (LIGHTS + 1) / SHARES, light
 
 
@@ -147,14 +160,16 @@ def lie_on_thread(
     cloth_share: NDArray[np.float32],
     covered: NDArray[np.float32],
 ) -> None:
-    """Let fibres hide thread (rows, cols, K, 3); cloth's light is seen instead."""
+    """Let fibres hide thread (rows, cols, K, 3), of which cloth's light is seen instead; what lies in their
+    shadow covers as much as before."""
     for r in range(noted.shape[0]):
         for c in range(noted.shape[1]):
             if noted[r, c] == 0:
                 continue
             share, light = share_and_light(noted[r, c])
-            cloth_share[r, c] += covered[r, c] * share * light
-            covered[r, c] *= 1.0 - share
+            if light > 0.0:
+                cloth_share[r, c] += covered[r, c] * share * light
+                covered[r, c] *= 1.0 - share
             thread[r, c] *= np.float32(1.0 - share)
 
 
@@ -176,7 +191,7 @@ def lay_stray(
     Fibres that begin in no block that is `near` thread cannot reach any; blocks are so many sub-pixels a
     `side`, no less than fibres are long and `HALF_CELL_MM`. `cells` are the whole millimetres of cloth in
     which fibres begin: left, top, right, bottom. `numbers`: fibres a mm², length mm, thickness mm, pixels a
-    mm, x and y of the first pixel's corner in mm.
+    mm, x and y of the first pixel's corner in mm; how many pixels a shadow lies off its fibre, and its share.
     """
     per_mm, per_block = numbers[3], supersample / side
     xs, ys = np.empty(PIECES + 1), np.empty(PIECES + 1)
@@ -211,10 +226,12 @@ def lay_stray(
                     over |= shows(strand, supersample, edge_px, xs[k + 1], ys[k + 1]) >= 0
                 if not over:
                     continue
-                light = int(LIGHTS * lattice_unit(u, v, word + 5))
+                light = 1 + int((LIGHTS - 1) * lattice_unit(u, v, word + 5))
                 for k in range(PIECES):
                     wide = numbers[2] * per_mm * (1.0 - TAPERS * k / (PIECES - 1))
-                    note_piece(noted, xs[k : k + 2], ys[k : k + 2], wide, light)
+                    note_piece(noted, xs[k : k + 2], ys[k : k + 2], wide, 1.0, light)
+                    shadow = xs[k : k + 2] + numbers[6], ys[k : k + 2] + numbers[7]
+                    note_piece(noted, *shadow, wide, numbers[8], 0)
 
 
 @njit(cache=True, nogil=True)
@@ -228,9 +245,14 @@ def shows(strand: NDArray[np.int32], supersample: int, edge_px: int, x: float, y
 
 @njit(cache=True, nogil=True)
 def note_piece(
-    noted: NDArray[np.int32], xs: NDArray[np.float64], ys: NDArray[np.float64], wide: float, light: int
+    noted: NDArray[np.int32],
+    xs: NDArray[np.float64],
+    ys: NDArray[np.float64],
+    wide: float,
+    dense: float,
+    light: int,
 ) -> None:
-    """A straight piece so many pixels wide; one narrower than a pixel hides as much less of it."""
+    """A straight piece so many pixels wide, and so `dense`; one narrower than a pixel hides as much less."""
     rows, cols = noted.shape
     reach = 0.5 * max(wide, 1.0) + 0.5
     right, down = xs[1] - xs[0], ys[1] - ys[0]
@@ -240,6 +262,6 @@ def note_piece(
             x, y = c + 0.5 - xs[0], r + 0.5 - ys[0]
             along = min(max((x * right + y * down) / square, 0.0), 1.0)
             away = np.sqrt((x - along * right) ** 2 + (y - along * down) ** 2)
-            share = min(wide, 1.0) * min(max(reach - away, 0.0), 1.0)
+            share = dense * min(wide, 1.0) * min(max(reach - away, 0.0), 1.0)
             if share > 0.0:
                 noted[r, c] = max(noted[r, c], int(share * SHARES) * (LIGHTS + 1) + light)

@@ -103,7 +103,20 @@ _NEEDED: dict[str, dict[str, tuple[str, ...]]] = {
 }
 # What further tables must hold, where they are there.
 _FURTHER = {
-    "tuck": ("rise", "rise_again", "held", "open", "pull", "bulge_mm", "deep_mm", "uneven"),
+    "tuck": (
+        "rise",
+        "rise_again",
+        "held",
+        "open",
+        "pull",
+        "bulge_mm",
+        "deep_mm",
+        "uneven",
+        "cell_x",
+        "cell_y",
+        "gape",
+        "pit_mm",
+    ),
     "stray": ("per_mm2", "length_mm", "fibre_mm"),
 }
 _RANGES = {"loop": ("height_mm", "length_mm")}

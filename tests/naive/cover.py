@@ -186,8 +186,10 @@ def apart(one, other, most, tile):
 def lay_stray(
     noted: Any, strand: Any, sub: int, edge: int, axes: Any, cells: Any, numbers: Any, seed: int
 ) -> None:
-    """Loose fibres over thread: each a chain of six pieces from where cloth is seen, told by distances."""
+    """Loose fibres over thread: each a chain of six pieces from where cloth is seen, told by distances,
+    and its shadow beside it."""
     per_mm2, length, wide_mm, per_mm = numbers[:4]
+    corner, shadow = numbers[4:6], numbers[6:]
 
     def seen(place: Any) -> int:
         col, row = (math.floor((value + edge) * sub) for value in place)
@@ -196,7 +198,7 @@ def lay_stray(
 
     def fibre(u: int, v: int, n: int) -> None:
         chance = [lattice(u, v, seed + 409 + 7 * n + k) for k in range(6)]
-        chain = [((np.array([u + chance[0], v + chance[1]]) @ axes) - numbers[4:]) * per_mm]
+        chain = [((np.array([u + chance[0], v + chance[1]]) @ axes) - corner) * per_mm]
         step = length * 1.6 * (0.25 + 0.75 * chance[4] ** 2) / 6 * per_mm
         for k in range(6):
             angle = 2 * math.pi * chance[2] + k * 2.4 * (2 * chance[3] - 1) / 6
@@ -208,11 +210,13 @@ def lay_stray(
             for k, (one, two) in enumerate(itertools.pairwise(chain)):
                 wide = wide_mm * per_mm * (1 - 0.7 * k / 5)
                 run = two - one
-                along = min(max(float((middle - one) @ run / (run @ run)), 0), 1)
-                away = math.dist(middle, one + along * run)
-                share = min(wide, 1) * min(max(max(wide, 1) / 2 + 0.5 - away, 0), 1)
-                if share > 0:
-                    noted[row, col] = max(noted[row, col], int(share * 65535) * 256 + int(255 * chance[5]))
+                for off, dense, light in (((0, 0), 1, 1 + int(254 * chance[5])), (shadow[:2], shadow[2], 0)):
+                    begin = one + off
+                    along = min(max(float((middle - begin) @ run / (run @ run)), 0), 1)
+                    away = math.dist(middle, begin + along * run)
+                    share = dense * min(wide, 1) * min(max(max(wide, 1) / 2 + 0.5 - away, 0), 1)
+                    if share > 0:
+                        noted[row, col] = max(noted[row, col], int(share * 65535) * 256 + light)
 
     for v in range(cells[1], cells[3]):
         for u in range(cells[0], cells[2]):

@@ -23,3 +23,14 @@ def crossing() -> Strands:
         cut="no",
     )
     return strands_of(sewn, (samples.RED, samples.CREAM), samples.JOB)
+
+
+@pytest.fixture
+def small(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Tiles of 6 mm at 20 px/mm: quick to build, and they repeat often."""
+    from cloth_tiles import small_tile, use_tiles
+
+    from render.materials.fabrics import fabric_names, load_fabric
+
+    by_structure = {str(load_fabric(n).structure): n for n in fabric_names()}
+    use_tiles(monkeypatch, lambda structure: small_tile(by_structure[str(structure)]))

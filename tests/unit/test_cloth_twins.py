@@ -10,6 +10,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
+from render.draw.aside import Aside
 from render.draw.cloth import fibres, laying, lit, pile, relief, yarns
 from render.draw.cloth.packed import packed
 from render.draw.seen_move import SeenMove
@@ -196,23 +197,28 @@ def test_laying_matches(moved: bool) -> None:
     axes = np.array([[0.8, 0.6], [-0.6, 0.8]])
     # Known at places 1.3 mm apart, some of x and y beyond them.
     back = np.random.default_rng(1).uniform(-3, 3, (4, 5, 2)) * moved
-    known = SeenMove(back, (-42.6, 3.5), 1.3, (5, 4), (0, 0)) if moved else None
+    # And yarns lie aside in a part of that.
+    lines_x, lines_y = np.arange(-43.5, -36.9, 0.25), np.arange(3.0, 9.1, 0.25)
+    way = np.zeros((len(lines_y), len(lines_x), 2), np.float32)
+    way[4:15, 6:] = np.random.default_rng(2).uniform(-0.3, 0.3, way[4:15, 6:].shape) * moved
+    aside = Aside(way[4:15, 6:], (-174 + 6, 12 + 4))
+    known = SeenMove(back, (-42.6, 3.5), 1.3, (5, 4), (0, 0), aside) if moved else None
     got = laying.lay(piece, packed(piece.texels), x, y, axes, known)
 
     def fields_at(u: float, v: float) -> Any:
         return naive.slow_fields(u, v, piece.slow, laying.DRAPE, laying.MOTTLE, laying.WANDER_MM, piece.seed)
 
-    # Lines half a millimetre apart; between them what is known runs straight.
-    lines_x, lines_y = np.arange(-43.5, -36.9, 0.5), np.arange(3.0, 9.1, 0.5)
+    # Lines a quarter of a millimetre apart; between them what is known runs straight.
     at = np.meshgrid((lines_y - 3.5) / 1.3, (lines_x + 42.6) / 1.3, indexing="ij")
     shift = np.dstack([map_coordinates(part, at, order=1, mode="nearest") for part in back.T.swapaxes(1, 2)])
+    shift += way
     places = np.dstack(np.meshgrid(lines_x, lines_y))
     known_at = [
         [naive.lattice_at(place, axes, gone, fields_at) for place, gone in zip(*row, strict=True)]
         for row in zip(places, shift, strict=True)
     ]
     lattice = np.array(known_at)
-    at = np.meshgrid((y - lines_y[0]) / 0.5, (x - lines_x[0]) / 0.5, indexing="ij")
+    at = np.meshgrid((y - lines_y[0]) / 0.25, (x - lines_x[0]) / 0.25, indexing="ij")
     right, down, gain = (map_coordinates(lattice[..., k], at, order=1) for k in range(3))
     for r, c in np.ndindex(14, 18):
         place = axes @ np.array([x[c], y[r]]) + np.array([right[r, c], down[r, c]])

@@ -34,7 +34,15 @@ def stitched(supersample: int) -> np.ndarray:
 
 def over(window: Window, part: tuple[int, int, int, int], strand: np.ndarray, edge: int = EDGE) -> np.ndarray:
     """Share that fibres hide of each pixel."""
-    return stray_over(WOOL, np.eye(2), window, part, strand, 2, edge, 5) // (LIGHTS + 1) / SHARES
+    noted = noted_over(window, part, strand, edge)
+    return np.where(noted % (LIGHTS + 1) > 0, noted // (LIGHTS + 1) / SHARES, 0.0)
+
+
+def noted_over(
+    window: Window, part: tuple[int, int, int, int], strand: np.ndarray, edge: int = EDGE, share: float = 0.0
+) -> np.ndarray:
+    where = window, part, strand, 2, edge, 5
+    return stray_over(WOOL, np.eye(2), *where, towards_key=np.array([-0.5, -0.5, 0.7]), key_share=share)
 
 
 def test_fibres_cross_edges_and_leave_the_middle_of_a_column_bare() -> None:
@@ -72,6 +80,18 @@ def test_finer_pictures_hide_as_much_thread() -> None:
     assert shares[1] == pytest.approx(shares[0], rel=0.1)
 
 
+def test_fibres_shade_what_lies_beside_them_away_from_the_lamp() -> None:
+    plain, shaded = (noted_over(WINDOW, (0, 0, 60, 80), stitched(2), share=share) for share in (0.0, 0.7))
+    dark = (shaded > 0) & (shaded % (LIGHTS + 1) == 0)
+    assert dark.sum() > 0.3 * (plain > 0).sum()
+    # Where a fibre hides more than a shadow takes it is as before.
+    assert (shaded[~dark] == plain[~dark]).all()
+    # The lamp stands at the upper left: a fibre's shadow lies half a pixel lower and to the right.
+    lit = (plain > 0).astype(float)
+    beside = {way: (dark * np.roll(lit, way, (0, 1))).sum() for way in ((1, 1), (-1, -1))}
+    assert beside[1, 1] > 1.3 * beside[-1, -1]
+
+
 def test_felt_has_many_fibres_and_a_smooth_cloth_none() -> None:
     felt, twill, shell = (stray_of(load_fabric(name)) for name in ("felt", "twill", "nylon-shell"))
     assert felt is not None
@@ -87,7 +107,7 @@ def test_stray_fibres_match_their_twin(turned: bool) -> None:
     rng = np.random.default_rng(3)
     strand = np.where(rng.random((36, 40)) < 0.5, 2, -1).astype(np.int32)
     got, want = np.zeros((10, 12), np.int32), np.zeros((10, 12), np.int32)
-    cells, numbers = np.array([-2, -2, 3, 3]), np.array([6.5, 0.4, 0.05, 14.0, -0.4, -0.3])
+    cells, numbers = np.array([-2, -2, 3, 3]), np.array([6.5, 0.4, 0.05, 14.0, -0.4, -0.3, 0.9, 0.6, 0.4])
     side = int(0.75 * 14 * 2) + 1
     lay_stray(got, strand, near_thread(strand, side), side, 2, 4, axes, cells, numbers, 11)
     naive.lay_stray(want, strand, 2, 4, axes, cells, numbers, 11)
@@ -100,6 +120,7 @@ def test_stray_fibres_match_their_twin(turned: bool) -> None:
 def test_fibres_lie_on_thread_and_cloth_by_their_share() -> None:
     rng = np.random.default_rng(4)
     noted = np.where(rng.random((5, 6)) < 0.5, rng.integers(1, SHARES * 256, (5, 6)), 0).astype(np.int32)
+    noted[:, 2] -= noted[:, 2] % 256  # shadows
     thread, cloth = (rng.random((5, 6, 2, 3)).astype(np.float32), rng.random((5, 6, 3)).astype(np.float32))
     shown, covered = (rng.random((5, 6)).astype(np.float32) for _ in range(2))
     covered[:2] = 1.0
@@ -110,10 +131,11 @@ def test_fibres_lie_on_thread_and_cloth_by_their_share() -> None:
     lie_on_cloth(noted, covered, mean, cloth)
     lie_on_thread(noted, thread, shown, covered)
     share = noted // 256 / SHARES
-    light = 0.75 + 0.75 * (noted % 256) / 255
+    dark = (noted % 256 == 0) & (noted > 0)
+    light = np.where(dark, 0.0, 0.75 + 0.75 * (noted % 256) / 255)
     mixed = before[1] + share[..., None] * (light[..., None] * mean - before[1])
     closed = ((before[3] == 1.0) & (noted > 0))[..., None]
     np.testing.assert_allclose(cloth, np.where(closed, mean, mixed), atol=1e-6)
     np.testing.assert_allclose(shown, before[2] + before[3] * share * light, atol=1e-6)
-    np.testing.assert_allclose(covered, before[3] * (1 - share), atol=1e-6)
+    np.testing.assert_allclose(covered, np.where(dark, before[3], before[3] * (1 - share)), atol=1e-6)
     np.testing.assert_allclose(thread, before[0] * (1 - share)[..., None, None], atol=1e-6)

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.floating[Any]]
     Lines = tuple[NDArray[np.int64], NDArray[np.float64]]
 
-# As close as places at which it is known how far cloth has moved; and every second lies at a whole
-# millimetre, where the slow fields are known.
-STEP_MM = 0.5
+# Closer than the yarns that a needle draws aside are to those that it does not reach; and every fourth lies
+# at a whole millimetre, where the slow fields are known.
+STEP_MM = 0.25
 KNOWN = 3  # of each place: how far the cloth lay off in u and in v, its own wander included; and its gain
 
 
@@ -70,6 +70,8 @@ def lattice_around(x_mm: Floats, y_mm: Floats, moved: SeenMove | None) -> Lattic
         x, y = (STEP_MM * (at + np.arange(count)) for at, count in zip(first, shape[::-1], strict=True))
         between(moved.back_mm, *moved.cells(x, 0), *moved.cells(y, 1), back)
     begin = int(first[0]), int(first[1])
+    if moved is not None and moved.aside is not None:
+        moved.aside.add_to(back, begin)
     own = [(cell - at, share) for (cell, share), at in zip((columns, rows), begin, strict=True)]
     return Lattice(begin, own[0], own[1], back)
 

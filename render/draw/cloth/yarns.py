@@ -116,6 +116,7 @@ def knit(structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.ra
     repeats = max(1, round(target_mm / (across * w))), max(1, round(target_mm / (down * c)))
     wales, courses = repeats[0] * across, repeats[1] * down
     size = wales * w, courses * c
+    cells = rng.uniform(-1.0, 1.0, (3, courses // 2, wales)) if tuck else np.empty(0)
     yarns = []
     for j in range(courses):
         n = wales * max(40, round(3.2 * (w + 2 * c) / step_mm))
@@ -134,6 +135,7 @@ def knit(structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.ra
         z = -structure["depth_mm"] * np.cos(2 * t) * (1 + 2 * jitter * _per_loop(t, wales, rng))
         if tuck:
             x, y, z = _tucked(structure, j, t, x, y, z, _per_loop(t, wales, rng))
+            x, y, z = _celled(structure, x, y, z, cells)
         if rib:
             x, z = _ribbed(structure, x, z)
         radius, tone = _radius(spec, n, size[0], rng), _tone(spec, n, size[0], rng)
@@ -161,6 +163,24 @@ def _tucked(
     y = y - c * head * (tucks * rise + (1.0 - tucks) * tuck["held"] * second)
     z = -z + tuck["bulge_mm"] * tucks * head - tuck["deep_mm"] * (1.0 - tucks) * head * second
     return x, y, z
+
+
+def _celled(
+    structure: dict[str, Any], x: Floats, y: Floats, z: Floats, chance: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Piqué's honeycomb: between tuck loops, which stand up and are drawn together, the cloth sinks and opens
+    into pits, brick by brick. By `chance (3, rows, cols)` of cells, in [-1, 1], one does so more than
+    another, and lies aside.
+    """
+    w, high, tuck = structure["wale_mm"], 2.0 * structure["course_mm"], structure["tuck"]
+    right, down = x / w - tuck["cell_x"], y / high - tuck["cell_y"]
+    col, row = np.rint(right).astype(int), np.rint(down).astype(int)
+    own = chance[:, row % chance.shape[1], col % chance.shape[2]] * tuck["uneven"]
+    right, down = right - col - 0.15 * own[0], down - row - 0.15 * own[1]
+    near = np.where((col + row) % 2 == 0, np.cos(np.pi * right) * np.cos(np.pi * down), 0.0)
+    pit = np.clip((near - 0.15) / 0.7, 0.0, 1.0)
+    pit = (1.0 + own[2]) * pit * pit * (3.0 - 2.0 * pit)
+    return x + tuck["gape"] * w * right * pit, y + tuck["gape"] * high * down * pit, z - tuck["pit_mm"] * pit
 
 
 def _ribbed(structure: dict[str, Any], x: Floats, z: Floats) -> tuple[Floats, Floats]:

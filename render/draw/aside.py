@@ -1,0 +1,113 @@
+"""Yarns drawn aside by the stitches: what the sewing, which knows cloth as a membrane, says nothing of.
+
+A tight thread drags the yarns at its needle holes along towards its other end, and those beside them less
+and less. Some of it is what the holes have given way; the rest is a likeness.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from render.draw.cloth.lattice import STEP_MM
+from render.draw.grain import hash_unit
+from render.model import freeze
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from render.model import Floats, Sewn
+
+AROUND_MM = 2.0  # beyond the design nothing lies aside
+REACH_MM = 0.55  # deviation of how yarns follow those beside them (estimate)
+# Of what a hole has given way the yarns at it have gone along so much, and so far in any cloth, where the
+# stitch is as long as `FULL_MM` or longer (by eye).
+ALONG_SHARE, TUG_MM, FULL_MM = 0.3, 0.14, 1.5
+# A thread's tension goes up and down by such a share, every so many stitches (by eye); single holes differ
+# by as much, and drag to either side by such a share (estimates).
+TENSION_UNEVEN, TENSION_STITCHES, SIDEWAYS = 0.8, 9, 0.5
+MOST_MM = 0.25  # so that no yarn is drawn over another
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Aside:
+    """How far the yarns that are seen at a place lie aside, `way_mm` (rows, cols, 2), x and y, at places
+    `STEP_MM` apart, which are whole steps of that from 0; `first` (col, row) is the first of them. So far
+    they have come by a `share` of it."""
+
+    way_mm: NDArray[np.float32]
+    first: tuple[int, int]
+    share: float = 1.0
+
+    def __post_init__(self) -> None:
+        freeze(self, way_mm=(-1, -1, 2))
+
+    def add_to(self, back_mm: NDArray[np.float64], first: tuple[int, int]) -> None:
+        """Add it to what lies from place `first` on; beyond all places it is nothing."""
+        own, other = [], []
+        for axis in (1, 0):
+            low = max(first[axis], self.first[axis])
+            high = min(first[axis] + back_mm.shape[1 - axis], self.first[axis] + self.way_mm.shape[1 - axis])
+            if high <= low:
+                return
+            own.append(slice(low - self.first[axis], high - self.first[axis]))
+            other.append(slice(low - first[axis], high - first[axis]))
+        back_mm[tuple(other)] += self.share * self.way_mm[tuple(own)]
+
+
+def aside_of(sewn: Sewn, seed: int) -> Aside:
+    """Around the stitches as they lie on cloth that gives way."""
+    from scipy.ndimage import gaussian_filter
+
+    holes, drag = _dragged(sewn, seed)
+    left, top, right, bottom = sewn.plan.box_mm
+    first = np.floor((np.array([left, top]) - AROUND_MM) / STEP_MM).astype(np.int64)
+    last = np.ceil((np.array([right, bottom]) + AROUND_MM) / STEP_MM).astype(np.int64)
+    cols, rows = (last - first + 1).tolist()
+    spread = REACH_MM / STEP_MM
+    # A single hole drags the yarns at it along by all that it does, many together by their mean.
+    alone = 2.0 * np.pi * spread**2
+    sums = [
+        alone * gaussian_filter(_strewn(holes / STEP_MM - first, part, (rows, cols)), spread)
+        for part in (drag[:, 0], drag[:, 1], np.ones(len(drag)))
+    ]
+    way = np.stack(sums[:2], axis=-1) / np.hypot(sums[2], 1.0)[..., None]
+    return Aside(way.astype(np.float32), (int(first[0]), int(first[1])))
+
+
+def _dragged(sewn: Sewn, seed: int) -> tuple[Floats, Floats]:
+    """Needle holes (N, 2), those of each stitch, and how far they drag yarns along (N, 2), mm."""
+    run = sewn.end_mm - sewn.start_mm
+    long = np.hypot(run[:, 0], run[:, 1])
+    along = run / np.maximum(long, 1e-9)[:, None]
+    tug = TUG_MM * np.minimum(long / FULL_MM, 1.0)
+    give = np.zeros((len(run), 2, 2)) if sewn.give_mm is None else sewn.give_mm
+    index = np.arange(len(run))
+    part, place = index % TENSION_STITCHES / TENSION_STITCHES, index // TENSION_STITCHES
+    before, after = (hash_unit(place + step, seed + 1201) for step in (0, 1))
+    tension = 2.0 * (before + (after - before) * part) - 1.0
+    drag = []
+    for side, sign in enumerate((1.0, -1.0)):
+        own, across = (2.0 * hash_unit(index, seed + 1202 + 2 * side + k) - 1.0 for k in range(2))
+        pulled = ALONG_SHARE * give[:, side] + (sign * tug)[:, None] * along
+        pulled *= (1.0 + TENSION_UNEVEN * 0.5 * (tension + own))[:, None]
+        turned = np.stack([-pulled[:, 1], pulled[:, 0]], axis=1)
+        pulled += SIDEWAYS * across[:, None] * turned
+        far = np.maximum(np.hypot(pulled[:, 0], pulled[:, 1]), 1e-9)
+        drag.append(pulled * (MOST_MM * np.tanh(far / MOST_MM) / far)[:, None])
+    return np.concatenate([sewn.start_mm, sewn.end_mm]), np.concatenate(drag)
+
+
+def _strewn(at: Floats, values: Floats, shape: tuple[int, int]) -> Floats:
+    """Values put on a grid, each shared out among the four points around it."""
+    cell = np.floor(at).astype(np.int64)
+    share = at - cell
+    out = np.zeros(shape[0] * shape[1])
+    for right in (0, 1):
+        for down in (0, 1):
+            own = (share[:, 0] if right else 1.0 - share[:, 0]) * (share[:, 1] if down else 1.0 - share[:, 1])
+            place = (cell[:, 1] + down) * shape[1] + cell[:, 0] + right
+            out += np.bincount(place, own * values, len(out))
+    return out.reshape(shape)

@@ -1,0 +1,62 @@
+"""Yarns beside stitching are drawn towards it, unevenly, and by no more than they can be."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+import samples
+from numpy.typing import NDArray
+
+from render.draw.aside import MOST_MM, Aside, aside_of
+from render.draw.cloth.lattice import STEP_MM
+
+
+def along(aside: Aside, y_mm: float) -> NDArray[np.float32]:
+    """Ways (cols, 2) of the yarns along a line."""
+    return aside.way_mm[round(y_mm / STEP_MM) - aside.first[1]]
+
+
+def test_yarns_at_either_edge_of_a_satin_lie_nearer_to_its_middle() -> None:
+    aside = aside_of(samples.sewn_of(samples.Part(samples.satin(12.0, 3.0), "satin")), 3)
+    inside = slice(round(-4.0 / STEP_MM) - aside.first[0], round(4.0 / STEP_MM) - aside.first[0])
+    upper, lower = along(aside, -1.75)[inside, 1], along(aside, 1.75)[inside, 1]
+    assert upper.mean() > 0.03
+    assert lower.mean() == pytest.approx(-upper.mean(), rel=0.5)
+    # No two alike.
+    assert upper.std() > 0.1 * upper.mean()
+    assert np.abs(along(aside, -3.25)[inside]).max() < 0.1 * upper.mean()
+
+
+def test_the_passes_of_a_line_pull_against_each_other() -> None:
+    column, line = (
+        aside_of(samples.sewn_of(samples.Part(points, kind)), 3)
+        for points, kind in (
+            (samples.satin(12.0, 3.0), "satin"),
+            (samples.running((-6.0, 0.0), (6.0, 0.0)), "running"),
+        )
+    )
+    inside = slice(round(-4.0 / STEP_MM) - line.first[0], round(4.0 / STEP_MM) - line.first[0])
+    assert np.abs(along(line, 0.0)[inside]).mean() < 0.5 * np.abs(along(column, 1.5)[inside]).mean()
+
+
+def test_no_yarn_is_drawn_over_another_however_much_holes_give_way() -> None:
+    sewn = samples.sewn_of(samples.Part(samples.satin(12.0, 3.0), "satin"))
+    run = sewn.end_mm - sewn.start_mm
+    give = np.stack([run, -run], 1)  # as far as their other ends
+    torn = aside_of(dataclasses.replace(sewn, give_mm=give), 3).way_mm
+    assert np.hypot(torn[..., 0], torn[..., 1]).max() <= MOST_MM
+    for axis in (0, 1):
+        assert np.abs(np.diff(torn, axis=axis)).max() < STEP_MM
+
+
+def test_it_is_added_where_places_overlap_by_its_share() -> None:
+    way = np.arange(24, dtype=np.float32).reshape(3, 4, 2)
+    back = np.ones((4, 4, 2))
+    Aside(way, (2, -1), 0.5).add_to(back, (3, 0))
+    want = np.ones((4, 4, 2))
+    want[:2, :3] += 0.5 * way[1:, 1:]
+    np.testing.assert_array_equal(back, want)
+    Aside(way, (2, -1)).add_to(back, (60, 0))
+    np.testing.assert_array_equal(back, want)
