@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import CodeType
 
 import pytest
 from hypothesis import settings
@@ -35,14 +37,36 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark the tests of modules that compare with the slow twins, to run them uncompiled too.
+    """Mark the tests that compare with the slow twins, to run them uncompiled too.
 
     Files with slow tests come first: one that is begun last leaves the other processes without work.
     """
     for item in items:
-        names = vars(getattr(item, "module", item)).values()
-        homes = (str(getattr(v, "__module__", None) or getattr(v, "__name__", "")) for v in names)
-        if any(home.split(".")[0] == "naive" for home in homes):
+        if isinstance(item, pytest.Function) and _uses_naive(item.function, set()):
             item.add_marker(pytest.mark.twin)
     slow = {item.path for item in items if item.get_closest_marker("slow")}
     items.sort(key=lambda item: item.path not in slow)
+
+
+def _uses_naive(function: Callable[..., object], seen: set[object]) -> bool:
+    """Whether a test names a slow twin, itself or in a function of its module that it calls."""
+    function = getattr(getattr(function, "hypothesis", None), "inner_test", function)
+    code = getattr(function, "__code__", None)
+    if code is None or code in seen:
+        return False
+    seen.add(code)
+    for value in (function.__globals__.get(name) for name in _names(code)):
+        home = str(getattr(value, "__module__", None) or getattr(value, "__name__", ""))
+        if home.split(".")[0] == "naive":
+            return True
+        if home == function.__module__ and callable(value) and _uses_naive(value, seen):
+            return True
+    return False
+
+
+def _names(code: CodeType) -> Iterator[str]:
+    """What a function's code names, functions within it included."""
+    yield from code.co_names
+    for inner in code.co_consts:
+        if isinstance(inner, CodeType):
+            yield from _names(inner)

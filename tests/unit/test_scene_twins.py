@@ -82,8 +82,10 @@ def test_spreading_matches(widest: float) -> None:
 
 
 @pytest.mark.parametrize("kind", ["rayon", "matte-polyester"])
-def test_gains_of_turned_thread_match(kind: str) -> None:
+def test_gains_of_turned_thread_match(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
     fibre = load_fibres()[kind]
+    # Any table will do, and one over few directions is made sooner.
+    monkeypatch.setattr(lobes, "SPHERE_POINTS", 50)
     shape, norms = lobes.lobe_shape(fibre), lobes.lobe_norms(fibre)
     upward = RNG.uniform(0.2, 1, (turned_kernel.UP_AZIMUTHS, 9, 5, 4))
     lamps = np.array(

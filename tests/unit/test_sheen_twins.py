@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import naive
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from render.draw import (
-    lobes,
-    sheen,
-)
+from render.draw import lobes, sheen
 from render.materials.fibres import load_fibres
 from render.model import FibreLobes
 
@@ -20,6 +19,14 @@ FIBRES = load_fibres()
 def _directions(rng: np.random.Generator, count: int) -> NDArray[np.float64]:
     points = rng.normal(size=(count, 3))
     return np.asarray(points / np.linalg.norm(points, axis=1, keepdims=True))
+
+
+@cache
+def coarse_norms(kind: str) -> NDArray[np.float64]:
+    """The table of a kind over fewer directions than a picture's, which uncompiled takes minutes."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(lobes, "SPHERE_POINTS", 400)
+        return lobes.lobe_norms(FIBRES[kind])
 
 
 @pytest.mark.parametrize("kind", sorted(FIBRES))
@@ -43,7 +50,7 @@ def test_thread_frames_match() -> None:
 def test_reflected_light_matches(kind: str) -> None:
     """For viewers from any side, with the integrals looked up between those of the table."""
     fibre, rng = FIBRES[kind], np.random.default_rng(12)
-    shape, norms, sphere = lobes.lobe_shape(fibre), lobes.lobe_norms(fibre), lobes.fibonacci_sphere(1000)
+    shape, norms, sphere = lobes.lobe_shape(fibre), coarse_norms(kind), lobes.fibonacci_sphere(1000)
     found = 0
     for axis, other, light, view in _directions(rng, 160).reshape(-1, 4, 3):
         normal = np.cross(axis, other) / np.linalg.norm(np.cross(axis, other))
@@ -58,7 +65,7 @@ def test_reflected_light_matches(kind: str) -> None:
 
 def test_lamps_and_even_light_match() -> None:
     fibre: FibreLobes = FIBRES["rayon"]
-    shape, norms = lobes.lobe_shape(fibre), lobes.lobe_norms(fibre)
+    shape, norms = lobes.lobe_shape(fibre), coarse_norms("rayon")
     sphere = lobes.fibonacci_sphere(300)
     assert np.linalg.norm(sphere, axis=1) == pytest.approx(1)
     assert sphere.mean(0) == pytest.approx(0, abs=0.01)
