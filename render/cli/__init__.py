@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import atexit
 import contextlib
+import errno
 import gc
 import os
 import signal
@@ -33,7 +34,7 @@ from render.cli.pull import pull
 from render.cli.scene import scene
 from render.cli.swatch import swatch
 from render.cli.verify import verify
-from render.errors import TwillightError
+from render.errors import OutputError, TwillightError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -48,6 +49,8 @@ Exit codes:
   74   the result cannot be written
   130  stopped with Ctrl-C
 """
+
+DISK_FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC), errno.EFBIG}
 
 app = typer.Typer(
     help="Shows, before a needle moves, how a machine-embroidery design will really sew out.",
@@ -104,13 +107,14 @@ def _assembled() -> Callable[..., Any]:
 
 def run(arguments: list[str] | None = None) -> int:
     """Run the command line and return its exit code; an error is one line on standard error."""
-    debug = "--debug" in (sys.argv if arguments is None else arguments)
+    typed = sys.argv[1:] if arguments is None else arguments
+    debug = "--debug" in typed
     try:
         code = _assembled()(arguments, prog_name="twillight", standalone_mode=False) or 0
     except TwillightError as error:
         return _fail(str(error), error.exit_code, debug=debug)
     except typer.TyperException as error:
-        return _fail(_misuse(error), 2, debug=debug)
+        return _fail(_misuse(error, typed), 2, debug=debug)
     except (typer.Abort, KeyboardInterrupt):
         code = 130
     except MemoryError:
@@ -121,6 +125,8 @@ def run(arguments: list[str] | None = None) -> int:
             return _fail("stopped", 130, debug=False)
         if isinstance(first, SystemExit):
             raise first from None
+        if isinstance(first, OSError) and first.errno in DISK_FULL:
+            return _fail(_disk_full(first), OutputError.exit_code, debug=debug)
         reason = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
         return _fail(
             f"this is a fault of twillight, not of your files ({reason}); --debug shows where",
@@ -146,12 +152,24 @@ def _first_cause(error: BaseException) -> BaseException:
     return error
 
 
-def _misuse(error: typer.TyperException) -> str:
+def _misuse(error: typer.TyperException, typed: list[str]) -> str:
     """What typer says of a command that makes no sense, and where to read more."""
     context = getattr(error, "ctx", None)
     command = context.command_path if context is not None else "twillight"
     reason = error.format_message().rstrip(".").replace("Value error, ", "")
+    files = [word for word in typed if word.startswith("-") and os.path.isfile(word)]  # noqa: PTH113
+    if files:
+        return f"{files[0]} is read as an option and not as the file: write ./{files[0]}"
     return f"{reason} ({command} --help tells more)"
+
+
+def _disk_full(error: OSError) -> str:
+    """Results say so themselves where they are written; this is of what is kept between runs."""
+    where = f" ({error.filename})" if error.filename else ""
+    return (
+        f"there is no room on the disk to keep compiled kernels{where}: make room, "
+        "or name a folder on another disk in NUMBA_CACHE_DIR"
+    )
 
 
 def main() -> None:

@@ -45,12 +45,13 @@ def fit_thread(
 
     Seen from straight above in the light of one lamp. The wheel to sew: twillight swatch --wheel.
     """
-    from render.write.files import check_destination, write_file
+    from render.write.files import check_destination, check_not_read, write_file
 
     if Path(output).suffix != ".toml":
         raise UsageError(f"{output!r} is no name for a thread list: end it in .toml")
     corner_places, paper_places = pairs_of(corners, "--corners", 4), pairs_of(paper, "--paper", 1)
     check_destination(output, force=force)
+    check_not_read(output, light)
     import numpy as np
 
     from render.fit.own_thread import account_of, fit_thread, summary_of, thread_file

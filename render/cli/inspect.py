@@ -116,10 +116,12 @@ def inspect(
     Says where each fault is, why it is one, and what to do.
     """
     from render.materials.job import make_job
+    from render.materials.own_file import is_folder
 
-    folder = design != "-" and Path(design).is_dir()
+    folder = design != "-" and is_folder(design)
     _check(
         output,
+        artwork,
         job=job,
         one=not folder,
         force=force,
@@ -173,6 +175,7 @@ def inspect(
 
 def _check(
     output: str | None,
+    artwork: str | None,
     *,
     job: str | None,
     one: bool,
@@ -185,13 +188,14 @@ def _check(
     piped: bool,
 ) -> None:
     """Refuse at once what makes no sense together."""
-    from render.write.files import check_destination
+    from render.write.files import check_destination, check_not_read
     from render.write.picture import picture_format
 
     if output is not None:
         if not one:
             raise UsageError("a folder gets a summary and no picture: leave out -o, or name one stitch file")
         check_destination(output, force=force)
+        check_not_read(output, artwork)
         picture_format(output, besides=(".pdf", ".html"))
     if maps and output is None:
         raise UsageError("--map is drawn into the report: name it with -o")
@@ -253,7 +257,12 @@ def _folder(folder: Path, look: Callable[[str], Report], *, as_json: bool) -> tu
     from render.read import known_formats
 
     endings = {f".{ending}" for form in known_formats() for ending in form.extensions}
-    paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in endings)
+    try:
+        paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in endings)
+    except OSError as error:
+        raise InputError(
+            f"cannot look through the folder {folder} ({error.strerror}): check the permissions"
+        ) from None
     if not paths:
         raise UsageError(f"there is no stitch file in {folder}: name another folder, or one stitch file")
     accounts: list[dict[str, Any]] = []

@@ -155,7 +155,7 @@ def scene(
     started = time.perf_counter()
     from render.materials.job import make_job
     from render.scene import frame_of
-    from render.write.files import check_destination, write_file
+    from render.write.files import check_destination, check_not_read, write_file
 
     placing = asked_place(
         place,
@@ -177,6 +177,8 @@ def scene(
         check_destination(save_place, force=force)
     sets = _sets(colour_sets, trim_colour)
     plan = planned(output, on or ["photo"], sets, force=force)
+    for path in (output, *(str(one.file) for one in plan)):
+        check_not_read(path, photo, mask)
     frame = frame_of(
         shape,
         width_px,

@@ -45,13 +45,16 @@ def planned(
     if len(names) * len(words) == 1:
         return [PlannedPicture(names[0], words[0], Path(output))]
     base = Path(output)
-    return [
+    plan = [
         PlannedPicture(
             name, word, base.with_name(f"{base.stem}-{name}{'-' + word if word else ''}{base.suffix}")
         )
         for name in names
         for word in words
     ]
+    for one in plan:
+        check_destination(one.file, force=True)  # what is there already is kept
+    return plan
 
 
 def draw_all(
@@ -118,12 +121,19 @@ def write_sheet(output: str, title: str, plan: list[PlannedPicture], *, force: b
     import numpy as np
     from PIL import Image
 
+    from render.errors import InputError
     from render.scene.sheet import contact_sheet
     from render.write.picture import write_picture
 
     shown = []
     for one in plan:
         caption = f"{one.scene}, {one.colours.replace('-', ' ')}" if one.colours else one.scene
-        with Image.open(one.file) as image:
-            shown.append((caption, np.asarray(image)))
+        try:
+            with Image.open(one.file) as image:
+                mode = "RGBA" if image.has_transparency_data else "RGB"
+                shown.append((caption, np.asarray(image.convert(mode))))
+        except (OSError, SyntaxError, ValueError):
+            raise InputError(
+                f"{one.file} was there already and is no whole picture: take it away, or use --force"
+            ) from None
     write_picture(contact_sheet(title, shown), output, force=force)

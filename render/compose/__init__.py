@@ -42,7 +42,7 @@ def window_for(box_mm: tuple[float, float, float, float], view: View) -> Window:
     if rows * cols > MOST_PIXELS:
         raise UsageError(
             f"the picture would have {cols} x {rows} pixels, more than {MOST_PIXELS // 10**6} million: "
-            "lower --dpi or --width-px"
+            "lower --dpi or --width-px, or show less with --margin-mm or --crop-hoop"
         )
     centre = ((left + right) / 2, (top + bottom) / 2)
     return Window(centre, px_per_mm, max(rows, 1), max(cols, 1))

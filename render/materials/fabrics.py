@@ -25,6 +25,8 @@ from render.errors import InputError
 from render.materials.own_file import (
     check_keys,
     colour,
+    is_file,
+    is_folder,
     is_toml,
     number,
     read_toml,
@@ -167,7 +169,7 @@ def load_fabric(name_or_folder: str) -> Fabric:
     if is_toml(name_or_folder):
         return _based_on_another(name_or_folder)
     folder = textures_folder() / name_or_folder if name_or_folder in names else Path(name_or_folder)
-    if not name_or_folder or not folder.is_dir():
+    if not name_or_folder or not is_folder(folder):
         near = difflib.get_close_matches(name_or_folder, names, 1)
         hint = f" (did you mean {near[0]}?)" if near else ""
         raise InputError(
@@ -216,7 +218,7 @@ def _based_on_another(place: str) -> Fabric:
             f"{place}: based_on must name a fabric, or a folder beside this file, not {shown(base_name)}"
         )
     beside = Path(place).parent / base_name
-    base = load_fabric(str(beside) if base_name not in fabric_names() and beside.is_dir() else base_name)
+    base = load_fabric(str(beside) if base_name not in fabric_names() and is_folder(beside) else base_name)
     stiffness = table(facts, "stiffness", place)
     check_keys(stiffness, (*_CHANGED, "source"), f"{place}, [stiffness]")
     limits = {"tension_ratio": (0.1, 10.0)}
@@ -262,7 +264,7 @@ def _structure(given: dict[str, Any], folder: Path, place: str) -> dict[str, Any
             if key == "raised":
                 _check_weave(holder.get(key), where)
             elif key == "file":
-                if not isinstance(holder.get(key), str) or not (folder / holder[key]).is_file():
+                if not isinstance(holder.get(key), str) or not is_file(folder / holder[key]):
                     raise InputError(
                         f"{where}: file must name a photo in the folder, not {holder.get(key)!r}"
                     )

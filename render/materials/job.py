@@ -72,6 +72,8 @@ from render.materials.own_file import (
     OPTIONS,
     check_keys,
     colour,
+    is_file,
+    is_folder,
     is_toml,
     named,
     number,
@@ -87,7 +89,7 @@ from render.materials.waivers import waivers_from_rows
 from render.model import BlockTreatment, Finish, Job
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from render.model import Thread
 
@@ -225,18 +227,14 @@ def _job_values(path: str | None) -> dict[str, Any]:
     for table in (own, *rows):
         for key in ("fabric", "light", "machine", "threads"):
             if isinstance(table.get(key), str):
-                is_file = key != "fabric" or is_toml(table[key])
-                table[key] = _beside(folder, table[key], is_file=is_file)
+                is_there = is_file if key != "fabric" or is_toml(table[key]) else is_folder
+                table[key] = _beside(folder, table[key], is_there)
     return {**STANDARD, **own}
 
 
-def _beside(folder: Path, wanted: str, *, is_file: bool) -> str:
+def _beside(folder: Path, wanted: str, is_there: Callable[[Path], bool]) -> str:
     """The path of what lies beside the job file under this name, meant before a preset's name."""
-    try:
-        there = (folder / wanted).is_file() if is_file else bool(wanted) and (folder / wanted).is_dir()
-    except (OSError, ValueError):  # a name too long, or with a NUL: no file's
-        there = False
-    return str(folder / wanted) if there else wanted
+    return str(folder / wanted) if wanted and is_there(folder / wanted) else wanted
 
 
 def _listed(values: Mapping[str, Any], place: str) -> tuple[Thread, ...]:

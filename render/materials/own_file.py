@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import os
 import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -36,6 +37,16 @@ def named_or_own(folder: str, wanted: str, what: str) -> tuple[str, dict[str, An
             f"choose {', '.join(names)}, or a .toml file of your own"
         )
     return Path(wanted).stem, read_toml(wanted, what)
+
+
+def is_folder(path: str | os.PathLike[str]) -> bool:
+    """Whether a folder is there; no where nobody may look, or no folder can have that name."""
+    return os.path.isdir(path)  # noqa: PTH112 - Path.is_dir raises there
+
+
+def is_file(path: str | os.PathLike[str]) -> bool:
+    """Whether a file is there; as `is_folder`."""
+    return os.path.isfile(path)  # noqa: PTH113
 
 
 def is_toml(path: str) -> bool:

@@ -42,6 +42,14 @@ def check_destination(path: str | os.PathLike[str], *, force: bool = False) -> P
     return target
 
 
+def check_not_read(path: str | os.PathLike[str], *read: str | None) -> None:
+    """Raise UsageError where a result would replace one of the files that it is made from."""
+    target = os.path.realpath(path)
+    for one in read:
+        if one and os.path.realpath(one) == target:
+            raise UsageError(f"{path} is what the result would be made from: choose another name for it")
+
+
 def write_file(data: bytes, path: str | os.PathLike[str], *, force: bool = False) -> None:
     """Write `data` to `path`, see `whole_file`."""
     write_files({os.fspath(path): data}, force=force)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from render.cli import run
-from render.errors import UsageError
+from render.cli.scene_files import planned, write_sheet
+from render.errors import InputError, OutputError, UsageError
 from render.write.files import whole_file, write_files
 
 # Each command that reads a design and writes a result: its words, where D is the design and O the result.
@@ -145,3 +148,117 @@ def test_what_a_killed_process_left_goes_a_day_later(tmp_path: Path) -> None:
     with whole_file(tmp_path / "out.png") as part:
         part.write_bytes(b"whole")
     assert {path.name for path in tmp_path.iterdir()} == {"out.png", fresh.name, others.name}
+
+
+TOO_LONG = "x" * 300  # no common file system takes such a name
+
+
+@every_command
+def test_a_name_that_no_file_can_have(
+    command: str, dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ending = COMMANDS[command][1]
+    assert said(command, tmp_path / f"{TOO_LONG}.dst", tmp_path / f"out.{ending}", capsys)[0] == 65
+    assert said(command, dst, tmp_path / f"{TOO_LONG}.{ending}", capsys)[0] == 74
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_cloth_whose_name_no_folder_can_have(
+    dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As where nobody may look: neither is a folder, and the names of cloths are told."""
+    assert run(["draw", str(dst), "-o", str(tmp_path / "o.png"), "--fabric", TOO_LONG]) == 65
+    line = capsys.readouterr().err
+    assert line.startswith("twillight: there is no fabric 'xxx")
+    assert "choose canvas" in line
+
+
+def test_a_folder_that_may_not_be_looked_through(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    usual = Path.iterdir
+
+    def closed(folder: Path) -> Iterator[Path]:
+        if folder == tmp_path:
+            raise PermissionError(errno.EACCES, "Permission denied", str(folder))
+        return usual(folder)
+
+    monkeypatch.setattr(Path, "iterdir", closed)
+    assert run(["inspect", str(tmp_path)]) == 65
+    said = capsys.readouterr().err
+    assert said == (
+        f"twillight: cannot look through the folder {tmp_path} (Permission denied): check the permissions\n"
+    )
+
+
+@pytest.mark.parametrize("name", ["-odd.dst", "-crest.dst", "--help me.dst"])
+def test_a_file_whose_name_begins_like_an_option(
+    name: str, dst: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(dst, tmp_path / name)
+    assert run(["draw", name, "-o", "out.png", "--dpi", "40"]) == 2
+    assert capsys.readouterr().err == (
+        f"twillight: {name} is read as an option and not as the file: write ./{name}\n"
+    )
+    assert run(["draw", f"./{name}", "-o", "out.png", "--dpi", "40"]) == 0
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("inspect", "D", "--artwork", "given.png", "-o", "given.png"),
+        ("scene", "D", "--photo", "given.png", "--corners", "1,1 90,1 90,90 1,90", "-o", "./given.png"),
+        ("scene", "D", "--photo", "p.jpg", "--mask", "given.png", "-o", "given.png"),
+        (
+            *("fit-thread", "wheel.jpg", "--corners", "1,1 90,1 90,90 1,90", "--paper", "9,9"),
+            *("--light", "given.toml", "-o", "given.toml"),
+        ),
+        ("fit", "r.csv", "--fabric", "marl", "-o", "marl/fabric.toml"),
+    ],
+)
+def test_a_result_that_would_replace_what_it_is_made_from(
+    words: tuple[str, ...],
+    dst: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "marl").mkdir()
+    given = [tmp_path / name for name in ("given.png", "given.toml", "marl/fabric.toml")]
+    for path in given:
+        path.write_bytes(b"the only copy")
+    assert run([str(dst) if word == "D" else word for word in words] + ["--force"]) == 2
+    assert f"{words[-1]} is what the result would be made from" in capsys.readouterr().err
+    assert {path.read_bytes() for path in given} == {b"the only copy"}
+
+
+def test_pictures_of_a_scene_that_cannot_be_written_are_told_before_any_is_drawn(tmp_path: Path) -> None:
+    (tmp_path / "out-tote.jpg").mkdir()
+    with pytest.raises(OutputError, match=r"out-tote\.jpg is a folder"):
+        planned(str(tmp_path / "out.jpg"), ["polo", "tote"], (), force=False)
+    with pytest.raises(OutputError, match="name too long"):
+        planned(str(tmp_path / f"{'x' * 250}.jpg"), ["polo", "tote"], (), force=False)
+
+
+def test_what_is_kept_for_a_sheet_and_is_no_picture_is_named(tmp_path: Path) -> None:
+    plan = planned(str(tmp_path / "out.jpg"), ["polo", "tote"], (), force=False)
+    for one in plan:
+        one.file.write_bytes(b"half of a picture that something else left here")
+    with pytest.raises(InputError, match=r"out-polo\.jpg was there already and is no whole picture"):
+        write_sheet(str(tmp_path / "out.jpg"), "crest", plan, force=False)
+    assert not (tmp_path / "out.jpg").exists()
+
+
+def test_no_room_for_what_is_kept_between_runs(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def full() -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("render.choices.CHOICES", {"fabrics": full})
+    assert run(["list", "fabrics"]) == 74
+    line = capsys.readouterr().err
+    assert line.startswith("twillight: there is no room on the disk to keep compiled kernels")
+    assert "NUMBA_CACHE_DIR" in line

@@ -87,7 +87,9 @@ def _opened(path: str) -> tuple[Image.Image, Image.Image | None]:
         with Path(path).open("rb") as file:
             data = file.read(MOST_BYTES + 1)
     except OSError as error:
-        raise InputError(f"cannot read the photo {path}: {error.strerror}") from None
+        raise InputError(
+            f"cannot read the photo {path} ({error.strerror}): check its name and whether you may read it"
+        ) from None
     except ValueError:
         raise InputError(f"cannot read the photo {path!r}: no file can have that name") from None
     if len(data) > MOST_BYTES:
