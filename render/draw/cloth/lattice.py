@@ -43,7 +43,8 @@ class Lattice:
 
     def cloth_box(self, axes: Floats) -> Floats:
         """Cloth coordinates ((u0, u1), (v0, v1)) around all that is seen at the places."""
-        reach = np.abs(self.back_mm).max(axis=(0, 1), initial=0.0)
+        # An axis at a time: over both at once it takes twenty times as long.
+        reach = [float(np.abs(self.back_mm[..., axis]).max(initial=0.0)) for axis in (0, 1)]
         x, y = (
             np.array([first * STEP_MM - far, (first + count - 1) * STEP_MM + far])
             for first, count, far in zip(self.first, self.back_mm.shape[1::-1], reach, strict=True)
