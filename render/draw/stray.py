@@ -26,7 +26,7 @@ MOST_MM = 1.0  # longer ones would begin beyond what is known around a part
 MOST_SHADOW_MM = 0.15  # a shadow lies no farther from its fibre, however low the lamp
 HALF_CELL_MM = 0.75  # no place of a square millimetre is farther from its middle
 PIECES = 6  # straight pieces of a fibre
-TAPERS = 0.7  # by such a share thinner at its end (estimate)
+TAPERS = 0.5  # by such a share thinner at its end (estimate)
 BENDS_RAD = 2.4  # along the whole fibre, either way, at most (estimate)
 DARKEST, LIGHTEST = (
     0.75,

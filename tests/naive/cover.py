@@ -208,7 +208,7 @@ def lay_stray(
         for row, col in np.ndindex(noted.shape):
             middle = np.array([col + 0.5, row + 0.5])
             for k, (one, two) in enumerate(itertools.pairwise(chain)):
-                wide = wide_mm * per_mm * (1 - 0.7 * k / 5)
+                wide = wide_mm * per_mm * (1 - 0.5 * k / 5)
                 run = two - one
                 for off, dense, light in (((0, 0), 1, 1 + int(254 * chance[5])), (shadow[:2], shadow[2], 0)):
                     begin = one + off
