@@ -24,11 +24,12 @@ if TYPE_CHECKING:
 # A thread that meets its neighbour no sooner than at this share of its half-width just reaches it; further
 # off it draws back again, and beyond `APART` it is as it would be alone (estimates).
 MEETS, APART = 1.14, 1.36
-# Over such a length a thread gathers into its hole, to such a share of its width: alone, and pressed. A flat
-# thread is about half as wide when it is round again; it has bent down out of sight before that (by eye).
-TAPER_MM, TAPERED = (0.25, 0.28), (0.80, 0.70)
-# Where thread comes up again and goes straight on, only the hole gathers it, not its own way back beside it.
-STRAIGHT_MM, STRAIGHT = 0.22, 0.62
+# Over such a length a thread gathers into its hole, to such a share of its width: as if alone; among others;
+# among others where it comes up again and goes straight on, so that only the hole gathers it and not its own
+# way back beside it; and in a line of single stitches, where it is rounder already. Flat thread is about half
+# as wide when it is round again (estimates).
+TAPER_MM, TAPERED = (0.25, 0.38, 0.24, 0.28), (0.80, 0.56, 0.64, 0.70)
+ALONE, BESIDE, STRAIGHT, IN_LINE = range(4)
 SAME_HOLE_MM = 0.06  # so close, two ends are in one hole
 EVERY = 4  # samples of height from one look for neighbours to the next
 HALF, LONG, FIRST_LESS, FIRST_PER_MM, LAST_LESS, LAST_PER_MM, ENDS = range(7)  # columns of `Crowd.ends`
@@ -82,8 +83,11 @@ def _ends_of(laid: Strands, straight: NDArray[np.bool_], *, pressed: bool) -> ND
     """The columns of `Crowd.ends`."""
     ends = np.empty((len(laid.stitch), ENDS))
     start, end = (np.ascontiguousarray(places) for places in (laid.start_mm, laid.end_mm))
-    gathers = np.array([[TAPER_MM[pressed], TAPERED[pressed]], [STRAIGHT_MM, STRAIGHT]])
-    fill_ends(start, end, laid.half_width_mm, laid.dives, straight & pressed, gathers, ends)
+    how = np.where(straight, STRAIGHT, BESIDE).astype(np.int8)
+    how[laid.piece < 0] = IN_LINE
+    if not pressed:
+        how[:] = ALONE
+    fill_ends(start, end, laid.half_width_mm, laid.dives, how, np.array([TAPER_MM, TAPERED]), ends)
     return ends
 
 
@@ -93,19 +97,20 @@ def fill_ends(
     end: NDArray[np.float64],
     half_width: NDArray[np.float64],
     dives: NDArray[np.bool_],
-    straight: NDArray[np.bool_],
+    how: NDArray[np.int8],
     gathers: NDArray[np.float64],
     out: NDArray[np.float64],
 ) -> None:
-    """Fill the columns of `Crowd.ends`; a thread gathers over such a length to such a share of its width, and
-    so where it goes `straight` on."""
+    """Fill the columns of `Crowd.ends`; threads gather over such lengths to such shares of their width, and
+    each end (N, 2) in one of those ways, as `ALONE` and the others."""
     for i in range(len(out)):
         length = np.hypot(end[i, 0] - start[i, 0], end[i, 1] - start[i, 1])
         out[i, HALF], out[i, LONG] = half_width[i], length
         for side in range(2):
-            reach, kept = gathers[int(straight[i, side])]
+            reach, kept = gathers[0, how[i, side]], gathers[1, how[i, side]]
             out[i, FIRST_LESS + 2 * side] = 1.0 - kept if dives[i, side] else 0.0
-            out[i, FIRST_PER_MM + 2 * side] = 1.0 / min(reach, 0.45 * max(length, LEAST_MM))
+            most = 0.45 * max(length, LEAST_MM) if how[i, side] == ALONE else reach
+            out[i, FIRST_PER_MM + 2 * side] = 1.0 / min(reach, most)
 
 
 def runs_on(laid: Strands) -> NDArray[np.bool_]:

@@ -26,6 +26,8 @@ UNIT = 1.0 / 16384.0  # one step of the samples
 # Cells of noise around (half a turn, after which it repeats) and along (the whole texture): filaments run
 # nearly along the thread, so they are long along it and narrow across.
 STREAK_CELLS = (8, 35)
+# Filaments also run in bundles, so wide that they are seen where single ones are not; shares (estimates).
+BUNDLE_CELLS, FINE_SHARE, BUNDLE_SHARE = (3, 48), 0.6, 0.8
 FUZZ_CELLS = (13, 160)
 # Filaments side by side on the half of a thread that is seen: 0.02 mm each, as 40 a ply of 40 wt rayon have.
 SIDE_BY_SIDE = 17
@@ -86,7 +88,8 @@ def fill_filaments(texture: NDArray[np.int16]) -> None:
         y = r / rows
         for c in range(cols):
             x = c / cols
-            streak = _noise(x, y, STREAK_CELLS, WORD)
+            streak = FINE_SHARE * _noise(x, y, STREAK_CELLS, WORD)
+            streak += BUNDLE_SHARE * _noise(x, y, BUNDLE_CELLS, WORD + 101)
             fuzz = _noise(x, y, FUZZ_CELLS, WORD + 151)
             texture[r, c, STREAK] = np.rint(streak / UNIT)
             texture[r, c, HAIR] = np.rint(_highest_filament(x, y) / UNIT)

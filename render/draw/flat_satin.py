@@ -22,9 +22,9 @@ ALBEDO_STEPS, DARKEST = 65, 46.0
 # Azimuths of a flat satin: between those of the table, two of each (Gauss-Legendre).
 FLAT_AZIMUTHS = (np.arange(AZIMUTH_STEPS)[:, None] + 0.5 + np.array([-0.5, 0.5]) / 3**0.5).ravel()
 # Mean share of skin's light that leaves the patch of tests/physics/test_colour.py past its own threads and
-# grooves, what grooves and turned sides leave of the dye's, and the light that reaches the dye (measured
+# grooves, and what of the light reaches the dye past threads, into grooves and on turned sides (measured
 # there).
-SHINE_OUT, DYE_OUT, REACHED = 0.901, 0.952, 0.97
+SHINE_OUT, REACHED = 0.901, 0.918
 
 
 def dye_albedo(
@@ -78,7 +78,7 @@ def flat_satin(
         [_mean(flat[:, 6:9] * a ** flat[:, 12:13] + flat[:, 9:12] * a ** flat[:, 13:]) for a in steps]
     )
     # What is blocked reaches the dye by way of neighbours, see `tinted`.
-    shown *= (DYE_OUT * REACHED / (1.0 - 0.75 * steps * (1.0 - REACHED)))[:, None]
+    shown *= (REACHED / (1.0 - 0.75 * steps * (1.0 - REACHED)))[:, None]
     return steps, shown, SHINE_OUT * _mean(flat[:, :3] + flat[:, 3:6])
 
 

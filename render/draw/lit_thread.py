@@ -193,16 +193,17 @@ def tint(
         gloss = dye[t, 3] * groove * places[GLINTS + j]
         gloss *= _f(0.4) + _f(0.6) * sky
         skin, volume = gloss * sheen[at] * key, sheen[at + 1]
-        sides = places[LIGHTNESS + j] * groove
+        # What a groove keeps of the dye's light comes back by way of its walls, as what neighbours keep.
+        tone, key_in, sky_in = places[LIGHTNESS + j], key * groove, sky * groove
         deep, deeper = sheen[at + BY_KEY], sheen[at + BY_REST]
         thick = _i(places[THICK + j])
         part, row = places[THICK + j] - _f(thick), base + np.uintp(3 * thick)
-        one = body_light(t, 0, volume * red, sheen[at + 5], deep, deeper, dye, logs, lift, key, sky)
-        two = body_light(t, 1, volume * green, sheen[at + 6], deep, deeper, dye, logs, lift, key, sky)
-        three = body_light(t, 2, volume * blue, sheen[at + 7], deep, deeper, dye, logs, lift, key, sky)
-        one *= sides * _showing(shown, row, part)
-        two *= sides * _showing(shown, row + np.uintp(1), part)
-        three *= sides * _showing(shown, row + np.uintp(2), part)
+        one = body_light(t, 0, volume * red, sheen[at + 5], deep, deeper, dye, logs, lift, key_in, sky_in)
+        two = body_light(t, 1, volume * green, sheen[at + 6], deep, deeper, dye, logs, lift, key_in, sky_in)
+        three = body_light(t, 2, volume * blue, sheen[at + 7], deep, deeper, dye, logs, lift, key_in, sky_in)
+        one *= tone * _showing(shown, row, part)
+        two *= tone * _showing(shown, row + np.uintp(1), part)
+        three *= tone * _showing(shown, row + np.uintp(2), part)
         places[RED + j] = _in_levels(one + (skin * red + gloss * sheen[at + 2] * sky))
         places[GREEN + j] = _in_levels(two + (skin * green + gloss * sheen[at + 3] * sky))
         places[BLUE + j] = _in_levels(three + (skin * blue + gloss * sheen[at + 4] * sky))

@@ -8,6 +8,7 @@ import numpy as np
 from numba import njit
 
 from render.apart import Apart
+from render.draw.dimples import PIT_MM
 from render.draw.grain import line_noise
 
 if TYPE_CHECKING:
@@ -19,9 +20,12 @@ if TYPE_CHECKING:
 # Twist is never even: the grooves run ahead and behind by this share of their spacing, over
 # such lengths, or they would draw a net across neighbouring rows (estimate).
 TWIST_WANDER, TWIST_WANDER_MM = 0.3, 3.5
-HOLE_DARK = 0.06  # of the light, what the needle hole keeps from a thread that goes down into it (estimate)
-HOLE_MM = 0.28  # over this length
-# What has gone down by more than the first in so many samples sees less sky; half at the second (estimates).
+# Of the light, what a thread that goes down into a needle hole lacks there, and what the hole keeps besides
+# where it is as deep a pit as usual (estimates).
+HOLE_DARK, PIT_DARK = 0.06, 0.26
+HOLE_MM = 0.22  # over this length
+# What has gone down by more than the first in so many samples sees less sky; half at the second, and no less
+# than that: beyond a steep flank, as over foam, it is open (estimates).
 SUNK_FROM_MM, SUNK_HALF_MM, SUNK_SAMPLES = 0.10, 0.26, 3
 # Filaments that are seen lie so many half-heights above a thread's underside, in the mean over its width.
 SEEN_HEIGHT = 1.0 + np.pi / 4.0
@@ -53,6 +57,7 @@ def thread_profile(strands: Strands, stacked: Stack, px_per_mm: float, twist: fl
         stacked.first,
         twist * strands.twist_per_mm,
         px_per_mm,
+        HOLE_DARK + PIT_DARK * stacked.pit_mm / PIT_MM,
         profile,
     )
     return profile
@@ -94,9 +99,11 @@ def fill_profile(
     first: NDArray[np.int64],
     twists: NDArray[np.float64],
     px_per_mm: float,
+    hole_dark: float,
     profile: NDArray[np.float32],
 ) -> None:
-    """Fill the rows of every strand; `twists` are its turns a mm, negative for S."""
+    """Fill the rows of every strand; `twists` are its turns a mm, negative for S, `hole_dark` what holes keep
+    of the light."""
     sections, rows = section.reshape(-1), profile.reshape(-1)
     for i in range(len(length_mm)):
         twist = twists[i]
@@ -115,7 +122,7 @@ def fill_profile(
             # Only samples near the holes; all of a short stitch near both.
             for m in range(min(n, int(HOLE_MM / step) + 1) if dives[i, end] else 0):
                 k, near = (n - 1 - m if end else m), max(1.0 - m * step / HOLE_MM, 0.0)
-                profile[at + k, HOLE] *= 1.0 - HOLE_DARK * near * near
+                profile[at + k, HOLE] *= 1.0 - hole_dark * near * near
         # What lies further in is sunk into no hole.
         near = min(int(HOLE_MM / step) + 1, n)
         for k in range(near + n - max(n - near, near)):
@@ -124,6 +131,7 @@ def fill_profile(
             if (dives[i, 0] and s < HOLE_MM) or (dives[i, 1] and length - s < HOLE_MM):
                 inward = height[at + min(k + SUNK_SAMPLES, n - 1)], height[at + max(k - SUNK_SAMPLES, 0)]
                 sunk = max(max(inward[0], inward[1]) - height[at + k] - SUNK_FROM_MM, 0.0) / SUNK_HALF_MM
+                sunk = min(sunk, 1.0)
                 profile[at + k, HOLE] /= 1.0 + sunk * sunk
 
 

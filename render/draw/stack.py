@@ -15,7 +15,18 @@ from numba import njit
 
 from render.apart import Apart
 from render.draw.across import CELL_MM, LEAST_MM, lanes, places, room_for, sample_at, way_of
-from render.draw.bending import DIVE_MM, HOLE_SINK, PLUNGES, ROUNDING, dive, held_up, pull_taut
+from render.draw.bending import (
+    DIVE_MM,
+    HOLE_SINK,
+    IN_LINE,
+    PLUNGES,
+    ROUNDING,
+    RUNS_ON,
+    TURNS,
+    dive,
+    held_up,
+    pull_taut,
+)
 from render.draw.cords import CONTINUES, loose_parts
 from render.draw.crowd import crowd_of
 from render.draw.dimples import PIT_MM, dimples_mm
@@ -91,6 +102,7 @@ def stack_strands(
     crowd = crowd_of(laid, first, pressed=press)
     section = sections_mm(crowd, laid.start_mm, laid.end_mm)
     start, end = (np.ascontiguousarray(ends) for ends in (laid.start_mm, laid.end_mm))
+    bends = how_bent(laid, crowd.straight)
     loose, dip = loose_parts(strands), np.array([DIVE_MM[press], HOLE_SINK[press]])
     stops = [*sorted({rise.before for rise in rises} - {0}), len(start)]
     for begin, stop in itertools.pairwise([0, *stops]):
@@ -108,7 +120,7 @@ def stack_strands(
             loose[own],
             first[begin : stop + 1],
             press,
-            crowd.straight[own],
+            bends[own],
             height,
             top,
         )
@@ -125,6 +137,13 @@ def stack_strands(
     return Stack(height, section, first, dimple_mm, pit_mm, thread_mm)
 
 
+def how_bent(laid: Strands, straight: NDArray[np.bool_]) -> NDArray[np.int8]:
+    """Which of `PLUNGES` ends (N, 2) of strands do, some of which come up again and go `straight` on."""
+    bends = np.where(straight, RUNS_ON, TURNS).astype(np.int8)
+    bends[laid.piece < 0] = IN_LINE
+    return bends
+
+
 @njit(cache=True, nogil=True, error_model="numpy")
 def settle(
     start: NDArray[np.float64],
@@ -136,14 +155,14 @@ def settle(
     loose: NDArray[np.int8],
     first: NDArray[np.int64],
     plunge: bool,
-    straight: NDArray[np.bool_],
+    bends: NDArray[np.int8],
     height: NDArray[np.float32],
     top: NDArray[np.float32],
 ) -> None:
     """Fill `height` for each strand in turn, raising `top` on the way.
 
     `section` is that of `sections_mm`, `dip` that of `dive`, `loose` that of `loose_parts`; whether threads
-    `plunge` into their holes, and which are those of `runs_on`.
+    `plunge` into their holes, and which of `PLUNGES` each of their ends does.
     """
     rows, cols = top.shape
     sections, surface = section.reshape(-1), top.reshape(-1)
@@ -169,7 +188,7 @@ def settle(
         pull_taut(around, n, hull, taut)
         if plunge:
             for end_of in range(2):
-                plunge_mm = PLUNGES[int(straight[i, end_of])]
+                plunge_mm = PLUNGES[bends[i, end_of]]
                 down = end_of == 0 and dives[i, 0], end_of == 1 and dives[i, 1]
                 dive(taut, n, length, down[0], down[1], b_start, b_end, plunge_mm)
         for k in range(n):

@@ -55,7 +55,8 @@ ASKEW, ASKEW_SIDES, CLIMB = 1.43, 1.29, 0.45
 END_TILT_DEG = (
     14.0  # by how much the round end beyond the middle of the hole bends down at its tip (estimate)
 )
-STREAK_TONE, HAIR_TONE = 0.03, 0.14  # by how much streaks and single filaments are lighter or darker
+STREAK_TONE, HAIR_TONE = 0.05, 0.14  # by how much streaks and single filaments are lighter or darker
+RISE_DEG = 1.5  # by how much filaments of a streak rise or fall (estimate)
 # Columns of the numbers of a strand: its direction, samples of its profile a pixel, the last of them, rows
 # of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it, how slim
 # and how deep the valleys between its plies are seen, one over the mean of its glints and how much they
@@ -159,7 +160,7 @@ def spun(
     askew = number_of(numbers, u, WANDER)
     stray = _f(4.0) * streak + _f(6.0) * hair
     stray += askew * (_f(ASKEW) - _f(ASKEW_SIDES) * square) + hand * v * course_at(profile, here, w, GATHER)
-    tilt = course_at(profile, here, w, TILT) - hand * v * askew * _f(CLIMB)
+    tilt = course_at(profile, here, w, TILT) - hand * v * askew * _f(CLIMB) + _f(RISE_DEG) * streak
     roll = facing + _f(PLY_ROLL_DEG) * _f(1.87) * ply * (ONE - edge * edge) * (ONE - square)
     shine = _glint(hair, streak, edge, number_of(numbers, u, SPARKLE)) * number_of(numbers, u, GLINT)
     return stray, tilt, roll, tone, groove, shine

@@ -113,17 +113,16 @@ def shade_turned(
                     az * TO_RADIANS, tilt, roll, here, shapes[k], norms[k], upward[k], lamps, dome, gains
                 )
                 key, open_sky = sums[at, 2] / many, sums[at, 3] / many
-                sides = tone * groove
                 glint = groove * bright * (0.4 + 0.6 * open_sky)
                 for which in range(len(dyes)):
                     dye = dyes[which, thread]
                     for j in range(3):
                         by_key = gains[6 + j] * dyed(dye[j], gains[12])
                         by_rest = gains[9 + j] * dyed(dye[j], gains[13])
-                        body = tinted(by_key, by_rest, dye[j], key, open_sky)
+                        body = tinted(by_key, by_rest, dye[j], key * groove, open_sky * groove)
                         skin = gains[j] * key + gains[3 + j] * open_sky
                         thread_linear[row, col, which, j] += (
-                            (body * sides + dye[3] * glint * skin) * many * share
+                            (body * tone + dye[3] * glint * skin) * many * share
                         )
 
 

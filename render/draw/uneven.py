@@ -14,7 +14,7 @@ from numba import njit
 
 from render.draw.bending import HELD_UP_MM
 from render.draw.cords import snap
-from render.draw.crowd import TAPER_MM, TAPERED
+from render.draw.crowd import BESIDE, TAPER_MM, TAPERED
 from render.draw.grain import hash_unit
 from render.draw.profile import SEEN_HEIGHT
 from render.draw.strands import LINES
@@ -37,12 +37,15 @@ SUNK_MM, SUNK_PER_GIVE, SUNK_UNEVEN = 0.01, 0.02, 0.5
 HOLE_DIP_MM, HOLE_DIP_LONG_MM = 0.05, 0.30
 # Of those beside each other, some ends are drawn into their hole by up to so much more (estimate). One that
 # lies on other thread is let in by as much as it gets rounder, so that its upper side does not rise.
-END_DIP_MM, END_DIP_LONG_MM = 0.015, TAPER_MM[1]
+END_DIP_MM, END_DIP_LONG_MM = 0.015, TAPER_MM[BESIDE]
 # Stitches that lie beside each other are drawn tight unevenly: their crown is so much higher or lower, and
 # lies before or behind their middle as a wave of such a height brings it, by their length and at most (by
 # eye, from where gloss wanders on satin).
 CROWN_PER_MM, MOST_CROWN_MM = 0.005, 0.015
 WAVE_PER_MM, MOST_WAVE_MM = 0.007, 0.020
+# Short ones among them, as from row to row, are drawn into the cloth: the shorter than that, the deeper
+# (estimates).
+SHORT_MM, SHORT_SUNK_MM = 0.7, 0.18
 CROWN, WAVE, SUNK, DIPS, PER_LONG, ASKED = 0, 1, 2, 3, 5, 6  # columns of what `tighten` is asked for
 HIGHEST = 6.0 * 3.0**0.5  # t (1 - t) (1 - 2 t) is at most one over that
 BOW_UNEVEN = 0.3  # of how far the passes of a bean stitch lie aside
@@ -93,11 +96,12 @@ def drawn_tight(
     ask[:, CROWN] = np.where(beside, crown * np.minimum(CROWN_PER_MM * length, MOST_CROWN_MM), 0.0)
     ask[:, WAVE] = np.where(beside, wave * np.minimum(WAVE_PER_MM * length, MOST_WAVE_MM), 0.0)
     sunk_mm = SUNK_MM + SUNK_PER_GIVE * fabric.hole_give_mm
-    ask[:, SUNK] = np.where(lines, sunk_mm * (1.0 + SUNK_UNEVEN * deep), 0.0)
+    short_mm = np.where(beside, SHORT_SUNK_MM * np.maximum(1.0 - length / SHORT_MM, 0.0), 0.0)
+    ask[:, SUNK] = np.where(lines, sunk_mm * (1.0 + SUNK_UNEVEN * deep), short_mm)
     for side in range(2):
         at = stacked.first[1:] - 1 if side else stacked.first[:-1]
         held_up = np.clip(stacked.height_mm[at] / HELD_UP_MM, 0.0, 1.0)
-        rounder = SEEN_HEIGHT * (1.0 - TAPERED[1]) * stacked.section_mm[at, 2]
+        rounder = SEEN_HEIGHT * (1.0 - TAPERED[BESIDE]) * stacked.section_mm[at, 2]
         more = END_DIP_MM * hash_unit(word, seed + 1107 + side)
         dip = np.where(lines, HOLE_DIP_MM, np.where(beside, more + held_up * rounder, 0.0))
         ask[:, DIPS + side] = np.where(strands.dives[:, side], dip, 0.0)

@@ -148,6 +148,7 @@ def profile(
     section: NDArray[np.float64],
     px_per_mm: float,
     twist: float,
+    hole_dark: float,
     c: Any,
 ) -> NDArray[np.float64]:
     """A strand's course in the columns of `render.draw.profile`, its turns of twist less any whole number."""
@@ -166,13 +167,13 @@ def profile(
     )
     light = np.ones(len(place))
     for goes_down, away in ((dives[0], place), (dives[1], length_mm - place)):
-        light *= 1 - c.HOLE_DARK * np.clip(1 - away / c.HOLE_MM, 0, None) ** 2 * goes_down
+        light *= 1 - hole_dark * np.clip(1 - away / c.HOLE_MM, 0, None) ** 2 * goes_down
     for k, s in enumerate(place):
         if any(goes and away < c.HOLE_MM for goes, away in zip(dives, (s, length_mm - s), strict=True)):
             inward = max(
                 samples[min(k + c.SUNK_SAMPLES, len(samples) - 1)], samples[max(k - c.SUNK_SAMPLES, 0)]
             )
-            light[k] /= 1 + (max(inward - samples[k] - c.SUNK_FROM_MM, 0) / c.SUNK_HALF_MM) ** 2
+            light[k] /= 1 + min(max(inward - samples[k] - c.SUNK_FROM_MM, 0) / c.SUNK_HALF_MM, 1) ** 2
     out = np.zeros((len(place), c.COLUMNS))
     out[:, c.HEIGHT], out[:, c.HALF_HEIGHT] = samples, half_height
     out[:, c.SLIMNESS] = 2 / (left + right) / px_per_mm
@@ -218,9 +219,14 @@ def filaments(row: int, col: int, sub_px_per_mm: float, c: Any) -> NDArray[np.fl
         x = k % c.COLS / c.COLS
         others = [
             round_noise(x, row / c.ROWS, *by)
-            for by in ((c.STREAK_CELLS, c.WORD), (c.FUZZ_CELLS, c.WORD + 151))
+            for by in (
+                (c.STREAK_CELLS, c.WORD),
+                (c.BUNDLE_CELLS, c.WORD + 101),
+                (c.FUZZ_CELLS, c.WORD + 151),
+            )
         ]
-        return [others[0], highest_filament(x, row / c.ROWS, c), others[1]]
+        streak = c.FINE_SHARE * others[0] + c.BUNDLE_SHARE * others[1]
+        return [streak, highest_filament(x, row / c.ROWS, c), others[2]]
 
     sigma = c.COLS / math.pi / (c.USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2) / math.sqrt(12)
     away = np.arange(-int(4 * sigma + 0.5), int(4 * sigma + 0.5) + 1)
@@ -310,16 +316,16 @@ def thread_radiance(
         groove *= 1 - 0.22 * flake * (2 * (wound - math.floor(wound)) - 1) ** 8
     wander += facet * 18 + hand * v * here[c.GATHER]
     tilt = here[c.TILT] - over * abs(over) * c.END_TILT_DEG + facet * 14 - hand * v * c.CLIMB * askew
+    tilt += c.RISE_DEG * streak
     ply_roll = math.radians(c.PLY_ROLL_DEG) * 1.87 * ply * (1 - ply**4)
     roll = math.atan(c.TOP_ROUND * math.tan(around)) + ply_roll * (1 - v * v)
     unit = 5.0 / c.AZIMUTH_UNIT
     values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
     surface_key, surface_rest, volume_key, volume_rest = values[:12].reshape(4, 3)
-    sides = tone * groove
     albedo = np.array(albedo)
-    key_in, sky_in = bounced(lit, sky, 0.75 * albedo)
+    key_in, sky_in = bounced(lit * groove, sky * groove, 0.75 * albedo)
     dyed_key, dyed_rest = (np.where(albedo < 1, albedo**depth, albedo) for depth in values[12:])
-    body = (dyed_key * volume_key * key_in + dyed_rest * volume_rest * sky_in) * sides
+    body = (dyed_key * volume_key * key_in + dyed_rest * volume_rest * sky_in) * tone
     usual = 2 * here[c.HALF_HEIGHT] * math.pi / 4
     body = body * shown((2 * here[c.HALF_HEIGHT] * math.sqrt(1 - v * v) + usual) / 2, usual)
     crown = c.CROWN * (1 - 3 * ply**2) * (1 + streak)

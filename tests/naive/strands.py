@@ -68,8 +68,9 @@ def kept_width(strands: Any, i: int, place_mm: float, length_mm: float, c: Any) 
     for away, goes, straight in zip(
         (place_mm, length_mm - place_mm), strands.dives[i], straight_on(strands, i), strict=True
     ):
-        reach, share = (c.STRAIGHT_MM, c.STRAIGHT) if straight else (c.TAPER_MM[1], c.TAPERED[1])
-        near = max(1 - away / min(reach, 0.45 * length_mm), 0) ** 2
+        way = c.IN_LINE if strands.piece[i] < 0 else c.STRAIGHT if straight else c.BESIDE
+        reach, share = c.TAPER_MM[way], c.TAPERED[way]
+        near = max(1 - away / reach, 0) ** 2
         kept *= 1 - (1 - share) * near * goes
     return kept
 
@@ -200,7 +201,7 @@ def settle(
         held = [1 - c.HELD_UP * min(max(*two, 0) / c.HELD_UP_MM, 1) for two in (line[:2], line[-2:])]
         ends = [b[0] * held[0], b[-1] * held[1]]
         line = taut(dive(line, length, strands.dives[i], ends, [(c.DIVE_MM[1], c.HOLE_SINK[1])] * 2))
-        plunges = [c.PLUNGES[int(on)] for on in straight_on(strands, i)]
+        plunges = [c.PLUNGES[2 if strands.piece[i] < 0 else int(on)] for on in straight_on(strands, i)]
         line = dive(line, length, strands.dives[i], ends, plunges)
         for p, z, a, high in zip(centres, line, wide, b, strict=True):
             steps = math.ceil(a / (0.7 * c.CELL_MM))

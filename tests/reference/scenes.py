@@ -120,9 +120,9 @@ def kept(name: str) -> tuple[Strands, Stack, Floats]:
 def lying(
     strands: Strands, height: NDArray[np.float32], section: NDArray[np.float32], first: NDArray[np.int64]
 ) -> Stack:
-    """The stack of strands that lie so on a cloth that does not give way."""
-    flat = np.zeros((3, 3), np.float32)
-    return Stack(height, section, first, flat, thread_mm=thread_over_mm(strands, section, first))
+    """The stack of strands that lie so on a cloth that does not give way, nor has pits at its holes."""
+    flat, over_mm = np.zeros((3, 3), np.float32), thread_over_mm(strands, section, first)
+    return Stack(height, section, first, flat, pit_mm=0.0, thread_mm=over_mm)
 
 
 def without(strands: Strands, stack: Stack, gone: int) -> tuple[Strands, Stack]:

@@ -51,6 +51,7 @@ def test_profiles_match(crossing: strands.Strands, twist: float) -> None:
             section=stacked.section_mm[own].astype(float),
             px_per_mm=23.0,
             twist=twist * samples.RED.twist_per_m / 1000,
+            hole_dark=profile.HOLE_DARK + profile.PIT_DARK,
             c=profile,
         )
         turns = expected[:, profile.PHASE] - got[own, profile.PHASE]

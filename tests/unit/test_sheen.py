@@ -81,7 +81,7 @@ def test_the_dye_gives_its_colour_back(target: tuple[float, float, float]) -> No
     flat = RegularGridInterpolator(grid, around)(list(places))
     dyed_key, dyed_rest = (albedo ** flat[..., 12 + which, None] for which in range(2))
     reached = flat_satin.REACHED / (1 - 0.75 * albedo * (1 - flat_satin.REACHED))
-    light = flat_satin.DYE_OUT * reached * (dyed_key * flat[..., 6:9] + dyed_rest * flat[..., 9:12])
+    light = reached * (dyed_key * flat[..., 6:9] + dyed_rest * flat[..., 9:12])
     light += gloss * flat_satin.SHINE_OUT * (flat[..., :3] + flat[..., 3:6])
     shown = light.mean(0)
     assert shown == pytest.approx(np.array(target), abs=0.003)

@@ -140,7 +140,7 @@ def test_settle_matches(crossing: strands.Strands) -> None:
         cords.loose_parts(crossing),
         stacked.first,
         True,
-        crowd.runs_on(crossing),
+        stack.how_bent(crossing, crowd.runs_on(crossing)),
         stacked.height_mm.copy(),
         kernel_top,
     )

@@ -86,7 +86,12 @@ def test_heights_are_changed_as_asked() -> None:
     least = (1 - uneven.SUNK_UNEVEN) * (uneven.SUNK_MM + uneven.SUNK_PER_GIVE * JERSEY.hole_give_mm)
     assert middle[lines].max() < -0.99 * least < 0.0, "lines sink"
     assert (ends - middle)[lines].max() < -0.5 * uneven.HOLE_DIP_MM, "and the more at their holes"
-    beside = (STRANDS.piece >= 0) & ~lines
+    length = np.hypot(*(STRANDS.end_mm - STRANDS.start_mm).T)
+    beside, short = (STRANDS.piece >= 0) & ~lines, length < 0.9 * uneven.SHORT_MM
+    sunk = uneven.SHORT_SUNK_MM * (1 - length / uneven.SHORT_MM) - uneven.MOST_CROWN_MM
+    assert (beside & short).sum() > 3
+    assert (middle + sunk)[beside & short].max() < 0.0, "what is sewn from row to row sinks"
+    beside &= ~short
     assert np.abs(middle[beside]).max() < 2 * uneven.MOST_CROWN_MM
     assert middle[beside].std() > 0.1 * uneven.MOST_CROWN_MM
     assert ends[beside].max() <= 1e-6
