@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from render.model import Colour, Design, View
 
 LARGEST = 1e6  # no photograph has so many pixels a side
+MOST_STITCHES = 100_000_000  # weeks of sewing
 
 
 def check_output(output: str, *, force: bool, as_json: bool) -> None:
@@ -82,5 +83,7 @@ def read_file(source: str, max_stitches: int | None) -> Design:
         return read_design(source)
     if max_stitches < 1:
         raise UsageError(f"--max-stitches {max_stitches} leaves nothing to draw: give 1 or more")
+    if max_stitches > MOST_STITCHES:
+        raise UsageError(f"--max-stitches {max_stitches} is past any machine: give {MOST_STITCHES} or fewer")
     # The roomiest formats take up to about this many bytes a stitch (estimate).
     return read_design(source, max_stitches=max_stitches, max_bytes=max(MAX_BYTES, 12 * max_stitches))

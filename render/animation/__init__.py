@@ -66,7 +66,8 @@ def film_of_sewn(name: str, ready: SewnDesign, job: Job, order: FilmOrder) -> Fi
     """Lay out the film of a design that is sewn, with its states of rest. Raises UsageError."""
     plan = ready.sewn.plan
     total = len(plan.start_mm)
-    first, last = (order.first or 1) - 1, (order.last or total) - 1
+    first = (1 if order.first is None else order.first) - 1
+    last = (total if order.last is None else order.last) - 1
     if not 0 <= first <= last < total:
         raise UsageError(
             f"stitches {first + 1} to {last + 1} are not in a design of {total}: "

@@ -38,6 +38,9 @@ if TYPE_CHECKING:
     from render.animation import Film, FilmOrder
 
 
+MOST_PLAYS = 65_535  # what a GIF has room for
+
+
 def animate(
     design: DesignFile,
     output: Annotated[
@@ -119,6 +122,10 @@ def animate(
         margin_mm=margin_mm,
     )
     _at_least(plays, 0, "--plays")
+    if plays > MOST_PLAYS:
+        raise UsageError(
+            f"--plays {plays} is more than a film counts: give {MOST_PLAYS}, or 0 for ever"
+        )
     _at_least(1 if moments is None else moments, 1, "--moments")
     from render.animation import film_of
     from render.materials.job import make_job

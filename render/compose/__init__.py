@@ -27,7 +27,7 @@ MOST_PIXELS = 200_000_000
 def window_for(box_mm: tuple[float, float, float, float], view: View) -> Window:
     """The window that shows the box (left, top, right, bottom) with its margin, or the hoop.
 
-    Raises UsageError when the picture would hold more than `MOST_PIXELS`.
+    Raises UsageError when the picture would hold more than `MOST_PIXELS`, or not even one.
     """
     left, top, right, bottom = box_mm
     if view.hoop_mm is not None:
@@ -43,6 +43,10 @@ def window_for(box_mm: tuple[float, float, float, float], view: View) -> Window:
         raise UsageError(
             f"the picture would have {cols} x {rows} pixels, more than {MOST_PIXELS // 10**6} million: "
             "lower --dpi or --width-px, or show less with --margin-mm or --crop-hoop"
+        )
+    if rows == cols == 0:
+        raise UsageError(
+            f"the picture of {width:.4g} x {height:.4g} mm would be smaller than a pixel: raise --dpi"
         )
     centre = ((left + right) / 2, (top + bottom) / 2)
     return Window(centre, px_per_mm, max(rows, 1), max(cols, 1))

@@ -107,7 +107,8 @@ class Decoder:
             self.process.wait()
             raise InputError(
                 f"took more than {CPU_SECONDS * self.scale} seconds or too much memory to decode "
-                "and was given up: it is damaged, export it again"
+                "and was given up: it is damaged, or large for this computer; export it again, or allow it "
+                f"twice as much with --max-stitches {2 * self.scale * USUAL_STITCHES}"
             ) from None
         finally:
             timer.cancel()

@@ -124,6 +124,7 @@ def test_same_seed_same_bytes(dst: Path, tmp_path: Path) -> None:
         (["-o", "x.png", "--job", "none.toml"], 65, "none.toml"),
         (["-o", "x.png", "--max-stitches", "10"], 65, "more than 10"),
         (["-o", "x.png", "--max-stitches", "0"], 2, "--max-stitches"),
+        (["-o", "x.png", "--max-stitches", "1" + "0" * 20], 2, "give 100000000 or fewer"),
         (["-o", "x.png", "more.dst"], 2, "more.dst"),
         (["-o", "x.png", "--bogus"], 2, "--bogus"),
     ],

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from render.colour import to_srgb
 from render.compose import compose, window_for
 from render.compose.encoding import SHOULDER_LINEAR, encode, shoulder
+from render.errors import UsageError
 from render.model import Layers, View, Window
 
 BOX = (-10.0, -4.0, 14.0, 6.0)
@@ -24,6 +25,13 @@ def test_the_window_holds_the_box_and_its_margin() -> None:
 def test_a_width_in_pixels_sets_the_resolution() -> None:
     window = window_for(BOX, View(width_px=680, margin_mm=5.0))
     assert (window.cols, window.rows, window.px_per_mm) == (680, 400, 20.0)
+
+
+@pytest.mark.parametrize("view", [View(dpi=0.001), View(hoop_mm=(0.01, 0.01))])
+def test_less_than_a_pixel_is_no_picture(view: View) -> None:
+    """Small scales are drawn from ever more parts of a pixel: one of metres would take for ever."""
+    with pytest.raises(UsageError, match="smaller than a pixel: raise --dpi"):
+        window_for(BOX, view)
 
 
 def test_a_hoop_crops() -> None:
