@@ -123,9 +123,7 @@ def animate(
     )
     _at_least(plays, 0, "--plays")
     if plays > MOST_PLAYS:
-        raise UsageError(
-            f"--plays {plays} is more than a film counts: give {MOST_PLAYS}, or 0 for ever"
-        )
+        raise UsageError(f"--plays {plays} is more than a film counts: give {MOST_PLAYS}, or 0 for ever")
     _at_least(1 if moments is None else moments, 1, "--moments")
     from render.animation import film_of
     from render.materials.job import make_job

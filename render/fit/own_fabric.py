@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from render.words import printable
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -58,7 +60,7 @@ def account_of(
 
 def fabric_file(account: dict[str, Any], *, title: str, based_on: str) -> str:
     """The TOML of a fabric that is another one but for what was fitted."""
-    comments = [f"# {line}" for line in summary_of(account)]
+    comments = [f"# {printable(line)}" for line in summary_of(account)]
     values = [f"hole_give_mm = {account['hole_give_mm']:.3f}  # ± {account['hole_give_sigma_mm']:.3f}"]
     if account["tension_fitted"]:
         values.append(

@@ -153,7 +153,7 @@ def thread_file(account: dict[str, Any]) -> str:
         said = "hardly shown" if sigma is None else f"± {sigma:.0f} %"
         lines.append(f"{name} = {account[name]:g}  # {said}")
     source = f"fitted to a photograph of the angle wheel under {account['light']}"
-    return "\n".join([*lines, f"source = {json.dumps(source, ensure_ascii=False)}", ""])
+    return "\n".join([*lines, f"source = {json.dumps(source)}", ""])
 
 
 def summary_of(account: dict[str, Any]) -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import tomllib
 from dataclasses import replace
 from html.parser import HTMLParser
 from typing import Any
@@ -12,9 +13,11 @@ import samples
 from pypdf import PdfReader
 from pypdf.generic import ArrayObject, DictionaryObject, IndirectObject
 
+from render.fit.own_fabric import fabric_file
 from render.inspection import report_on
 from render.inspection.html import report_html
 from render.materials.job import make_job
+from render.materials.waivers import waiver_text
 from render.model import Command, Design, Picture
 from render.write.page import encode_pages
 
@@ -101,3 +104,28 @@ def test_a_printed_page_has_no_actions() -> None:
     names = keys(PdfReader(io.BytesIO(encode_pages([page, page], "PDF"))).trailer, set())
     assert {"/Root", "/Pages", "/MediaBox"} <= names
     assert not names & ACTIVE
+
+
+BREAKING = '""" ]\n[stiffness]\nhole_give_mm = 9 # \\ \' \x1b[31m \x7f \u2028'
+
+
+def test_words_make_no_tables_in_files_of_ones_own() -> None:
+    """Names of cloths stand in comments of a fitted fabric, where a line's end would end the comment."""
+    numbers = dict.fromkeys(
+        (
+            *("readings", "columns", "hole_give_mm", "hole_give_before_mm", "hole_give_sigma_mm"),
+            *("scatter_between_columns_mm", "misfit_chi_squared", "misfit_degrees_of_freedom"),
+            *("uncertainties_widened", "hole_give_change_if_tension_20_percent_higher_mm"),
+        ),
+        0.5,
+    )
+    words = dict.fromkeys(("fabric", "stabiliser", "held", "hoop"), BREAKING)
+    unsaid = {"needle_tension_n": None, "scatter_on_a_column_mm": None, "tension_fitted": False}
+    furthest = {"row": 1, "width_mm": 3, "read_less_fitted_mm": 0.1}
+    account = {**numbers, **words, **unsaid, "furthest": furthest}
+    fabric = tomllib.loads(fabric_file(account, title=BREAKING, based_on=BREAKING))
+    assert set(fabric) == {"title", "based_on", "stiffness"}
+    assert fabric["based_on"] == BREAKING
+    assert fabric["stiffness"]["hole_give_mm"] == 0.5
+    waivers = tomllib.loads(waiver_text("gap", (1.0, 2.0), BREAKING))
+    assert [one["why"] for one in waivers["waive"]] == [BREAKING]
