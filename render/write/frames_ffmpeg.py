@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -39,15 +40,17 @@ CODECS = {
 
 
 def encoder_path() -> str:
-    """Where ffmpeg is. Raises UsageError where it is not installed."""
-    try:
+    """Where ffmpeg is. Raises UsageError where it is not installed, or cannot be run."""
+    found = None
+    with contextlib.suppress(ImportError, RuntimeError):
         from imageio_ffmpeg import get_ffmpeg_exe
 
-        return str(get_ffmpeg_exe())
-    except (ImportError, RuntimeError):
+        found = shutil.which(get_ffmpeg_exe())
+    if found is None:
         raise UsageError(
             "MP4 and WebM need an encoder: pip install imageio-ffmpeg installs it; or write a .gif or .png"
-        ) from None
+        )
+    return found
 
 
 class FfmpegWriter:

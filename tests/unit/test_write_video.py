@@ -208,6 +208,15 @@ def test_without_the_encoder_one_sentence_says_what_to_install(monkeypatch: pyte
     assert film_format("film.png") == "APNG"
 
 
+def test_an_encoder_that_is_not_where_it_is_said_to_be(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Told before anything is drawn."""
+    monkeypatch.setenv("IMAGEIO_FFMPEG_EXE", str(tmp_path / "ffmpeg"))
+    with pytest.raises(UsageError, match="pip install imageio-ffmpeg"):
+        film_format("x.mp4")
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="the stand-in for the encoder is a shell script")
 @pytest.mark.parametrize("takes", ["cat > /dev/null; ", ""])
 def test_an_encoder_that_fails_leaves_nothing_and_says_why(
