@@ -41,7 +41,7 @@ CODECS = {
 
 def encoder_path() -> str:
     """Where ffmpeg is. Raises UsageError where it is not installed, or cannot be run."""
-    found = None
+    found: str | None = None
     with contextlib.suppress(ImportError, RuntimeError):
         from imageio_ffmpeg import get_ffmpeg_exe
 
