@@ -19,7 +19,7 @@ SHOULDER_LINEAR = 0.75
 # The first guess of a level is looked up in steps of light so fine that no two levels share one:
 # sRGB climbs at most 255 x 12.92 levels a unit (IEC 61966-2-1).
 STEPS, BRIGHTEST = 4096, 2.0
-PARTS = 1 << 23  # of a step, in which is told where in it the next level begins
+PART_BITS = 17  # of a step so many halvings, in which is told where in it the next level begins
 
 
 def encode(linear: NDArray[Any]) -> NDArray[np.uint8]:
@@ -51,12 +51,12 @@ def level_begins() -> NDArray[np.float32]:
 
 @cache
 def level_steps() -> NDArray[np.uint32]:
-    """Of each step of light, in one number, the level at its low end and how many `PARTS` of it come before
-    the next level."""
+    """Of each step of light, in one number, the level at its low end and how many parts of it come before the
+    next level."""
     step = np.arange(int(BRIGHTEST * STEPS) + 1)
     level = np.rint(to_srgb(shoulder(step / STEPS)) * 255.0).astype(np.uint32)
     after = level_begins()[level + 1].astype(np.float64) * STEPS - step
-    parts = np.ceil(np.clip(after, 0.0, 1.0) * PARTS).astype(np.uint32)
+    parts = np.ceil(np.clip(after, 0.0, 1.0) * (1 << PART_BITS)).astype(np.uint32)
     return np.asarray((level << 24) | parts, np.uint32)
 
 
@@ -70,11 +70,22 @@ def levels(linear: NDArray[np.float32], steps: NDArray[np.uint32], out: NDArray[
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def level_of(linear: Any, steps: NDArray[np.uint32]) -> Any:
     """The level of some light."""
-    light = min(max(linear, np.float32(0.0)), np.float32(BRIGHTEST)) * np.float32(STEPS)
-    whole = np.int32(light)
-    step = steps[np.uintp(whole)]
-    part = np.int32((light - np.float32(whole)) * np.float32(PARTS))
-    return np.int32(step >> np.uint32(24)) + np.int32(part >= np.int32(step & np.uint32(0xFFFFFF)))
+    return level_at(parts_of(linear), steps)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def parts_of(linear: Any) -> Any:
+    """Light in whole parts of steps."""
+    light = min(max(linear, np.float32(0.0)), np.float32(BRIGHTEST))
+    return np.int32(light * np.float32(STEPS << PART_BITS))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def level_at(parts: Any, steps: NDArray[np.uint32]) -> Any:
+    """The level of so many parts of steps."""
+    step = steps[np.uintp(parts >> np.int32(PART_BITS))]
+    over = np.int32(parts & np.int32((1 << PART_BITS) - 1)) >= np.int32(step & np.uint32(0xFFFFFF))
+    return np.int32(step >> np.uint32(24)) + np.int32(over)
 
 
 def encode_onto(
@@ -101,23 +112,29 @@ def levels_onto(
     steps: NDArray[np.uint32],
 ) -> None:
     """As `encode_onto`."""
+    numbers = 3 * cloth_share.shape[1]
+    share, parts = np.empty(numbers, np.float32), np.empty(numbers, np.int32)
     for r in range(len(cloth_share)):
         thread, cloth = thread_linear[r].reshape(-1), cloth_linear[r].reshape(-1)
-        levels_row(thread, cloth, cloth_share[r], steps, pixels[top + r].reshape(-1)[3 * left :])
+        out = pixels[top + r].reshape(-1)[3 * left :]
+        levels_row(thread, cloth, cloth_share[r], steps, share, parts, out)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def levels_row(
     thread: NDArray[np.float32],
     cloth: NDArray[np.float32],
-    share: NDArray[np.float32],
+    cloth_share: NDArray[np.float32],
     steps: NDArray[np.uint32],
+    share: NDArray[np.float32],
+    parts: NDArray[np.int32],
     out: NDArray[np.uint8],
 ) -> None:
-    """Levels of a row of pixels, RGB one after the other."""
-    for c in range(len(share)):
-        red, seen = np.uintp(3 * c), share[c]
-        green, blue = red + np.uintp(1), red + np.uintp(2)
-        out[red] = level_of(thread[red] + cloth[red] * seen, steps)
-        out[green] = level_of(thread[green] + cloth[green] * seen, steps)
-        out[blue] = level_of(thread[blue] + cloth[blue] * seen, steps)
+    """Levels of a row of pixels, RGB one after the other; `share` and `parts` are room."""
+    for c in range(len(cloth_share)):
+        red = np.uintp(3 * c)
+        share[red] = share[red + np.uintp(1)] = share[red + np.uintp(2)] = cloth_share[c]
+    for i in range(len(parts)):
+        parts[i] = parts_of(thread[i] + cloth[i] * share[i])
+    for i in range(len(parts)):
+        out[i] = level_at(parts[i], steps)

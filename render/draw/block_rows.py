@@ -165,6 +165,14 @@ def slope_row(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def dim_hollows(depth: Floats, per_mm: float, most_mm: float, light: Floats) -> None:
+    """Leave less of the light on cloth that lies deep, the least at `most_mm` and all from twice that on."""
+    for k in range(len(light)):
+        hollow = max(min(depth[k], _f(2.0 * most_mm) - depth[k]), _f(0.0))
+        light[k] /= _f(1.0) + _f(per_mm) * hollow
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def pit_row(deep: NDArray[np.float64], cell: Wholes, share: Floats, wide_mm: float, left: Floats) -> None:
     """Light that pits so `deep`, read between cells, leave in each block."""
     for c in range(len(left)):

@@ -80,7 +80,7 @@ def line_noise(crest: Any, phase: Any, name: Any) -> Any:
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _unit(cell: Any, name: Any) -> Any:
     """`lattice_unit` of a line, in words of 32 bits."""
-    h = np.uint32(cell * np.uint32(0x27D4EB2F) + np.uint32(name))
+    h = np.uint32(np.uint32(cell * np.uint32(0x27D4EB2F)) + np.uint32(name))
     h = np.uint32(h ^ (h >> np.uint32(16)))
     h = np.uint32(h * np.uint32(0x85EBCA6B))
     h = np.uint32(h ^ (h >> np.uint32(13)))

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
 from render.draw.profile import thread_profile
 
@@ -56,25 +55,14 @@ def to_pixels(
         return np.asarray(np.round((points + offset) * px_per_mm * SNAP_PER_PX) / SNAP_PER_PX)
 
     start, end = snapped(strands.start_mm), snapped(strands.end_mm)
-    widest_mm = np.zeros(len(start))
-    find_widest(stacked.section_mm, stacked.first, widest_mm)
+    profile, half_width_px = thread_profile(strands, stacked, px_per_mm, twist)
     length = np.hypot(*(end - start).T)[:, None]
     return PixelStrands(
         start,
         end,
         np.concatenate([(end - start) / np.maximum(length, 1e-9), length], 1),
-        widest_mm * px_per_mm,
-        thread_profile(strands, stacked, px_per_mm, twist),
+        half_width_px,
+        profile,
         stacked.first,
         px_per_mm,
     )
-
-
-@njit(cache=True, nogil=True)
-def find_widest(section: NDArray[np.float32], first: NDArray[np.int64], widest: NDArray[np.float64]) -> None:
-    """How far each strand reaches to either side at most."""
-    for i in range(len(widest)):
-        most = np.float32(0.0)
-        for k in range(first[i], first[i + 1]):
-            most = max(most, max(section[k, 0], section[k, 1]))
-        widest[i] = most

@@ -8,6 +8,7 @@ import numpy as np
 from numba import njit
 
 from render.apart import Apart
+from render.draw.across import lanes
 from render.draw.dimples import PIT_MM
 from render.draw.grain import line_noise
 
@@ -35,8 +36,11 @@ _f = np.float32
 _i = np.int32
 
 
-def thread_profile(strands: Strands, stacked: Stack, px_per_mm: float, twist: float) -> NDArray[np.float32]:
-    """A row for each of the stack's samples (M, `COLUMNS`).
+def thread_profile(
+    strands: Strands, stacked: Stack, px_per_mm: float, twist: float
+) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
+    """A row for each of the stack's samples (M, `COLUMNS`), and how many pixels each strand reaches to
+    either side at most (N,).
 
     HEIGHT of the underside and HALF_HEIGHT in mm, SLIMNESS one over the half-width in pixels, ASIDE
     pixels by which the thread's middle lies to the right of its line, TILT degrees by which what is seen
@@ -45,6 +49,7 @@ def thread_profile(strands: Strands, stacked: Stack, px_per_mm: float, twist: fl
     turns every thread's hand.
     """
     profile = np.empty((len(stacked.height_mm), COLUMNS), np.float32)
+    half_width_px = np.empty(len(strands.stitch))
     start, end = strands.laid_ends_mm()
     length = np.hypot(*(end - start).T)
     fill_profile(
@@ -59,11 +64,12 @@ def thread_profile(strands: Strands, stacked: Stack, px_per_mm: float, twist: fl
         px_per_mm,
         HOLE_DARK + PIT_DARK * stacked.pit_mm / PIT_MM,
         profile,
+        half_width_px,
     )
-    return profile
+    return profile, half_width_px
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def press_profile(
     chosen: NDArray[np.int64],
     first: NDArray[np.int64],
@@ -74,18 +80,19 @@ def press_profile(
     half_width_px: NDArray[np.float64],
 ) -> None:
     """Set what of the rows of chosen strands, and of how far they reach, depends on their `section`."""
-    rows = profile.reshape(-1)
+    room, sections = room_for(first, chosen), section.reshape(-1)
+    high, half, slim, aside, tilt, gather = room[0], room[1], room[2], room[3], room[4], room[7]
+    seen, wide = room[8], room[9]
     for i in chosen:
-        widest = np.float32(0.0)
-        for k in range(first[i], first[i + 1]):
-            left, right = section[k, 0], section[k, 1]
-            profile[k, SLIMNESS] = _f(2.0) / ((left + right) * _f(px_per_mm))
-            profile[k, ASIDE] = _f(0.5) * (right - left) * _f(px_per_mm)
-            profile[k, HALF_HEIGHT] = section[k, 2]
-            widest = max(widest, max(left, right))
+        at, n = first[i], first[i + 1] - first[i]
+        rows, step = profile[at : at + n], length_mm[i] / (n - 1)
+        for k in range(n):
+            high[k] = rows[k, HEIGHT]
+        widest = press(at, n, step, px_per_mm, sections, high, half, slim, aside, tilt, gather, seen, wide)
         half_width_px[i] = widest * px_per_mm
-        n = first[i + 1] - first[i]
-        incline(first[i], n, length_mm[i] / (n - 1), px_per_mm, rows)
+        for k in range(n):
+            rows[k, HALF_HEIGHT], rows[k, SLIMNESS], rows[k, ASIDE] = half[k], slim[k], aside[k]
+            rows[k, TILT], rows[k, GATHER] = tilt[k], gather[k]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -101,10 +108,14 @@ def fill_profile(
     px_per_mm: float,
     hole_dark: float,
     profile: NDArray[np.float32],
+    half_width_px: NDArray[np.float64],
 ) -> None:
-    """Fill the rows of every strand; `twists` are its turns a mm, negative for S, `hole_dark` what holes keep
-    of the light."""
+    """Fill the rows of every strand, and how far it reaches; `twists` are its turns a mm, negative for S,
+    `hole_dark` what holes keep of the light."""
     sections, rows = section.reshape(-1), profile.reshape(-1)
+    room = room_for(first, np.arange(len(length_mm)))
+    high, half, slim, aside, tilt = room[0], room[1], room[2], room[3], room[4]
+    phase, hole, gather, seen, wide = room[5], room[6], room[7], room[8], room[9]
     for i in range(len(length_mm)):
         twist = twists[i]
         hand = 1.0 if twist >= 0.0 else -1.0
@@ -116,23 +127,34 @@ def fill_profile(
         begin += hand * ((word & 255) / 256.0 - np.floor(hand * begin))
         wave = along_mm[i] / TWIST_WANDER_MM
         turns = (begin, -2.0 * twist * step, hand * TWIST_WANDER, wave, step / TWIST_WANDER_MM)
-        run(at, n, turns, (word & 0xFFFF) + 0x2F1, px_per_mm, height, sections, rows)
-        incline(at, n, step, px_per_mm, rows)
+        run(at, n, turns, (word & 0xFFFF) + 0x2F1, height, high, phase, hole)
+        widest = press(at, n, step, px_per_mm, sections, high, half, slim, aside, tilt, gather, seen, wide)
+        half_width_px[i] = widest * px_per_mm
+        near = min(int(HOLE_MM / step) + 1, n)
         for end in range(2):
             # Only samples near the holes; all of a short stitch near both.
-            for m in range(min(n, int(HOLE_MM / step) + 1) if dives[i, end] else 0):
-                k, near = (n - 1 - m if end else m), max(1.0 - m * step / HOLE_MM, 0.0)
-                profile[at + k, HOLE] *= 1.0 - hole_dark * near * near
+            for m in range(near if dives[i, end] else 0):
+                k, share = (n - 1 - m if end else m), max(1.0 - m * step / HOLE_MM, 0.0)
+                hole[k] *= 1.0 - hole_dark * share * share
         # What lies further in is sunk into no hole.
-        near = min(int(HOLE_MM / step) + 1, n)
         for k in range(near + n - max(n - near, near)):
             k = k if k < near else k - near + max(n - near, near)
             s = k * step
             if (dives[i, 0] and s < HOLE_MM) or (dives[i, 1] and length - s < HOLE_MM):
-                inward = height[at + min(k + SUNK_SAMPLES, n - 1)], height[at + max(k - SUNK_SAMPLES, 0)]
-                sunk = max(max(inward[0], inward[1]) - height[at + k] - SUNK_FROM_MM, 0.0) / SUNK_HALF_MM
-                sunk = min(sunk, 1.0)
-                profile[at + k, HOLE] /= 1.0 + sunk * sunk
+                inward = max(high[min(k + SUNK_SAMPLES, n - 1)], high[max(k - SUNK_SAMPLES, 0)])
+                sunk = min(max(inward - high[k] - SUNK_FROM_MM, 0.0) / SUNK_HALF_MM, 1.0)
+                hole[k] /= 1.0 + sunk * sunk
+        put(at, n, high, half, slim, aside, tilt, phase, hole, gather, rows)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def room_for(first: NDArray[np.int64], chosen: NDArray[np.int64]) -> NDArray[np.float32]:
+    """Room for each column of the longest of chosen strands, and for two more that reach further by one to
+    either side: numbers beside each other are worked on many at a time."""
+    longest = 0
+    for i in chosen:
+        longest = max(longest, first[i + 1] - first[i])
+    return np.ones((COLUMNS + 2, lanes(longest) + 2), np.float32)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -141,47 +163,86 @@ def run(
     n: int,
     turns: tuple[float, float, float, float, float],
     name: int,
-    px_per_mm: float,
     height: NDArray[np.float32],
-    section: NDArray[np.float32],
-    rows: NDArray[np.float32],
+    high: NDArray[np.float32],
+    phase: NDArray[np.float32],
+    hole: NDArray[np.float32],
 ) -> None:
-    """Fill n rows from number `at` on, as if no hole were near. `turns` are those at the start and of a step,
-    by how many they wander, and the waves of that so far and of a step."""
+    """Fill columns of n rows from number `at` on, as if no hole were near. `turns` are those at the start and
+    of a step, by how many they wander, and the waves of that so far and of a step."""
     begin, turn, amount = _f(turns[0]), _f(turns[1]), _f(turns[2])
     whole = np.floor(turns[3])
     crest, before_it, wave = np.uint32(np.int64(whole)), _f(turns[3] - whole), _f(turns[4])
     for k in range(n):
-        row, own, here = np.uintp(COLUMNS * (at + k)), np.uintp(3 * (at + k)), np.uintp(at + k)
-        left, right = section[own], section[own + np.uintp(1)]
+        high[k] = height[np.uintp(at + k)]
+    for k in range(lanes(n)):
         wander = line_noise(crest, before_it + wave * _f(_i(k)), name)
-        rows[row + np.uintp(HEIGHT)] = height[here]
-        rows[row + np.uintp(HALF_HEIGHT)] = section[own + np.uintp(2)]
-        rows[row + np.uintp(SLIMNESS)] = _f(2.0) / ((left + right) * _f(px_per_mm))
-        rows[row + np.uintp(ASIDE)] = _f(0.5) * (right - left) * _f(px_per_mm)
-        rows[row + np.uintp(PHASE)] = begin + turn * _f(_i(k)) + amount * wander
-        rows[row + np.uintp(HOLE)] = _f(1.0)
+        phase[k] = begin + turn * _f(_i(k)) + amount * wander
+        hole[k] = _f(1.0)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def incline(at: int, n: int, step: float, px_per_mm: float, rows: NDArray[np.float32]) -> None:
-    """Fill in how the filaments of n rows, from number `at` on, run: rows are `step` mm from each other.
+def press(
+    at: int,
+    n: int,
+    step: float,
+    px_per_mm: float,
+    section: NDArray[np.float32],
+    high: NDArray[np.float32],
+    half: NDArray[np.float32],
+    slim: NDArray[np.float32],
+    aside: NDArray[np.float32],
+    tilt: NDArray[np.float32],
+    gather: NDArray[np.float32],
+    seen: NDArray[np.float32],
+    wide: NDArray[np.float32],
+) -> Any:
+    """Fill columns of n rows, from number `at` on and `step` mm from each other, by their sections, and
+    return how many mm they reach to either side at most; `seen` and `wide` are room.
 
-    The mean of the slopes to either side: none has corners. A thread that gathers is rounder there, so that
-    its upper side bends down by less than its underside.
+    How filaments run is the mean of the slopes to either side: none has corners. A thread that gathers is
+    rounder there, so that its upper side bends down by less than its underside.
     """
-    per_step, per_two = _f(1.0 / step), _f(0.5 / step)
-    mm = _f(1.0 / px_per_mm)
+    widest = _f(0.0)
     for k in range(n):
+        own, after = np.uintp(3 * (at + k)), np.uintp(k + 1)
+        left, right, thick = section[own], section[own + np.uintp(1)], section[own + np.uintp(2)]
+        wide[after], half[k] = left + right, thick
+        aside[k] = _f(0.5) * (right - left) * _f(px_per_mm)
+        seen[after] = high[k] + _f(SEEN_HEIGHT) * thick
+        widest = max(widest, max(left, right))
+    seen[0], wide[0], seen[n + 1], wide[n + 1] = seen[1], wide[1], seen[n], wide[n]
+    per_step, per_two = _f(1.0 / step), _f(0.5 / step)
+    for k in range(lanes(n)):
+        here, two = np.uintp(k + 1), np.uintp(k + 2)
         per_mm = per_step if (k == 0) | (k == n - 1) else per_two
-        one = np.uintp(COLUMNS * (at + max(k - 1, 0)))
-        two = np.uintp(COLUMNS * (at + min(k + 1, n - 1)))
-        rise = rows[two + np.uintp(HEIGHT)] - rows[one + np.uintp(HEIGHT)]
-        rise += _f(SEEN_HEIGHT) * (rows[two + np.uintp(HALF_HEIGHT)] - rows[one + np.uintp(HALF_HEIGHT)])
-        wider = mm / rows[two + np.uintp(SLIMNESS)] - mm / rows[one + np.uintp(SLIMNESS)]
+        slim[k] = _f(2.0) / (wide[here] * _f(px_per_mm))
+        tilt[k] = arctan_deg((seen[two] - seen[k]) * per_mm)
+        gather[k] = arctan_deg((wide[two] - wide[k]) * (_f(0.5) * per_mm))
+    return widest
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def put(
+    at: int,
+    n: int,
+    high: NDArray[np.float32],
+    half: NDArray[np.float32],
+    slim: NDArray[np.float32],
+    aside: NDArray[np.float32],
+    tilt: NDArray[np.float32],
+    phase: NDArray[np.float32],
+    hole: NDArray[np.float32],
+    gather: NDArray[np.float32],
+    rows: NDArray[np.float32],
+) -> None:
+    """Put the columns of n rows beside each other, from row `at` on."""
+    for k in range(n):
         row = np.uintp(COLUMNS * (at + k))
-        rows[row + np.uintp(TILT)] = arctan_deg(rise * per_mm)
-        rows[row + np.uintp(GATHER)] = arctan_deg(wider * per_mm)
+        rows[row + np.uintp(HEIGHT)], rows[row + np.uintp(HALF_HEIGHT)] = high[k], half[k]
+        rows[row + np.uintp(SLIMNESS)], rows[row + np.uintp(ASIDE)] = slim[k], aside[k]
+        rows[row + np.uintp(TILT)], rows[row + np.uintp(PHASE)] = tilt[k], phase[k]
+        rows[row + np.uintp(HOLE)], rows[row + np.uintp(GATHER)] = hole[k], gather[k]
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

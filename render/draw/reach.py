@@ -46,9 +46,9 @@ def key_shadow(
     """
     rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
     wide = height.shape[1]
-    out = np.ones((2, rows, cols), np.float32)
     if len(taps) == 0:
-        return out
+        return np.ones((2, rows, cols), np.float32)
+    out = np.empty((2, rows, cols), np.float32)
     steps = taps[:, 0] * wide + taps[:, 1]
     ray, per_mm = rise[:, 0].astype(np.float32), (1.0 / rise[:, 1]).astype(np.float32)
     stands = upper_mm.ravel(), lower_mm.ravel(), height.ravel(), bare.ravel()
@@ -75,7 +75,7 @@ def sky_open(
     """
     rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
     wide = height.shape[1]
-    out, steps = np.ones((2, rows, cols), np.float32), taps[:, 0] * wide + taps[:, 1]
+    out, steps = np.empty((2, rows, cols), np.float32), taps[:, 0] * wide + taps[:, 1]
     stands = (
         in_steps(upper_mm.ravel()),
         in_steps(lower_mm.ravel()),
@@ -83,6 +83,8 @@ def sky_open(
         signs(bare.ravel()),
     )
     for r in range(rows):
+        # Row by row, while that is at hand: all at once would go through memory once more.
+        out[:, r] = 1.0
         for k in range(0, len(steps), AROUND):
             some, most = steps[k : k + AROUND], np.int16(np.rint(STEPS_PER_MM / per_mm[k]))
             share = 1.0 / (float(most) * len(taps))

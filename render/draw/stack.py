@@ -166,6 +166,7 @@ def settle(
     """
     rows, cols = top.shape
     sections, surface = section.reshape(-1), top.reshape(-1)
+    below = surface[cols:]
     x, y, step, count, high, cells, bulge = room_for(section, first, np.arange(len(start)))
     # What a strand is worked out in has room around it.
     around, taut = np.zeros(len(x) + 2 * ROUNDING, np.float32), np.empty(len(x), np.float32)
@@ -178,7 +179,7 @@ def settle(
         if length < LEAST_MM:
             height[at : at + n] = 0.0
             continue
-        rest(at, n, way, arch[i], sections, surface, cols, line)
+        rest(at, n, way, arch[i], sections, surface, below, cols, x, y, step, count, high, cells, bulge, line)
         last = at + n - 1
         b_start, b_end = section[at, 2], section[last, 2]
         if plunge:
@@ -213,38 +214,48 @@ def rest(
     arch_mm: float,
     section: NDArray[np.float32],
     top: NDArray[np.float32],
+    below: NDArray[np.float32],
     cols: int,
+    x: NDArray[np.float32],
+    y: NDArray[np.float32],
+    right: NDArray[np.float32],
+    down: NDArray[np.float32],
+    sunk: NDArray[np.float32],
+    cells: NDArray[np.int32],
+    wide: NDArray[np.float32],
     line: NDArray[np.float32],
 ) -> None:
     """Fill n heights, and what fills the last lanes, where a strand rests on the lowest of five places
     across it.
 
     `way` is that of `way_of`, the strand's sections begin with row `at`; `top` is the surface, so many
-    `cols` wide.
+    `cols` wide, and `below` all of it but its first row; the others are room for a row. Where to look is
+    worked out first: in one loop the compiler would do so for one place at a time.
     """
-    cell, side_x, side_y = way[1], way[6], way[7]
+    cell, side_x, side_y = _i(way[1]), way[6], way[7]
     for k in range(lanes(n)):
-        t, x, y, a, b = sample_at(k, at, n, way, section)
-        lowest = _f(1e9)
-        for j in range(-2, 3):
-            d = _f(0.5 * REST_SHARE * j) * a
-            lowest = min(lowest, _height_at(top, cell, cols, x + side_x * d, y + side_y * d))
+        _, x[k], y[k], wide[k], b = sample_at(k, at, n, way, section)
+        sunk[k], line[k] = _f(2.0 * SINK_SHARE) * b, _f(1e9)
+    for m in range(5):
+        share = _f(_i(m) - _i(2)) * _f(0.5 * REST_SHARE)
+        for k in range(lanes(n)):
+            d = share * wide[k]
+            # Between the middles of four cells; so few places in a cell that their shares are exact.
+            place_x = np.rint((x[k] + side_x * d) * _f(FINE)) * _f(1.0 / FINE)
+            place_y = np.rint((y[k] + side_y * d) * _f(FINE)) * _f(1.0 / FINE)
+            left, above = np.floor(place_x), np.floor(place_y)
+            cells[k] = _i(cell + _i(_i(above) * _i(cols)) + _i(left))
+            right[k], down[k] = place_x - left, place_y - above
+        for k in range(lanes(n)):
+            here, u, v = np.uintp(cells[k]), right[k], down[k]
+            one, both = here + np.uintp(1), u * v
+            # Opposite corners first: a design that is turned by a quarter then lies the same.
+            falling = top[here] * (_f(1.0) - u - v + both) + below[one] * both
+            line[k] = min(line[k], falling + (top[one] * (u - both) + below[here] * (v - both)))
+    for k in range(lanes(n)):
+        t = _f(min(_i(k), _i(n - 1))) * (_f(1.0) / _f(n - 1))
         arch = _f(arch_mm) * _f(4.0) * t * (_f(1.0) - t)
-        line[np.uintp(k)] = max(lowest - _f(2.0 * SINK_SHARE) * b, _f(0.0)) + arch
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _height_at(top: NDArray[np.float32], cell: int, cols: int, x: Any, y: Any) -> Any:
-    """Height of the surface between the middles of four cells, at a place in cells from the middle of one."""
-    # So few places in a cell that their shares are exact.
-    x, y = np.rint(x * _f(FINE)) * _f(1.0 / FINE), np.rint(y * _f(FINE)) * _f(1.0 / FINE)
-    left, above = np.floor(x), np.floor(y)
-    u, v = x - left, y - above
-    here = np.uintp(cell + _i(above) * _i(cols) + _i(left))
-    below, one, both = here + np.uintp(cols), np.uintp(1), u * v
-    # Opposite corners first: a design that is turned by a quarter then lies the same.
-    falling = top[here] * (_f(1.0) - u - v + both) + top[below + one] * both
-    return falling + (top[here + one] * (u - both) + top[below] * (v - both))
+        line[k] = max(line[k] - sunk[k], _f(0.0)) + arch
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -259,9 +270,16 @@ def lay_down(
     height: NDArray[np.float32],
     surface: NDArray[np.float32],
 ) -> None:
-    """Raise the surface by a settled strand, which starts in a `cell`, at its `places`."""
+    """Raise the surface by a settled strand, which starts in a `cell`, at its `places`; how high it lies
+    there is in `bulge` then."""
+    wide = lanes(n)
+    for k in range(n):
+        high[k] += height[np.uintp(at + k)]
+    for m in range(count):
+        for k in range(wide):
+            bulge[np.uintp(m * wide + k)] += high[k]
     for m in range(count):
         for k in range(n):
-            place = np.uintp(m * lanes(n) + k)
-            here, z = np.uintp(cell + cells[place]), height[np.uintp(at + k)] + high[k] + bulge[place]
-            surface[here] = max(surface[here], z)
+            place = np.uintp(m * wide + k)
+            here = np.uintp(cell + cells[place])
+            surface[here] = max(surface[here], bulge[place])

@@ -90,7 +90,7 @@ def laid(name: str) -> tuple[Strands, Stack]:
 
 def turns(strands: Strands, stack: Stack) -> Floats:
     """Angle (M,) from the top of the thread to its first ply's middle, to the right, at each sample."""
-    profile = thread_profile(strands, stack, 1.0, 1.0)
+    profile, _ = thread_profile(strands, stack, 1.0, 1.0)
     return np.asarray(-np.pi * profile[:, PHASE], np.float64)
 
 

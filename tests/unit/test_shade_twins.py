@@ -38,7 +38,7 @@ texture_of = cache(filaments.filaments)
 @pytest.mark.parametrize("twist", [1.0, -1.0])
 def test_profiles_match(crossing: strands.Strands, twist: float) -> None:
     stacked = stack.stack_strands(crossing)
-    got = profile.thread_profile(crossing, stacked, 23.0, twist)
+    got, half_width_px = profile.thread_profile(crossing, stacked, 23.0, twist)
     length = np.hypot(*(crossing.end_mm - crossing.start_mm).T)
     for i in range(len(length)):
         own = slice(stacked.first[i], stacked.first[i + 1])
@@ -58,6 +58,7 @@ def test_profiles_match(crossing: strands.Strands, twist: float) -> None:
         assert turns - round(turns[0]) == pytest.approx(0, abs=1e-5)
         others = [k for k in range(profile.COLUMNS) if k != profile.PHASE]
         assert got[own, others] == pytest.approx(expected[:, others], abs=2e-4)
+        assert half_width_px[i] == pytest.approx(23.0 * stacked.section_mm[own, :2].max())
     assert np.ptp(got[:, profile.TILT]) > 20
     assert got[:, profile.HOLE].min() < 0.95
 

@@ -31,6 +31,9 @@ SHARE, RED, GREEN, BLUE, LEVEL, NUMBERS = (5 * BATCH + SEEN * row for row in ran
 # that is seen its column in the rectangle and its place in the tile.
 AT_X, AT_Y, TWO, THREE = (BATCH * row for row in range(4))
 COLUMN, X, Y, NAMES = (4 * BATCH + SEEN * row for row in range(4))
+# Until places in the tile are known their rows hold the yarns before a place, along y and along x, and the
+# shift of its first corner; rows of light how far each is eased into the next.
+UPRIGHT, ALONG, ONE, TO_UPRIGHT, TO_ALONG = X, Y, X + BATCH, RED, GREEN
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -9,6 +9,7 @@ from numba import njit
 
 from render.apart import Apart
 from render.draw.cloth.batch import (
+    ALONG,
     AT_X,
     AT_Y,
     BATCH,
@@ -19,12 +20,16 @@ from render.draw.cloth.batch import (
     LEVEL,
     NAMES,
     NUMBERS,
+    ONE,
     RED,
     SECOND,
     SHARE,
     THIRD,
     THREE,
+    TO_ALONG,
+    TO_UPRIGHT,
     TWO,
+    UPRIGHT,
     U,
     V,
     X,
@@ -46,6 +51,8 @@ SHIFTS = 64  # among which each corner of the triangle grid picks one
 _f = np.float32
 _i = np.int32
 _u = np.uint32
+# From the word of a corner of the triangle grid to those of the next ones, see `lattice_unit`.
+ACROSS, DOWN = _u(0x27D4EB2F), _u(0x165667B1)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -71,7 +78,7 @@ def lay_texels(
     streaks: Places,
     seed: int,
 ) -> None:
-    """Fill light and height of the wanted pixels, which are 0. `texels` and `step` are those of `Packed`,
+    """Fill light and height, 0 in pixels that are not wanted. `texels` and `step` are those of `Packed`,
     `scale`: columns and rows a mm, cell mm, blend width.
 
     `known (R, C, 3)` is that of a `Lattice`, whose lines columns and rows lie so far behind; `first` are the
@@ -85,7 +92,7 @@ def lay_texels(
     size, yarns = np.array([wide * 65536.0, high * 65536.0]), streaks.astype(np.float32)
     wide_of = _f(scale[2]), _f(scale[3])
     for r in range(rows):
-        begin = 0
+        light[r], height[r], begin = 0.0, 0.0, 0
         mix_rows(known[cell_y[r]].ravel(), known[cell_y[r] + 1].ravel(), share_y[r], line)
         while begin < cols:
             count, begin = choose(wanted[r], begin, names)
@@ -115,20 +122,23 @@ def tell(
     seed: int,
 ) -> None:
     """Which shifts of the tile, which is so `wide` and `high`, each place shows and how much of each: first
-    the one of which most is seen. `grid` is the triangles' cell in mm and the width of their blend."""
+    the one of which most is seen. `grid` is the triangles' cell in mm and the width of their blend.
+
+    What is to be looked up is worked out first: in one loop the compiler would do so for one place at a time.
+    """
     per_cell, slant, blend = _f(1.0) / grid[0], _f(1.1547005383792517) / grid[0], grid[1]
     for j in range(count):
-        u, v, gain = numbers[U + j], numbers[V + j], numbers[GAIN + j]
-        gain *= _f(1.0) + streaks[0, 1] * _tone(u * (_f(1.0) / streaks[0, 0]), tones_x, first[0])
-        gain *= _f(1.0) + streaks[1, 1] * _tone(v * (_f(1.0) / streaks[1, 0]), tones_y, first[1])
+        u, v = numbers[U + j], numbers[V + j]
+        names[UPRIGHT + j], numbers[TO_UPRIGHT + j] = _yarn(u * (_f(1.0) / streaks[0, 0]), first[0])
+        names[ALONG + j], numbers[TO_ALONG + j] = _yarn(v * (_f(1.0) / streaks[1, 0]), first[1])
         b = v * slant
         a = u * per_cell - _f(0.5) * b
         fa, fb = a - np.floor(a), b - np.floor(b)
         i, k = _i(np.floor(a)), _i(np.floor(b))
         up = fa + fb < _f(1.0)
-        corner = _i(0) if up else _i(1)
-        name_one = _word(i + corner, k + corner, seed)
-        name_two, name_three = _word(i + _i(1), k, seed), _word(i, k + _i(1), seed)
+        here = _u(_u(_u(_u(i) * ACROSS) + _u(_u(k) * DOWN)) + _u(seed))
+        name_two, name_three = _u(here + ACROSS), _u(here + DOWN)
+        name_one = here if up else _u(name_two + DOWN)
         one = _f(1.0) - fa - fb if up else fa + fb - _f(1.0)
         two, three = fa if up else _f(1.0) - fb, fb if up else _f(1.0) - fa
         most = max(max(one, two), three)
@@ -139,11 +149,17 @@ def tell(
         name_three, three = (name_one if is_three else name_three), (one if is_three else three)
         two, three = max(two - (most - blend), _f(0.0)), max(three - (most - blend), _f(0.0))
         share = _f(1.0) / (blend + two + three)
-        numbers[GAIN + j], numbers[SHARE + j] = gain, blend * share
+        numbers[SHARE + j] = blend * share
         numbers[SECOND + j], numbers[THIRD + j] = two * share, three * share
-        names[TWO + j], names[THREE + j] = name_two, name_three
-        names[X + j] = _wrapped(names[AT_X + j] + moves[2 * name], wide)
-        names[Y + j] = _wrapped(names[AT_Y + j] + moves[2 * name + 1], high)
+        # What is seldom seen is scrambled when it is.
+        names[ONE + j], names[TWO + j], names[THREE + j] = _scrambled(name), _i(name_two), _i(name_three)
+    for j in range(count):
+        upright = _tone(tones_x, np.uintp(names[UPRIGHT + j]), numbers[TO_UPRIGHT + j])
+        along = _tone(tones_y, np.uintp(names[ALONG + j]), numbers[TO_ALONG + j])
+        numbers[GAIN + j] *= (_f(1.0) + streaks[0, 1] * upright) * (_f(1.0) + streaks[1, 1] * along)
+        move = np.uintp(2 * names[ONE + j])
+        names[X + j] = _wrapped(names[AT_X + j] + moves[move], wide)
+        names[Y + j] = _wrapped(names[AT_Y + j] + moves[move + np.uintp(1)], high)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
@@ -152,19 +168,24 @@ def _wrapped(at: Any, size: Any) -> Any:
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _tone(at: Any, tones: Floats, first: Any) -> Any:
-    """Tone of the yarn here, eased into its neighbour's."""
+def _yarn(at: Any, first: Any) -> tuple[Any, Any]:
+    """The yarn before a place, counted from the `first`, and how far it is eased into the next one."""
     at -= _f(0.5)
     whole = np.floor(at)
-    f, k = at - whole, np.uintp(_i(whole) - _i(first))
-    f = f * f * (_f(3.0) - _f(2.0) * f)
+    f = at - whole
+    return _i(whole) - _i(first), f * f * (_f(3.0) - _f(2.0) * f)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _tone(tones: Floats, k: Any, f: Any) -> Any:
+    """Tone of the yarn here."""
     return tones[k] + (tones[k + np.uintp(1)] - tones[k]) * f
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _word(i: Any, j: Any, seed: Any) -> Any:
-    """The shift of a corner of the triangle grid: `mix32`, in words of 32 bits."""
-    h = _u(_u(i) * _u(0x27D4EB2F) + _u(j) * _u(0x165667B1) + _u(seed))
+def _scrambled(word: Any) -> Any:
+    """The shift of a corner of the triangle grid: `mix32` of its word, in 32 bits."""
+    h = _u(word)
     h = _u(h ^ (h >> _u(16)))
     h = _u(h * _u(0x85EBCA6B))
     h = _u(h ^ (h >> _u(13)))
@@ -181,7 +202,7 @@ def add_corners(count: int, numbers: Floats, names: Wholes, moves: Wholes, wide:
         for k in range(2):
             share = numbers[SECOND + k * BATCH + j]
             if share > _f(0.0):
-                word = np.uintp(2 * names[TWO + k * BATCH + j])
+                word = np.uintp(2 * _scrambled(names[TWO + k * BATCH + j]))
                 numbers[SHARE + seen], names[COLUMN + seen] = share, j
                 names[X + seen] = _wrapped(names[AT_X + j] + moves[word], wide)
                 names[Y + seen] = _wrapped(names[AT_Y + j] + moves[word + np.uintp(1)], high)

@@ -135,7 +135,7 @@ def lay(
     rows, cols = len(y_mm), len(x_mm)
     lattice = lattice_around(x_mm, y_mm, moved)
     slow = slow_fields(piece, lattice.cloth_box(axes))
-    light, height = np.zeros((rows, cols, 3), np.float32), np.zeros((rows, cols), np.float32)
+    light, height = np.empty((rows, cols, 3), np.float32), np.empty((rows, cols), np.float32)
     lay_texels(
         light,
         height,
