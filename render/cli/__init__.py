@@ -50,6 +50,7 @@ Exit codes:
   130  stopped with Ctrl-C
 """
 
+TERMINATED = 128 + signal.SIGTERM
 DISK_FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC), errno.EFBIG}
 
 app = typer.Typer(
@@ -117,6 +118,8 @@ def run(arguments: list[str] | None = None) -> int:
         return _fail(_misuse(error, typed), 2, debug=debug)
     except (typer.Abort, KeyboardInterrupt):
         code = 130
+    except SystemExit as ending:
+        return _ended(ending)
     except MemoryError:
         return _fail("there is not enough memory for this picture: lower --dpi", 70, debug=debug)
     except Exception as error:  # noqa: BLE001 - the last resort
@@ -124,7 +127,7 @@ def run(arguments: list[str] | None = None) -> int:
         if isinstance(first, KeyboardInterrupt):
             return _fail("stopped", 130, debug=False)
         if isinstance(first, SystemExit):
-            raise first from None
+            return _ended(first)
         if isinstance(first, OSError) and first.errno in DISK_FULL:
             return _fail(_disk_full(first), OutputError.exit_code, debug=debug)
         reason = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
@@ -136,6 +139,13 @@ def run(arguments: list[str] | None = None) -> int:
     if code == 130:
         return _fail("stopped", 130, debug=False)
     return int(code)
+
+
+def _ended(ending: SystemExit) -> int:
+    """The exit code of a program that was told to end, which says so; anything else leaves as it meant to."""
+    if ending.code != TERMINATED:
+        raise ending
+    return _fail("stopped", TERMINATED, debug=False)
 
 
 def _fail(message: str, code: int, *, debug: bool) -> int:
@@ -181,7 +191,7 @@ def main() -> None:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     # Half-written files and encoders are put away on the way out.
-    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(TERMINATED))
     _leave(run())
 
 
