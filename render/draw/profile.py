@@ -143,7 +143,8 @@ def fill_profile(
             if (dives[i, 0] and s < HOLE_MM) or (dives[i, 1] and length - s < HOLE_MM):
                 inward = max(high[min(k + SUNK_SAMPLES, n - 1)], high[max(k - SUNK_SAMPLES, 0)])
                 sunk = min(max(inward - high[k] - SUNK_FROM_MM, 0.0) / SUNK_HALF_MM, 1.0)
-                hole[k] /= 1.0 + sunk * sunk
+                # Both tell of the same hole.
+                hole[k] = min(hole[k], 1.0 / (1.0 + sunk * sunk))
         put(at, n, high, half, slim, aside, tilt, phase, hole, gather, rows)
 
 

@@ -29,7 +29,7 @@ FULL_TURN = AZIMUTH_STEPS * AZIMUTH_UNIT
 PLY_ROLL_DEG = 11.0
 # The valley between two plies: half its width as a share of half a ply's, and by what share it is deeper
 # where plies lie close (estimates).
-VALLEY_WIDE, VALLEY_UNEVEN = 0.13, 0.6
+VALLEY_WIDE, VALLEY_UNEVEN = 0.13, 0.35
 LEAST_GLINT = -0.9  # of single filaments and of valleys, before it is sharpened
 EVERY, GOLDEN = 4, 0.5 * (5**0.5 - 1.0)  # rows of filaments from one that is looked at to the next; odd
 CROWN = 0.15  # by how much more the crown of a ply shines than the ply does in the mean (estimate)

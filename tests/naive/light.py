@@ -173,7 +173,8 @@ def profile(
             inward = max(
                 samples[min(k + c.SUNK_SAMPLES, len(samples) - 1)], samples[max(k - c.SUNK_SAMPLES, 0)]
             )
-            light[k] /= 1 + min(max(inward - samples[k] - c.SUNK_FROM_MM, 0) / c.SUNK_HALF_MM, 1) ** 2
+            sunk = min(max(inward - samples[k] - c.SUNK_FROM_MM, 0) / c.SUNK_HALF_MM, 1)
+            light[k] = min(light[k], 1 / (1 + sunk**2))
     out = np.zeros((len(place), c.COLUMNS))
     out[:, c.HEIGHT], out[:, c.HALF_HEIGHT] = samples, half_height
     out[:, c.SLIMNESS] = 2 / (left + right) / px_per_mm
