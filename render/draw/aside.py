@@ -59,8 +59,6 @@ class Aside:
 
 def aside_of(sewn: Sewn, seed: int) -> Aside:
     """Around the stitches as they lie on cloth that gives way."""
-    from scipy.ndimage import gaussian_filter
-
     holes, drag = _dragged(sewn, seed)
     left, top, right, bottom = sewn.plan.box_mm
     first = np.floor((np.array([left, top]) - AROUND_MM) / STEP_MM).astype(np.int64)
@@ -70,7 +68,7 @@ def aside_of(sewn: Sewn, seed: int) -> Aside:
     # A single hole drags the yarns at it along by all that it does, many together by their mean.
     alone = 2.0 * np.pi * spread**2
     sums = [
-        alone * gaussian_filter(_strewn(holes / STEP_MM - first, part, (rows, cols)), spread)
+        alone * _blurred(_strewn(holes / STEP_MM - first, part, (rows, cols)), spread)
         for part in (drag[:, 0], drag[:, 1], np.ones(len(drag)))
     ]
     way = np.stack(sums[:2], axis=-1) / np.hypot(sums[2], 1.0)[..., None]
@@ -111,3 +109,10 @@ def _strewn(at: Floats, values: Floats, shape: tuple[int, int]) -> Floats:
             place = (cell[:, 1] + down) * shape[1] + cell[:, 0] + right
             out += np.bincount(place, own * values, len(out))
     return out.reshape(shape)
+
+
+def _blurred(values: Floats, deviation: float) -> Floats:
+    """Spread by a Gaussian, whose transform is a Gaussian again; what leaves at an edge comes in at the other."""
+    down, right = np.fft.fftfreq(values.shape[0]), np.fft.rfftfreq(values.shape[1])
+    kept = np.exp(-2.0 * (np.pi * deviation) ** 2 * (down[:, None] ** 2 + right**2))
+    return np.fft.irfft2(np.fft.rfft2(values) * kept, values.shape)

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 import samples
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
 
-from render.draw.aside import MOST_MM, Aside, aside_of
+from render.draw.aside import MOST_MM, Aside, _blurred, aside_of
 from render.draw.cloth.lattice import STEP_MM
 
 
@@ -60,3 +61,9 @@ def test_it_is_added_where_places_overlap_by_its_share() -> None:
     np.testing.assert_array_equal(back, want)
     Aside(way, (2, -1)).add_to(back, (60, 0))
     np.testing.assert_array_equal(back, want)
+
+
+def test_spreading_is_a_gaussian_as_another_library_has_it() -> None:
+    values = np.zeros((40, 52))
+    values[12:-12, 12:-12] = np.random.default_rng(3).normal(size=(16, 28))
+    np.testing.assert_allclose(_blurred(values, 2.2), gaussian_filter(values, 2.2, truncate=8), atol=1e-7)
