@@ -112,7 +112,7 @@ def _strewn(at: Floats, values: Floats, shape: tuple[int, int]) -> Floats:
 
 
 def _blurred(values: Floats, deviation: float) -> Floats:
-    """Spread by a Gaussian, whose transform is a Gaussian again; what leaves at an edge comes in at the other."""
+    """Spread by a Gaussian, whose transform is one, too; what leaves at an edge comes in at the other."""
     down, right = np.fft.fftfreq(values.shape[0]), np.fft.rfftfreq(values.shape[1])
     kept = np.exp(-2.0 * (np.pi * deviation) ** 2 * (down[:, None] ** 2 + right**2))
     return np.fft.irfft2(np.fft.rfft2(values) * kept, values.shape)
