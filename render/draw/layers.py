@@ -50,7 +50,7 @@ TILE_PX = 512
 # One over how deep cloth lies beside stitching where it has half the light of level cloth: in a hollow, drawn
 # together (calibrated by eye). From so deep on it is less, from twice as deep nothing: thread lies over that
 # cloth, and its light is told by what it sees.
-HOLLOW_PER_MM, HOLLOW_MM = 0.6, 0.15
+HOLLOW_PER_MM, HOLLOW_MM = 0.3, 0.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)

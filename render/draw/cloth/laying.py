@@ -32,7 +32,7 @@ ONE = 65536  # fixed-point steps a tile pixel
 NODE_MM = 1.0  # slow fields are computed at this spacing and interpolated
 SLOW = 3  # of the slow fields: gain, wander x, wander y
 # Wavelengths mm and weights of drape (hollows and crests) and of the dye's mottle (estimate).
-DRAPE = ((110.0, 1.0), (26.0, 0.80), (9.0, 0.45), (3.2, 0.20))
+DRAPE = ((110.0, 0.5), (26.0, 0.35), (9.0, 0.22), (3.2, 0.15))
 MOTTLE = ((41.0, 0.5), (13.0, 0.3), (4.1, 0.2))
 WANDER_MM = 58.0
 
