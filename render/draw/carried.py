@@ -25,10 +25,10 @@ if TYPE_CHECKING:
 TILE_PX, ALIGNED_PX = 128, 16
 # How far the cloth carries a tile with stitches on between a drawing and the next, at most, and bare cloth,
 # which has softer edges, so many times as far.
-MOST_PX, BARE = 0.25, 2.0
+MOST_PX, BARE = 0.25, 1.6
 # Two drawings `a` levels apart are seen as `SEEN * a ** POWER`, mean FLIP of what lies between them (thread
 # and bare cloth), as measured on some tiles with stitches of the crest; a frame is to be seen so at most.
-SEEN, SEEN_BARE, POWER, BUDGET = 0.0100, 0.0050, 0.8, 0.0095
+SEEN, SEEN_BARE, POWER, BUDGET = 0.0100, 0.0050, 0.8, 0.0085
 HARSH = 30.0  # levels by which drawings a pixel apart differ, where that is not known yet: more than most
 KNOWN_PX = 0.02  # it is found from drawings so far apart
 STILL_PX = 1e-3  # what has moved by no more lies where it did

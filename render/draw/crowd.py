@@ -28,7 +28,7 @@ MEETS, APART = 1.14, 1.36
 # among others where it comes up again and goes straight on, so that only the hole gathers it and not its own
 # way back beside it; and in a line of single stitches, where it is rounder already. Flat thread is about half
 # as wide when it is round again (estimates).
-TAPER_MM, TAPERED = (0.25, 0.38, 0.24, 0.28), (0.80, 0.56, 0.64, 0.70)
+TAPER_MM, TAPERED = (0.25, 0.38, 0.24, 0.28), (0.80, 0.70, 0.64, 0.70)
 ALONE, BESIDE, STRAIGHT, IN_LINE = range(4)
 SAME_HOLE_MM = 0.06  # so close, two ends are in one hole
 EVERY = 4  # samples of height from one look for neighbours to the next
