@@ -18,10 +18,10 @@ from render.read import _child, _decode
 if TYPE_CHECKING:
     from render.model import Floats, Ints
 
-# A file of the default size limits takes well under a second of processor time; larger
-# limits ask for more in proportion.
+# A file of the default size limits takes well under a second of processor time on an idle computer; larger
+# limits ask for memory in proportion, and for so many times as much time: who asks for them knows the file.
 MEMORY_BYTES = 256 * 2**20
-CPU_SECONDS = 2
+CPU_SECONDS, PATIENCE = 2, 4
 # Windows counts no processor time for us. Elsewhere the clock only guards against a process that stands
 # still: on a busy computer it runs far ahead of the work, and a good file is not to be called damaged.
 WALL_SECONDS = 5 if sys.platform == "win32" else 60
@@ -60,6 +60,7 @@ class Decoder:
     def __init__(self, max_stitches: int = USUAL_STITCHES) -> None:
         self.max_stitches = max_stitches
         self.scale = max(1, -(-max_stitches // USUAL_STITCHES))
+        self.cpu_seconds = CPU_SECONDS * (1 + PATIENCE * (self.scale - 1))
 
     def __enter__(self) -> Self:
         library = find_spec("pyembroidery")
@@ -69,7 +70,7 @@ class Decoder:
             )
         # -I and -S: neither the working directory nor the user's start-up files are run.
         options = ["-I", "-S", "-B", "-X", "utf8"]
-        limits = [str(MEMORY_BYTES * self.scale), str(CPU_SECONDS * self.scale)]
+        limits = [str(MEMORY_BYTES * self.scale), str(self.cpu_seconds)]
         here = Path(__file__).parent
         folders = [library.submodule_search_locations[0], str(here.parent), str(here)]
         try:
@@ -106,9 +107,9 @@ class Decoder:
             self.process.kill()
             self.process.wait()
             raise InputError(
-                f"took more than {CPU_SECONDS * self.scale} seconds or too much memory to decode "
+                f"took more than {self.cpu_seconds} seconds or too much memory to decode "
                 "and was given up: it is damaged, or large for this computer; export it again, or allow it "
-                f"twice as much with --max-stitches {2 * self.scale * USUAL_STITCHES}"
+                f"more with --max-stitches {2 * self.scale * USUAL_STITCHES}"
             ) from None
         finally:
             timer.cancel()

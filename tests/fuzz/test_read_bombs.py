@@ -189,7 +189,7 @@ def test_memory_past_the_limit_is_refused(monkeypatch: pytest.MonkeyPatch) -> No
     data = b"\1\0\xff\0" * 240_000
     assert read_design(data, name="a.exp").command.size == 480_000
     monkeypatch.setattr(decoder, "MEMORY_BYTES", 24 * 2**20)
-    with pytest.raises(InputError, match=r"memory .* twice as much with --max-stitches 1000000"):
+    with pytest.raises(InputError, match=r"memory .* allow it more with --max-stitches 1000000"):
         read_design(data, name="a.exp")
 
 
