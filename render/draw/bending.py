@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 # is as if alone, and one pressed by others.
 DIVE_MM, HOLE_SINK = (0.30, 0.34), (0.40, 0.35)
 # Once it is taut, a pressed thread bends down into its hole over such a length, by so many of its
-# half-heights: there it is round, and all of it goes below the face of the cloth. What lies on other thread,
+# half-heights: there it is round, and most of it goes below the face of the cloth. What lies on other thread,
 # so high or higher, is held up by that and bends down by less. What comes up again and goes straight on
 # does both at once: it bends sharply, and not so far; the less so a line of single stitches (estimates).
 PLUNGES = np.array([[0.26, 1.3], [0.12, 0.4], [0.17, 0.4]])
