@@ -47,7 +47,7 @@ Exit codes:
   65   the stitch file, or another file or value handed in, cannot be used
   70   a fault of this program
   74   the result cannot be written
-  130  stopped with Ctrl-C
+  130  stopped with Ctrl-C; 143 when another program ended it
 """
 
 TERMINATED = 128 + signal.SIGTERM

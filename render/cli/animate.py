@@ -57,14 +57,18 @@ def animate(
     size: Annotated[
         str, typer.Option(metavar="NAME|WxH", help="phone, square, wide, or pixels such as 720x900.")
     ] = "square",
-    seconds: Annotated[float | None, typer.Option(help="Length of the whole film.  [default: 20]")] = None,
+    seconds: Annotated[
+        float | None, typer.Option(metavar="S", help="Seconds of the whole film.  [default: 20]")
+    ] = None,
     speed: Annotated[
         float | None, typer.Option(metavar="X", help="X times as fast as the machine; 1 is its own time.")
     ] = None,
     stitches_per_second: Annotated[
         float | None, typer.Option(metavar="N", help="So many stitches in each second.")
     ] = None,
-    fps: Annotated[float | None, typer.Option(help="Frames a second.  [default: 30; GIF and PNG 20]")] = None,
+    fps: Annotated[
+        float | None, typer.Option(metavar="N", help="Frames a second.  [default: 30; GIF and PNG 20]")
+    ] = None,
     first: Annotated[int | None, typer.Option("--from", metavar="N", help="Begin with this stitch.")] = None,
     last: Annotated[int | None, typer.Option("--to", metavar="M", help="End with this stitch.")] = None,
     hold: Annotated[float, typer.Option(metavar="S", help="Seconds that the finished piece is shown.")] = 2.0,
@@ -73,7 +77,9 @@ def animate(
         bool, typer.Option("--caption", help="Name colour, stitch and time at the machine.")
     ] = False,
     plays: Annotated[int, typer.Option(metavar="N", help="GIF and PNG: play so often; 0 is for ever.")] = 0,
-    margin_mm: Annotated[float, typer.Option(help="Cloth shown around the design at least.")] = 6.0,
+    margin_mm: Annotated[
+        float, typer.Option(metavar="MM", help="Cloth shown around the design at least.")
+    ] = 6.0,
     job: JobFile = None,
     fabric: FabricName = None,
     fabric_colour: FabricColour = None,

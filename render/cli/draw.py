@@ -55,9 +55,11 @@ def draw(
     light: LightName = None,
     machine: MachineName = None,
     finish: FinishName = None,
-    dpi: Annotated[float | None, typer.Option(help="Dots per inch.  [default: 300]")] = None,
-    width_px: Annotated[int | None, typer.Option(help="Width of the picture instead of --dpi.")] = None,
-    margin_mm: Annotated[float, typer.Option(help="Cloth shown around the design.")] = 6.0,
+    dpi: Annotated[float | None, typer.Option(metavar="N", help="Dots per inch.  [default: 300]")] = None,
+    width_px: Annotated[
+        int | None, typer.Option(metavar="PX", help="Width of the picture instead of --dpi.")
+    ] = None,
+    margin_mm: Annotated[float, typer.Option(metavar="MM", help="Cloth shown around the design.")] = 6.0,
     crop_hoop: Annotated[
         str | None,
         typer.Option(metavar="WxH", help="Show this area in mm around the centre, such as 100x100."),

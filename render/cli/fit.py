@@ -26,7 +26,7 @@ from render.errors import UsageError
 def fit(
     readings: Annotated[
         list[str],
-        typer.Argument(metavar="READINGS...", help="The filled-in list of a swatch, or of several (CSV)."),
+        typer.Argument(metavar="READINGS", help="The filled-in list of a swatch, or of several (CSV)."),
     ],
     output: Annotated[
         str, typer.Option("--output", "-o", metavar="OUT", help="The fabric to write: a .toml file.")

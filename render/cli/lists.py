@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from render.cli.options import Debug
 from render.cli.say import standard_output
 
 
@@ -32,6 +33,7 @@ def list_(
         ),
     ],
     as_json: Annotated[bool, typer.Option("--json", help="As one JSON array.")] = False,
+    debug: Debug = False,
 ) -> None:
     """Show what there is to choose from."""
     from render.choices import CHOICES

@@ -95,14 +95,17 @@ Held = Annotated[
 ]
 NeedleTension = Annotated[
     float | None,
-    typer.Option("--needle-tension-n", help="Needle thread tension in newtons, as a gauge reads it."),
+    typer.Option("--needle-tension-n", metavar="NEWTONS", help="Needle thread tension, as a gauge reads it."),
 ]
 TakenOut = Annotated[
     bool, typer.Option("--taken-out", help="As it lies out of the hoop; not calibrated yet.")
 ]
-Seed = Annotated[int | None, typer.Option("--seed", help="Another number gives another piece of cloth.")]
+Seed = Annotated[
+    int | None, typer.Option("--seed", metavar="N", help="Another number gives another piece of cloth.")
+]
 MaxStitches = Annotated[
-    int | None, typer.Option("--max-stitches", help="Accept designs of more than 500,000 stitches.")
+    int | None,
+    typer.Option("--max-stitches", metavar="N", help="Accept designs of more than 500,000 stitches."),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Report as one JSON object.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace what is there.")]

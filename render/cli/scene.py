@@ -110,12 +110,14 @@ def scene(
     points: Annotated[
         str | None, typer.Option(metavar="PIXELS", help='Two points seen squarely: "700,400 1500,410".')
     ] = None,
-    distance_mm: Annotated[float | None, typer.Option(help="How far apart these two points are.")] = None,
+    distance_mm: Annotated[
+        float | None, typer.Option(metavar="MM", help="How far apart these two points are.")
+    ] = None,
     centre: Annotated[
         str | None, typer.Option(metavar="PIXELS", help='Middle of the design, with --points: "1210,905".')
     ] = None,
     cylinder_mm: Annotated[
-        float | None, typer.Option(help="Radius of a cap or sleeve that the design goes round.")
+        float | None, typer.Option(metavar="MM", help="Radius of a cap or sleeve that the design goes round.")
     ] = None,
     folds: Annotated[bool, typer.Option("--folds", help="Follow the photo's own folds.")] = False,
     mask: Annotated[
@@ -127,12 +129,13 @@ def scene(
     shape: Annotated[
         str, typer.Option("--shape", metavar="NAME", help="square, portrait, landscape or wide.")
     ] = "landscape",
-    width_px: Annotated[int, typer.Option(help="Width of the picture.")] = 2000,
+    width_px: Annotated[int, typer.Option(metavar="PX", help="Width of the picture.")] = 2000,
     background: Annotated[
         str | None, typer.Option(metavar="COLOUR", help="What is seen around the garment.")
     ] = None,
     vignette: Annotated[
-        float | None, typer.Option(help="How dark the corners get, 0 to 1.  [default: a little]")
+        float | None,
+        typer.Option(metavar="SHARE", help="How dark the corners get, 0 to 1.  [default: a little]"),
     ] = None,
     transparent: Annotated[
         bool, typer.Option("--transparent", help="The garment alone, cut out, where it stands free.")

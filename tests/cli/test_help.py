@@ -55,6 +55,18 @@ def test_the_overview_cuts_no_sentence_short(capsys: pytest.CaptureFixture[str])
     assert "..." not in shown[shown.index("Commands:") :]
 
 
+@pytest.mark.parametrize("name", COMMANDS)
+def test_options_are_explained_in_words_and_not_by_types(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What an option takes is told as MM, N or FILE: float means nothing to a shop."""
+    assert run([name, "--help"]) == 0
+    shown = capsys.readouterr().out
+    options = shown[shown.index("Options:") : shown.index("Example:")]
+    assert not re.findall(r"<(?:str|int|float|list)\b.*?>", options)
+    assert "--debug" in options  # what a fault of the program names
+
+
 def test_a_command_line_with_an_unknown_option_is_not_understood() -> None:
     with pytest.raises(typer.TyperException):
         parsed(f"{EXAMPLES['draw']} --no-such-option")
