@@ -21,7 +21,7 @@ def ensure_kernel_cache() -> None:
     """
     if os.environ.get(_VARIABLE) or _can_be_made(Path(__file__).parent) or _can_be_made(_user_cache()):
         return
-    # With nowhere left to write, numba's own message says more than we could.
+    # With nowhere left to write numba raises, which the command line tells.
     with contextlib.suppress(OSError):
         os.environ[_VARIABLE] = str(_private_temporary_folder())
 

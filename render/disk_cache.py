@@ -73,7 +73,8 @@ def cache_folders() -> Iterator[Path]:
     else:
         with contextlib.suppress(RuntimeError):
             yield Path.home() / ".cache" / "twillight" / "drawing"
-    yield Path(tempfile.gettempdir()) / f"twillight-drawing-{_user()}"
+    with contextlib.suppress(FileNotFoundError):  # where no temporary file can be made, either
+        yield Path(tempfile.gettempdir()) / f"twillight-drawing-{_user()}"
 
 
 def _user() -> str:

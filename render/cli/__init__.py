@@ -51,6 +51,7 @@ Exit codes:
 """
 
 TERMINATED = 128 + signal.SIGTERM
+NOWHERE = "no locator available"  # numba's words where it can write neither folder it knows of
 DISK_FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC), errno.EFBIG}
 
 app = typer.Typer(
@@ -130,6 +131,13 @@ def run(arguments: list[str] | None = None) -> int:
             return _ended(first)
         if isinstance(first, OSError) and first.errno in DISK_FULL:
             return _fail(_disk_full(first), OutputError.exit_code, debug=debug)
+        if isinstance(first, RuntimeError) and NOWHERE in str(first):
+            return _fail(
+                "there is no folder that can be written, to keep compiled kernels in: "
+                "name one in NUMBA_CACHE_DIR",
+                OutputError.exit_code,
+                debug=debug,
+            )
         reason = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
         return _fail(
             f"this is a fault of twillight, not of your files ({reason}); --debug shows where",

@@ -7,7 +7,7 @@ import os
 import shutil
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -262,3 +262,21 @@ def test_no_room_for_what_is_kept_between_runs(
     line = capsys.readouterr().err
     assert line.startswith("twillight: there is no room on the disk to keep compiled kernels")
     assert "NUMBA_CACHE_DIR" in line
+
+
+def test_nowhere_to_keep_kernels(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """As in a container in which nothing can be written; numba's own error is what is recognised."""
+
+    def compiled() -> None:
+        import numba
+
+        names: dict[str, Callable[[], None]] = {}
+        exec("def kernel(): pass", names)  # a function of no file, which has no folder, either
+        numba.njit(cache=True)(names["kernel"])
+
+    monkeypatch.setattr("render.choices.CHOICES", {"fabrics": compiled})
+    assert run(["list", "fabrics"]) == 74
+    assert capsys.readouterr().err == (
+        "twillight: there is no folder that can be written, to keep compiled kernels in: "
+        "name one in NUMBA_CACHE_DIR\n"
+    )

@@ -117,6 +117,18 @@ def test_nowhere_to_write_is_no_error(built: list[Tile], tmp_path: Path) -> None
     assert len(built) == 2
 
 
+def test_a_computer_without_a_temporary_folder_is_no_error(
+    built: list[Tile], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none() -> str:
+        raise FileNotFoundError("No usable temporary directory found")
+
+    monkeypatch.setattr(disk_cache.tempfile, "gettempdir", none)
+    (tmp_path / "cache").write_text("")
+    assert same(cache.cached_tile(STRUCTURE), cache.cached_tile(STRUCTURE))
+    assert len(built) == 2
+
+
 def test_the_oldest_tiles_make_room(
     built: list[Tile], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
