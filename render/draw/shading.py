@@ -271,7 +271,7 @@ def shadow_taps(
 
 
 def sky_taps(px_per_mm: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Eight directions at three distances; the set maps to itself under quarter turns."""
+    """Eight directions at each distance; the set maps to itself under quarter turns."""
     angle = np.deg2rad(22.5)
     near, far = float(np.sin(angle)), float(np.cos(angle))
     around = [(near, far), (far, near), (far, -near), (near, -far)]

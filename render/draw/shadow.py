@@ -30,7 +30,9 @@ if TYPE_CHECKING:
 # Nearer than a pixel of 300 dpi, or with sharper edges, shadows would depend on how large a picture is drawn.
 # The last of `SHADOW_STEPS` lies at 1.092 mm.
 SHADOW_FIRST_MM, SHADOW_GROWTH, SHADOW_SOFT_MM = 0.10, 1.27, 0.04
-OCCLUSION_MM = (0.06, 0.18, 0.50)
+# So near each other that the dome does not close in steps beside a column. Nothing farther off counts: sums
+# of 16 bits would not hold it.
+OCCLUSION_MM = (0.06, 0.11, 0.19, 0.34, 0.60)
 HALO_MM = 1.1
 # A pit is as deep as it lies below the cloth so many cells around it; so deep, half as bright (estimate).
 PIT_RIM_CELLS, PIT_WIDE_MM = 3, 0.15
