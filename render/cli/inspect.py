@@ -27,6 +27,7 @@ from render.cli.options import (
     ThreadsFile,
 )
 from render.cli.say import standard_output
+from render.cli.waiving import save_waivers
 from render.cli.watch import look_again, wait_for_change
 from render.errors import InputError, TwillightError, UsageError
 
@@ -98,7 +99,9 @@ def inspect(
     ] = None,
     waive: Annotated[
         list[int] | None,
-        typer.Option(metavar="N", help="Finding N is meant so: write that into the job file. Repeatable."),
+        typer.Option(
+            metavar="N", help="Finding N is meant so: write that into the job file, old or new. Repeatable."
+        ),
     ] = None,
     why: Annotated[str, typer.Option(metavar="TEXT", help="Why it is meant so.")] = "",
     everything: Annotated[bool, typer.Option("--all", help="Show mild remarks, too.")] = False,
@@ -133,7 +136,7 @@ def inspect(
         piped=design == "-",
     )
     order = make_job(
-        job,
+        None if waive and job is not None and not Path(job).exists() else job,
         fabric="cap-front" if cap and job is None and fabric is None else fabric,
         fabric_colour=fabric_colour,
         threads=threads,
@@ -163,7 +166,8 @@ def inspect(
     else:
         report = look(design)
         _one(report, order, output, shown, as_json=as_json, everything=everything, force=force)
-        _save_waivers(report, job, waive or [], why)
+        if waive and job is not None:
+            save_waivers(report, job, waive, why, as_json=as_json)
         while watch:
             wait_for_change(Path(design))
             report = look_again(look, design) or report
@@ -201,6 +205,8 @@ def _check(
         raise UsageError("--map is drawn into the report: name it with -o")
     if waive and job is None:
         raise UsageError("--waive writes into a job file: name it with --job")
+    if waive and job is not None:
+        check_destination(job, force=True)
     if why and not waive:
         raise UsageError("--why says why a finding is waived: name the finding with --waive")
     if heads:
@@ -284,19 +290,3 @@ def _folder(folder: Path, look: Callable[[str], Report], *, as_json: bool) -> tu
             width = max(len(one["file"]) for one in accounts)
             print("\n".join(f"{one['file']:<{width}}  {one['verdict']}" for one in accounts))
     return levels, unread
-
-
-def _save_waivers(report: Report, job: str | None, numbers: list[int], why: str) -> None:
-    """Add the findings of these numbers to the job file as meant so."""
-    if not numbers or job is None:
-        return
-    from render.materials.waivers import waiver_text
-    from render.write.files import write_file
-
-    problems = report.found.problems
-    for number in numbers:
-        if not 1 <= number <= len(problems):
-            raise UsageError(f"there is no finding {number} to waive: there are {len(problems)}")
-    added = [waiver_text(problems[n - 1].kind, problems[n - 1].where_mm, why) for n in numbers]
-    old = Path(job).read_bytes()
-    write_file(old + "".join(added).encode("utf-8"), job, force=True)

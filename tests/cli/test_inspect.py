@@ -133,6 +133,28 @@ def test_a_waiver_is_written_into_the_job_and_heard_from_then_on(
     assert 'customer = "Otter & Oar"' in job.read_text()
 
 
+def test_a_job_that_is_not_there_begins_with_what_is_waived(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "order.toml"
+    assert inspect(FAULTY, "--fabric", "twill", "--job", job, "--waive", 99) == 2
+    assert not job.exists()
+    capsys.readouterr()
+    assert inspect(FAULTY, "--fabric", "twill", "--job", job, "--waive", 3, "--why", "knock-down") == 0
+    assert f"{job}: now says what is meant so" in capsys.readouterr().out
+    assert report(capsys, FAULTY, "--fabric", "twill", "--job", job)["summary"]["waived"] == 1
+    assert 'why = "knock-down"' in job.read_text()
+    assert [path.name for path in tmp_path.iterdir()] == [job.name]
+
+
+def test_a_job_that_cannot_be_written_is_told_before_anything_is_sewn(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert inspect(FAULTY, "--job", tmp_path, "--waive", 1) == 74
+    assert "is a folder: add a file name to it" in capsys.readouterr().err
+    assert inspect(FAULTY, "--job", tmp_path / "none" / "job.toml", "--waive", 1) == 74
+
+
 def test_limits_of_ones_own_come_before_the_usual(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     own = tmp_path / "limits.toml"
     own.write_text("[all]\nlong_check_mm = 3.0\nlong_fix_mm = 20.0\n")

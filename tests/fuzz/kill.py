@@ -14,9 +14,11 @@ on a busy machine they would lie after the work as often as within it.
 from __future__ import annotations
 
 import argparse
+import atexit
 import os
 import random
 import select
+import shutil
 import signal
 import sys
 import tempfile
@@ -61,13 +63,15 @@ def run(arguments: list[str], folder: Path, ends_after_s: float, way: str) -> tu
                 os.dup2(silent, stream)
             sys.argv[1:] = arguments
             began = time.process_time()
+            # A command that is done leaves by os._exit, after what is registered here.
+            atexit.register(lambda: os.write(told, f"{time.process_time() - began} ".encode()))
             end_by_itself(ends_after_s, way)
             twillight()
         except SystemExit as ended:
             code = ended.code
         finally:
             signal.setitimer(signal.ITIMER_PROF, 0)
-            os.write(told, str(time.process_time() - began).encode())
+            os.write(told, f"{time.process_time() - began} ".encode())
             os._exit(int(str(code)))
     os.close(told)
     watched = os.pidfd_open(child)
@@ -76,15 +80,16 @@ def run(arguments: list[str], folder: Path, ends_after_s: float, way: str) -> tu
     os.close(watched)
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     with os.fdopen(took, "rb") as stream:
-        return code, float(stream.read() or 0)
+        return code, float(stream.read().partition(b" ")[0] or 0)
 
 
 def end_at_random(name: str, arguments: list[str], times: int, seed: int) -> list[str]:
     """What went wrong in so many runs."""
     chance, wrong, seen = random.Random(seed), [], Counter[str]()
     asked = [*arguments, "-o", name, "--force"]
-    with tempfile.TemporaryDirectory() as made:
-        folder = Path(made)
+    # Not a TemporaryDirectory: every fork would take it away as it leaves.
+    folder = Path(tempfile.mkdtemp())
+    try:
         target = folder / name
         os.chdir(folder)
         # In this process, so that what it loads and compiles is there for every fork.
@@ -120,7 +125,9 @@ def end_at_random(name: str, arguments: list[str], times: int, seed: int) -> lis
             wrong.append("the next run fails")
         if left := beside(folder, name):
             wrong.append(f"still there a day later: {', '.join(path.name for path in left)}")
+    finally:
         os.chdir("/")
+        shutil.rmtree(folder)
     print(f"{arguments[0]}: {times} ends within {span_s:.2f} processor seconds: {dict(seen)}")
     return wrong
 
