@@ -19,8 +19,9 @@ from digitize.files import stitch_file
 from digitize.sewing import Sewing
 from render import Job, make_job, read_design
 from render.materials.fabrics import fabric_names
+from render.materials.fibres import thread_kinds
 from render.materials.lights import light_names
-from render.materials.threads import make_thread, thread_kinds
+from render.materials.threads import make_thread
 from render.model import BlockTreatment, Design, Window
 from render.preview import draw_sewn, sew_design
 

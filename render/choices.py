@@ -31,7 +31,7 @@ def fabrics() -> list[tuple[str, str]]:
 
 def threads() -> list[tuple[str, str]]:
     """Names and titles of the kinds of thread."""
-    from render.materials.threads import thread_kinds
+    from render.materials.fibres import thread_kinds
 
     return list(thread_kinds().items())
 

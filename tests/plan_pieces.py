@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from render.model import Command, Design, Machine, SewPlan
+from render.model import Command, Design, Machine
 
 Points = NDArray[np.float64]
 UNSURE = Machine("unknown", "", None, None, None, 15, (300, 200), 800, 600)
@@ -297,19 +297,3 @@ def sewing(
         command += [Command.STITCH] * int(keep.sum())
         kinds += np.array(piece.kinds)[keep[1:]].tolist()
     return Sewing(design_of(np.concatenate(xy), command, **options), tuple(kinds))
-
-
-def kinds_of(planned: SewPlan) -> list[str]:
-    """The kind of every stitch."""
-    return [planned.objects[i].kind for i in planned.object_index]
-
-
-def right_share(planned: SewPlan, truth: tuple[str, ...]) -> float:
-    """Share of stitches given the right kind."""
-    assert len(truth) == len(planned.start_mm)
-    return float(np.mean(np.array(kinds_of(planned)) == np.array(truth)))
-
-
-def angle_apart(a: float, b: float) -> float:
-    """Degrees between two directions that point either way."""
-    return abs((a - b + 90) % 180 - 90)

@@ -29,11 +29,9 @@ from render.cli.options import (
 from render.cli.say import standard_output
 from render.cli.waiving import save_waivers
 from render.cli.watch import look_again, wait_for_change
-from render.errors import InputError, TwillightError, UsageError
+from render.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from render.inspection import Report
     from render.inspection.maps import MapName
     from render.model import Job
@@ -159,10 +157,9 @@ def inspect(
 
     shown: list[MapName] = [one.value for one in maps or ()]
     if folder:
-        levels, unread = _folder(Path(design), look, as_json=as_json)
-        if unread:
-            count = f"{len(unread)} files" if len(unread) > 1 else unread[0]
-            raise InputError(f"{count} cannot be read, for the reason given above: the others were looked at")
+        from render.cli.folder import inspect_folder
+
+        levels = inspect_folder(Path(design), look, as_json=as_json)
     else:
         report = look(design)
         _one(report, order, output, shown, as_json=as_json, everything=everything, force=force)
@@ -256,37 +253,3 @@ def _write(report: Report, order: Job, output: str, maps: list[MapName], *, forc
         write_pages(on_pages(report_strips(report, order, maps)), output, force=force)
     else:
         write_picture(stacked(report_strips(report, order, maps)), output, force=force)
-
-
-def _folder(folder: Path, look: Callable[[str], Report], *, as_json: bool) -> tuple[set[str], list[str]]:
-    """Print one line a stitch file; the severities found, and the files that cannot be read."""
-    from render.read import known_formats
-
-    endings = {f".{ending}" for form in known_formats() for ending in form.extensions}
-    try:
-        paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in endings)
-    except OSError as error:
-        raise InputError(
-            f"cannot look through the folder {folder} ({error.strerror}): check the permissions"
-        ) from None
-    if not paths:
-        raise UsageError(f"there is no stitch file in {folder}: name another folder, or one stitch file")
-    accounts: list[dict[str, Any]] = []
-    levels: set[str] = set()
-    unread: list[str] = []
-    for path in paths:
-        try:
-            report = look(str(path))
-        except TwillightError as error:
-            accounts.append({"file": path.name, "verdict": f"cannot be read: {error}"})
-            unread.append(path.name)
-            continue
-        accounts.append({"file": path.name, **report.account})
-        levels |= {one.severity for one in report.found.problems}
-    with standard_output():
-        if as_json:
-            print(json.dumps({"files": accounts}, ensure_ascii=False, indent=2))
-        else:
-            width = max(len(one["file"]) for one in accounts)
-            print("\n".join(f"{one['file']:<{width}}  {one['verdict']}" for one in accounts))
-    return levels, unread

@@ -37,9 +37,9 @@ def list_(
 ) -> None:
     """Show what there is to choose from."""
     from render.choices import CHOICES
-    from render.scene.garments import TITLES
+    from render.scene.garments import garment_titles
 
-    choices = list(TITLES.items()) if what is Listed.SCENES else CHOICES[what.value]()
+    choices = list(garment_titles().items()) if what is Listed.SCENES else CHOICES[what.value]()
     width = max(len(name) for name, _ in choices)
     with standard_output():
         if as_json:

@@ -158,7 +158,7 @@ def scene(
     started = time.perf_counter()
     from render.materials.job import make_job
     from render.scene import frame_of
-    from render.write.files import check_destination, check_not_read, write_file
+    from render.write.files import check_destination, check_not_read
 
     placing = asked_place(
         place,
@@ -182,13 +182,8 @@ def scene(
     plan = planned(output, on or ["photo"], sets, force=force)
     for path in (output, *(str(one.file) for one in plan)):
         check_not_read(path, photo, mask)
-    frame = frame_of(
-        shape,
-        width_px,
-        transparent=transparent,
-        backdrop_srgb=colour_of(background, "--background"),
-        vignette=vignette,
-    )
+    backdrop_srgb = colour_of(background, "--background")
+    frame = frame_of(shape, width_px, transparent=transparent, backdrop_srgb=backdrop_srgb, vignette=vignette)
     order = make_job(
         job,
         fabric=fabric,
@@ -201,27 +196,21 @@ def scene(
     )
     stitch_file = read_file(design, max_stitches)
     turned: dict[str, Any] = {"rotate_deg": rotate, "mirror": mirror}
-    own = {"own_fabric": bool(fabric or job), "own_light": bool(light or job)}
-    drawers: dict[str, Drawer] = {}
     if photo is not None:
-        drawers["photo"] = _on_photo(stitch_file, order, photo, placing, mask, turned)
-    for name in dict.fromkeys(on or ()):
-        drawers[name] = _on_garment(stitch_file, order, name, frame, {**own, **turned}, with_flat=with_flat)
+        drawers = {"photo": _on_photo(stitch_file, order, photo, placing, mask, turned)}
+    else:
+        own = {"own_fabric": bool(fabric or job), "own_light": bool(light or job), **turned}
+        drawers = {
+            name: _on_garment(stitch_file, order, name, frame, own, with_flat=with_flat) for name in on or ()
+        }
     drawn = draw_all(drawers, sets, plan, force=force)
     if save_place is not None and placing is not None:
-        from render.scene.photo.placing import place_text
-
-        write_file(place_text(placing).encode(), save_place, force=force)
+        _save_place(placing, save_place, force=force)
     if len(plan) > 1:
         write_sheet(output, stitch_file.name, plan, force=force)
-    account = {
-        "output": output,
-        "pictures": [{"scene": one.scene, "set": one.colours, "file": str(one.file)} for one in plan],
-        "drawn": drawn["drawn"],
-        "notes": drawn["notes"],
-        "seconds": round(time.perf_counter() - started, 3),
-    }
-    _say(account, as_json=as_json)
+    pictures = [{"scene": one.scene, "set": one.colours, "file": str(one.file)} for one in plan]
+    seconds = round(time.perf_counter() - started, 3)
+    _say({"output": output, "pictures": pictures, **drawn, "seconds": seconds}, as_json=as_json)
 
 
 def _check(*, built_in: bool, photo: bool, for_built_in: bool, for_photo: bool) -> None:
@@ -271,6 +260,13 @@ def _on_photo(
     shape = (picture.srgb.shape[0], picture.srgb.shape[1])
     target = OnPhoto(picture, placing, read_mask(mask, shape) if mask is not None else None)
     return lambda sets, progress: draw_on(design, job, target, sets, **turned, progress=progress)
+
+
+def _save_place(placing: Place, path: str, *, force: bool) -> None:
+    from render.scene.photo.placing import place_text
+    from render.write.files import write_file
+
+    write_file(place_text(placing).encode(), path, force=force)
 
 
 def _say(account: dict[str, Any], *, as_json: bool) -> None:

@@ -21,12 +21,11 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 WHITE: Colour = (1.0, 1.0, 1.0)
+RING_PX = 2.5  # how broad the line of a ring is
 HALO_PX = 1.6  # white around a line, so that it is seen on every colour
 
 
-def ring(
-    pixels: Pixels, box_px: tuple[float, float, float, float], colour_srgb: Colour, *, width_px: float = 2.5
-) -> None:
+def ring(pixels: Pixels, box_px: tuple[float, float, float, float], colour_srgb: Colour) -> None:
     """A rounded frame around a box (top, left, bottom, right), clear inside."""
     top, left, bottom, right = box_px
     middle = ((top + bottom) / 2, (left + right) / 2)
@@ -37,7 +36,7 @@ def ring(
         dy = np.abs(row - middle[0]) - half[0] + corner
         dx = np.abs(col - middle[1]) - half[1] + corner
         outside = np.hypot(np.maximum(dx, 0), np.maximum(dy, 0))
-        return np.abs(outside + np.minimum(np.maximum(dx, dy), 0) - corner) - width_px / 2
+        return np.abs(outside + np.minimum(np.maximum(dx, dy), 0) - corner) - RING_PX / 2
 
     _paint(pixels, box_px, distance, colour_srgb)
 

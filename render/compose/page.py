@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.compose.lettering import draw_text, wrapped
-from render.compose.marks import disc, line, ring
+from render.compose.marks import WHITE, disc, line, ring
 from render.model import Picture, Window
 
 if TYPE_CHECKING:
@@ -29,7 +29,6 @@ PAGE_DPI = 1800 / 8.27  # fills the width of A4
 BADGE_PX = 19
 LEAST_CLEAR_PX = 26  # a ring's clear inside, so that it hides nothing
 PAPER: Colour = (0.985, 0.98, 0.97)
-WHITE: Colour = (1.0, 1.0, 1.0)
 # Told apart without colour, too: a strong mark has a filled badge, a mild one an open badge.
 STRONG: Colour = (0.74, 0.17, 0.10)
 MILD: Colour = (0.10, 0.33, 0.60)

@@ -5,17 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from render.compose.lettering import INK, draw_text
-from render.compose.marks import line
+from render.compose.marks import WHITE, line
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from render.model import Colour
 
 LENGTHS_MM = (100, 50, 20, 10, 5, 2, 1)
 LONGEST_SHARE = 0.3  # of the picture's width
-WHITE: Colour = (1.0, 1.0, 1.0)
 
 
 def scale_bar(pixels: NDArray[np.uint8], px_per_mm: float) -> None:

@@ -14,6 +14,9 @@ from render.draw.across import lanes
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+# How the end of a thread lies: among others; among others, and it comes up again and goes straight on; in a
+# line of single stitches; or as if alone, which does not plunge.
+AMONG, STRAIGHT, IN_LINE, ALONE = range(4)
 # Over such a length a thread goes down into its hole, by such a share of its half-height: one that
 # is as if alone, and one pressed by others.
 DIVE_MM, HOLE_SINK = (0.30, 0.34), (0.40, 0.35)
@@ -22,7 +25,6 @@ DIVE_MM, HOLE_SINK = (0.30, 0.34), (0.40, 0.35)
 # so high or higher, is held up by that and bends down by less. What comes up again and goes straight on
 # does both at once: it bends sharply, and not so far; the less so a line of single stitches (estimates).
 PLUNGES = np.array([[0.26, 1.3], [0.12, 0.4], [0.17, 0.4]])
-TURNS, RUNS_ON, IN_LINE = range(3)
 HELD_UP, HELD_UP_MM = 0.9, 0.05
 ROUNDING = 12  # passes that take the corners off a strand: it bends over about 0.5 mm (estimate)
 # All passes in one: shares of samples up to so far away, of which a pass has a quarter, a half, a quarter.
@@ -52,6 +54,21 @@ def dive(
             height[k] -= dip[1] * b_start * u * u
         if dive_end:
             height[n - 1 - k] -= dip[1] * b_end * u * u
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def plunge(
+    taut: NDArray[np.float32],
+    n: int,
+    length: float,
+    dives: NDArray[np.bool_],
+    ways: NDArray[np.int8],
+    b_start: float,
+    b_end: float,
+) -> None:
+    """Bend the ends of a taut thread down further, each in its way, see `PLUNGES`."""
+    dive(taut, n, length, dives[0], False, b_start, b_end, PLUNGES[ways[0]])
+    dive(taut, n, length, False, dives[1], b_start, b_end, PLUNGES[ways[1]])
 
 
 @njit(cache=True, nogil=True, inline="always")

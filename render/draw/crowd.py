@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 
 from render.draw.across import LEAST_MM, box_of
+from render.draw.bending import ALONE, AMONG, IN_LINE, STRAIGHT
 from render.draw.neighbours import LEAST_REACH_MM, REACH_MM, binned, look_around
 
 if TYPE_CHECKING:
@@ -24,12 +25,10 @@ if TYPE_CHECKING:
 # A thread that meets its neighbour no sooner than at this share of its half-width just reaches it; further
 # off it draws back again, and beyond `APART` it is as it would be alone (estimates).
 MEETS, APART = 1.14, 1.36
-# Over such a length a thread gathers into its hole, to such a share of its width: as if alone; among others;
-# among others where it comes up again and goes straight on, so that only the hole gathers it and not its own
-# way back beside it; and in a line of single stitches, where it is rounder already. Flat thread is about half
-# as wide when it is round again (estimates).
-TAPER_MM, TAPERED = (0.25, 0.38, 0.24, 0.28), (0.80, 0.70, 0.64, 0.70)
-ALONE, BESIDE, STRAIGHT, IN_LINE = range(4)
+# Over such a length a thread gathers into its hole, to such a share of its width, by how its end lies (see
+# `bending`): where it goes straight on only the hole gathers it and not its own way back beside it; in a line
+# it is rounder already. Flat thread is about half as wide when it is round again (estimates).
+TAPER_MM, TAPERED = (0.38, 0.24, 0.28, 0.25), (0.70, 0.64, 0.70, 0.80)
 SAME_HOLE_MM = 0.06  # so close, two ends are in one hole
 EVERY = 4  # samples of height from one look for neighbours to the next
 HALF, LONG, FIRST_LESS, FIRST_PER_MM, LAST_LESS, LAST_PER_MM, ENDS = range(7)  # columns of `Crowd.ends`
@@ -41,17 +40,17 @@ class Crowd:
 
     `near` (K, 2) are the strands that lie next to the left and to the right at each look, -1 for none; strand
     i owns looks `looks[i]` to `looks[i+1]`, and rows `first[i]` to `first[i+1]` of its sections.
-    `straight` (N, 2) are the ends of `runs_on`. `ends` (N, 6) is what of each strand its neighbours ask for,
-    in columns as `HALF` and the others: half its width and how long it is; the share of its width that it
-    loses in the hole at its start, if it goes down there, and one over the length on which it gathers into
-    it; and the same at its end.
+    `ways` (N, 2) is how their ends lie, as `bending` names it. `ends` (N, 6) is what of each strand its
+    neighbours ask for, in columns as `HALF` and the others: half its width and how long it is; the share of
+    its width that it loses in the hole at its start, if it goes down there, and one over the length on which
+    it gathers into it; and the same at its end.
     """
 
     strands: Strands
     first: NDArray[np.int64]
     looks: NDArray[np.int64]
     near: NDArray[np.int32]
-    straight: NDArray[np.bool_]
+    ways: NDArray[np.int8]
     ends: NDArray[np.float64]
 
 
@@ -75,20 +74,18 @@ def crowd_of(laid: Strands, first: NDArray[np.int64], *, pressed: bool = True) -
     looks = np.concatenate([[0], np.cumsum((np.diff(first) - 2) // EVERY + 2)])
     near = np.empty((looks[-1], 2), np.int32)
     shared_out(len(piece), lambda own: look_around(own, lie, grid, looks, near))
-    straight = runs_on(laid)
-    return Crowd(laid, first, looks, near, straight, _ends_of(laid, straight, pressed=pressed))
+    ways, ends = ways_of(laid, pressed=pressed), np.empty((len(piece), ENDS))
+    fill_ends(start, end, laid.half_width_mm, laid.dives, ways, np.array([TAPER_MM, TAPERED]), ends)
+    return Crowd(laid, first, looks, near, ways, ends)
 
 
-def _ends_of(laid: Strands, straight: NDArray[np.bool_], *, pressed: bool) -> NDArray[np.float64]:
-    """The columns of `Crowd.ends`."""
-    ends = np.empty((len(laid.stitch), ENDS))
-    start, end = (np.ascontiguousarray(places) for places in (laid.start_mm, laid.end_mm))
-    how = np.where(straight, STRAIGHT, BESIDE).astype(np.int8)
-    how[laid.piece < 0] = IN_LINE
+def ways_of(laid: Strands, *, pressed: bool = True) -> NDArray[np.int8]:
+    """How the ends (N, 2) of strands lie, as `bending` names it."""
+    ways = np.where(runs_on(laid), np.int8(STRAIGHT), np.int8(AMONG))
+    ways[laid.piece < 0] = IN_LINE
     if not pressed:
-        how[:] = ALONE
-    fill_ends(start, end, laid.half_width_mm, laid.dives, how, np.array([TAPER_MM, TAPERED]), ends)
-    return ends
+        ways[:] = ALONE
+    return ways
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -97,19 +94,19 @@ def fill_ends(
     end: NDArray[np.float64],
     half_width: NDArray[np.float64],
     dives: NDArray[np.bool_],
-    how: NDArray[np.int8],
+    ways: NDArray[np.int8],
     gathers: NDArray[np.float64],
     out: NDArray[np.float64],
 ) -> None:
-    """Fill the columns of `Crowd.ends`; threads gather over such lengths to such shares of their width, and
-    each end (N, 2) in one of those ways, as `ALONE` and the others."""
+    """Fill the columns of `Crowd.ends`; an end that lies in one of the ways gathers over such a length to
+    such a share of its width: `gathers` (2, 4)."""
     for i in range(len(out)):
         length = np.hypot(end[i, 0] - start[i, 0], end[i, 1] - start[i, 1])
         out[i, HALF], out[i, LONG] = half_width[i], length
         for side in range(2):
-            reach, kept = gathers[0, how[i, side]], gathers[1, how[i, side]]
+            reach, kept = gathers[0, ways[i, side]], gathers[1, ways[i, side]]
             out[i, FIRST_LESS + 2 * side] = 1.0 - kept if dives[i, side] else 0.0
-            most = 0.45 * max(length, LEAST_MM) if how[i, side] == ALONE else reach
+            most = 0.45 * max(length, LEAST_MM) if ways[i, side] == ALONE else reach
             out[i, FIRST_PER_MM + 2 * side] = 1.0 / min(reach, most)
 
 

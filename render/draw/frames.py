@@ -17,6 +17,15 @@ if TYPE_CHECKING:
     from render.model import Window
 
 
+def tiles_of(rows: int, cols: int, side: int) -> list[Part]:
+    """A window in tiles (first row, first column, rows, columns) of so many pixels a side, row by row."""
+    return [
+        (top, left, min(side, rows - top), min(side, cols - left))
+        for top in range(0, rows, side)
+        for left in range(0, cols, side)
+    ]
+
+
 def with_halo(part: Part, halo_px: int, sub: int) -> Part:
     """A part with the halo around it, in sub-pixels `sub` to a pixel."""
     top, left, high, wide = part

@@ -13,6 +13,7 @@ from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.cloth.lattice import reached_mm
 from render.draw.dimples import PIT_MM
 from render.draw.film import film_over, mirrors
+from render.draw.foam import foam_under
 from render.draw.laid import map_shape
 from render.draw.outline import inside, scan
 from render.draw.pucker import Pucker, cached_pucker
@@ -30,13 +31,11 @@ if TYPE_CHECKING:
     from render.draw.cloth import LitCloth
     from render.draw.seen_move import SeenMove
     from render.draw.stray import Stray
-    from render.model import ClothMove, Fabric, Floats, Job, Sewn, Window
+    from render.model import ClothMove, Colour, Fabric, Floats, Job, Sewn, Window
 
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
 PILE_STANDS = 0.53
 UNDER_FILM = 0.35  # of that, where a film lay over the pile while it was sewn (estimate)
-FOAM_LEFT = 0.8  # of its height that foam has left under the middle of a satin (estimate)
-ROUND = 3.2  # exponent of the curve that it has across, 2 being a parabola (estimate)
 EDGE_SAMPLES = 4  # sub-rows and sub-columns with which a piece's edge is smoothed
 
 
@@ -113,7 +112,7 @@ def ground_for(
     A piece has the outline of the block that the job calls appliqué: the placement line.
     """
 
-    def lit(fabric: Fabric, colour: tuple[float, float, float] | None, per_mm: float = px_per_mm) -> LitCloth:
+    def lit(fabric: Fabric, colour: Colour | None, per_mm: float = px_per_mm) -> LitCloth:
         return light_cloth(
             fabric,
             job.light,
@@ -124,21 +123,8 @@ def ground_for(
             seed=job.seed,
         )
 
+    pieces, hidden = _pieces_of(sewn, job, load_fabric, lit)
     foamed = {block for block, one in job.blocks.items() if one.kind == "foam"}
-    pieces: list[Piece] = []
-    hidden = np.zeros(len(sewn.start_mm), bool)
-    for block in sewn.plan.blocks:
-        treatment = job.blocks.get(block.index)
-        if treatment is None or treatment.kind != "applique":
-            continue
-        fabric = load_fabric(treatment.fabric) if treatment.fabric else job.fabric
-        laid, own = unmoved(sewn)[0], slice(block.first, block.last + 1)
-        outline, laid_mm = (np.concatenate([s.start_mm[own], s.end_mm[own][-1:]]) for s in (sewn, laid))
-        height_mm = PIECE_SHARE * fabric.thickness_mm
-        pieces.append(Piece(outline, laid_mm, lit(fabric, treatment.colour_srgb), height_mm))
-        middle = (laid.start_mm + laid.end_mm) / 2
-        hidden[: block.last + 1] |= inside(laid_mm, middle[: block.last + 1])
-        hidden[own] = True
     foam = tuple(
         (one.first, one.last, job.blocks[one.colour_block].height_mm)
         for one in sewn.plan.objects
@@ -152,7 +138,33 @@ def ground_for(
     # A topping keeps them down.
     stray = None if job.topped else stray_of(job.fabric)
     facts = sewn.cloth, pucker, aside, _pile_mm(job), foam, open_, stray
-    return Ground(cloth, tuple(pieces), film, hidden, job.seed, *facts)
+    return Ground(cloth, pieces, film, hidden, job.seed, *facts)
+
+
+def _pieces_of(
+    sewn: Sewn,
+    job: Job,
+    load_fabric: Callable[[str], Fabric],
+    lit: Callable[[Fabric, Colour | None], LitCloth],
+) -> tuple[tuple[Piece, ...], NDArray[np.bool_]]:
+    """The appliqué pieces in the order in which they are laid, and the stitches (S,) that they cover."""
+    hidden = np.zeros(len(sewn.start_mm), bool)
+    if not any(one.kind == "applique" for one in job.blocks.values()):
+        return (), hidden
+    laid, pieces = unmoved(sewn)[0], []
+    for block in sewn.plan.blocks:
+        treatment = job.blocks.get(block.index)
+        if treatment is None or treatment.kind != "applique":
+            continue
+        fabric = load_fabric(treatment.fabric) if treatment.fabric else job.fabric
+        own = slice(block.first, block.last + 1)
+        outline, laid_mm = (np.concatenate([s.start_mm[own], s.end_mm[own][-1:]]) for s in (sewn, laid))
+        height_mm = PIECE_SHARE * fabric.thickness_mm
+        pieces.append(Piece(outline, laid_mm, lit(fabric, treatment.colour_srgb), height_mm))
+        middle = (laid.start_mm + laid.end_mm) / 2
+        hidden[: block.last + 1] |= inside(laid_mm, middle[: block.last + 1])
+        hidden[own] = True
+    return tuple(pieces), hidden
 
 
 def _pile_mm(job: Job) -> float:
@@ -233,22 +245,9 @@ def raised_base(ground: Ground, strands: Strands) -> tuple[Rise, ...]:
     for first, last, height_mm in ground.foam_mm:
         over = np.flatnonzero((strands.stitch >= first) & (strands.stitch <= last))
         if len(over):
-            dome = _foam_under(laid.start_mm[over], laid.end_mm[over], (rows, cols))
+            dome = foam_under(laid.start_mm[over], laid.end_mm[over], (rows, cols))
             rises.append(Rise(int(over[0]), dome * np.float32(height_mm)))
     return tuple(rises)
-
-
-def _foam_under(start_mm: Floats, end_mm: Floats, shape: tuple[int, int]) -> NDArray[np.float32]:
-    """How high foam stands under a satin's stitches, of its own height: the needle cuts it off at their
-    ends, and the thread presses it round."""
-    from scipy.ndimage import gaussian_filter, grey_closing
-
-    high = np.zeros(shape, np.float32)
-    for share in np.linspace(0.0, 1.0, 97)[1:-1]:
-        at = np.rint((start_mm + (end_mm - start_mm) * share) / CELL_MM).astype(int)
-        place = at[:, 1] + shape[0] // 2, at[:, 0] + shape[1] // 2
-        np.maximum.at(high, place, np.float32(FOAM_LEFT * (1.0 - abs(2.0 * share - 1.0) ** ROUND)))
-    return np.asarray(gaussian_filter(grey_closing(high, 5), 1.0), np.float32)
 
 
 def _lay(

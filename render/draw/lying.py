@@ -77,34 +77,8 @@ def lie(
     Where to look next is worked out in a loop of its own each time: in one the compiler would work it out for
     one place at a time.
     """
-    for j in range(count):
-        u = np.uintp(names[NAME + j])
-        right, down = number_of(numbers, u, RIGHT), number_of(numbers, u, DOWN)
-        x, y, per_px = places[X + j], places[Y + j], number_of(numbers, u, PER_PX)
-        along = (x * right + y * down) * per_px
-        k = min(max(along, NONE), number_of(numbers, u, LAST))
-        places[ALONG + j], places[ACROSS + j], places[TILTED + j] = (
-            k,
-            y * right - x * down,
-            (along - k) / per_px,
-        )
-        names[HERE + j] = whole_of(wholes, u, FIRST) + _i(k)
-    for j in range(count):
-        here, w = np.uintp(names[HERE + j]), places[ALONG + j] - _f(_i(places[ALONG + j]))
-        slim, aside = (
-            course_at(profile, here, w, SLIMNESS),
-            places[ACROSS + j] - course_at(profile, here, w, ASIDE),
-        )
-        v = min(max(aside * slim, _f(-0.999)), _f(0.999))
-        over = min(max(places[TILTED + j] * slim * _f(1.0 / CAP), -ONE), ONE)
-        places[ACROSS + j], places[TILTED + j] = v, over * abs(over) * _f(END_TILT_DEG)
-        names[STEP + j] = round_step(v)
-        # The map spreads out what lies there: of this strand it knows no more than the mean. Light spreads in
-        # it, too: half of what it meets is what lies at the place, half is the mean.
-        half = course_at(profile, here, w, HALF_HEIGHT)
-        below = max(places[THICK + j] - _f(np.pi / 2.0) * half, NONE)
-        own = half * (np.sqrt(ONE - v * v) + _f(np.pi / 4.0))
-        places[THICK + j] = min((own + below) * _f(PER_MM), _f(STEPS - 1.001))
+    lie_along(count, places, names, numbers, wholes)
+    lie_across(count, places, names, profile)
     for j in range(count):
         u, here, k = np.uintp(names[NAME + j]), np.uintp(names[HERE + j]), places[ALONG + j]
         around, facing = around_at(names[STEP + j], places[ACROSS + j])
@@ -121,6 +95,44 @@ def lie(
         )
         places[STRAY + j], places[TILTED + j], places[ROLLED + j] = askew, tilt - places[TILTED + j], roll
         places[LIGHTNESS + j], places[GROOVE + j], places[GLINTS + j] = tone, groove, glint
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def lie_along(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Wholes) -> None:
+    """How far along its strand each place lies, how far to its side, and how far beyond its end."""
+    for j in range(count):
+        u = np.uintp(names[NAME + j])
+        right, down = number_of(numbers, u, RIGHT), number_of(numbers, u, DOWN)
+        x, y, per_px = places[X + j], places[Y + j], number_of(numbers, u, PER_PX)
+        along = (x * right + y * down) * per_px
+        k = min(max(along, NONE), number_of(numbers, u, LAST))
+        places[ALONG + j], places[ACROSS + j], places[TILTED + j] = (
+            k,
+            y * right - x * down,
+            (along - k) / per_px,
+        )
+        names[HERE + j] = whole_of(wholes, u, FIRST) + _i(k)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def lie_across(count: int, places: Floats, names: Wholes, profile: Floats) -> None:
+    """Where in its strand's section each place lies, and how much thread is below it."""
+    for j in range(count):
+        here, w = np.uintp(names[HERE + j]), places[ALONG + j] - _f(_i(places[ALONG + j]))
+        slim, aside = (
+            course_at(profile, here, w, SLIMNESS),
+            places[ACROSS + j] - course_at(profile, here, w, ASIDE),
+        )
+        v = min(max(aside * slim, _f(-0.999)), _f(0.999))
+        over = min(max(places[TILTED + j] * slim * _f(1.0 / CAP), -ONE), ONE)
+        places[ACROSS + j], places[TILTED + j] = v, over * abs(over) * _f(END_TILT_DEG)
+        names[STEP + j] = round_step(v)
+        # The map spreads out what lies there: of this strand it knows no more than the mean. Light spreads in
+        # it, too: half of what it meets is what lies at the place, half is the mean.
+        half = course_at(profile, here, w, HALF_HEIGHT)
+        below = max(places[THICK + j] - _f(np.pi / 2.0) * half, NONE)
+        own = half * (np.sqrt(ONE - v * v) + _f(np.pi / 4.0))
+        places[THICK + j] = min((own + below) * _f(PER_MM), _f(STEPS - 1.001))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -130,10 +130,9 @@ def _beside(
     around: NDArray[np.int32],
     lines: NDArray[np.float32],
 ) -> int:
-    """Add to the `count` strands `around` strand i those near a point of it that may press it, and return how
-    many there are then. Of each, from where i starts: where it starts, its run, its length; one over how far
-    its run goes along; and if it comes from the same hole, where its other end lies."""
-    start, end, piece, stitch = lie
+    """Add to the `count` strands `around` strand i those near a point of it that may press it, each with its
+    line, and return how many there are then."""
+    piece = lie[2]
     low, reach_mm, shape, bins, listed = grid
     per_mm, widest = 1.0 / reach_mm, reach_mm + BEYOND_MM
     col, row = int((x - low[0]) * per_mm), int((y - low[1]) * per_mm)
@@ -148,29 +147,47 @@ def _beside(
                 if asked[j] == i or j == i or piece[j] != piece[i]:
                     continue
                 asked[j] = i
-                from_x, from_y = start[j, 0] - start[i, 0], start[j, 1] - start[i, 1]
-                run_x, run_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
-                along, aside = from_x * tx + from_y * ty, from_y * tx - from_x * ty
-                forth, over = run_x * tx + run_y * ty, run_y * tx - run_x * ty
-                # None that is too far to either side or along.
-                if min(aside, aside + over) > widest or max(aside, aside + over) < -widest:
-                    continue
-                if min(along, along + forth) > length + BEYOND_MM or max(along, along + forth) < -BEYOND_MM:
-                    continue
-                span = np.sqrt(run_x * run_x + run_y * run_y)
-                same_hole = abs(stitch[j] - stitch[i]) == 1
-                # One that goes straight on from the same needle point is no neighbour.
-                if abs(forth) < ALIKE * max(span, LEAST_MM) or (same_hole and forth > 0.0):
-                    continue
-                lines[count, 0], lines[count, 1], lines[count, 2] = from_x, from_y, run_x
-                lines[count, 3], lines[count, 4], lines[count, 5] = run_y, span, 1.0 / forth
-                lines[count, 6], lines[count, 7] = np.inf, np.inf
-                if same_hole:
-                    ends = end if stitch[j] > stitch[i] else start
-                    lines[count, 6], lines[count, 7] = ends[j, 0] - start[i, 0], ends[j, 1] - start[i, 1]
-                around[count] = j
-                count += 1
+                if _line_of(j, i, tx, ty, length, widest, lie, lines[count]):
+                    around[count] = j
+                    count += 1
     return count
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _line_of(
+    j: int,
+    i: int,
+    tx: float,
+    ty: float,
+    length: float,
+    widest: float,
+    lie: Lie,
+    line: NDArray[np.float32],
+) -> bool:
+    """Whether strand j may press strand i, which runs along tx, ty; then its `line` is filled in: from where
+    i starts, where it starts, its run, its length; one over how far its run goes along; and if it comes from
+    the same hole, where its other end lies."""
+    start, end, _, stitch = lie
+    from_x, from_y = start[j, 0] - start[i, 0], start[j, 1] - start[i, 1]
+    run_x, run_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
+    along, aside = from_x * tx + from_y * ty, from_y * tx - from_x * ty
+    forth, over = run_x * tx + run_y * ty, run_y * tx - run_x * ty
+    # None that is too far to either side or along.
+    if min(aside, aside + over) > widest or max(aside, aside + over) < -widest:
+        return False
+    if min(along, along + forth) > length + BEYOND_MM or max(along, along + forth) < -BEYOND_MM:
+        return False
+    span = np.sqrt(run_x * run_x + run_y * run_y)
+    same_hole = abs(stitch[j] - stitch[i]) == 1
+    # One that goes straight on from the same needle point is no neighbour.
+    if abs(forth) < ALIKE * max(span, LEAST_MM) or (same_hole and forth > 0.0):
+        return False
+    line[0], line[1], line[2], line[3], line[4], line[5] = from_x, from_y, run_x, run_y, span, 1.0 / forth
+    line[6], line[7] = np.inf, np.inf
+    if same_hole:
+        ends = end if stitch[j] > stitch[i] else start
+        line[6], line[7] = ends[j, 0] - start[i, 0], ends[j, 1] - start[i, 1]
+    return True
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -11,9 +11,9 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 from scipy.ndimage import maximum_filter
 
+from render.draw.frames import tiles_of
 from render.draw.laid_out import laid_out
 from render.draw.layers import (
     TILE_PX,
@@ -25,10 +25,10 @@ from render.draw.layers import (
     raster_some,
     strands_in,
 )
+from render.draw.planes_kernel import lie_in_pixels
 from render.draw.reach import key_shadow
 from render.draw.shading import shadow_taps
-from render.draw.sheen import AZIMUTH_STEPS, lamp_direction
-from render.draw.surface import AZIMUTH, AZIMUTH_UNIT, HAND, LAST, THREAD, WANDER, thread_surface
+from render.draw.sheen import lamp_direction
 from render.model import CLOTH, Earlier, Layers, Relightable, ThreadPlanes
 
 if TYPE_CHECKING:
@@ -76,11 +76,7 @@ def draw_relightable(
 def _draw(drawing: Drawing, progress: Callable[[float], None] | None) -> Relightable:
     rows, cols = drawing.window.rows, drawing.window.cols
     out: dict[str, NDArray[Any]] = {}
-    tiles = [
-        (top, left, min(TILE_PX, rows - top), min(TILE_PX, cols - left))
-        for top in range(0, rows, TILE_PX)
-        for left in range(0, cols, TILE_PX)
-    ]
+    tiles = tiles_of(rows, cols, TILE_PX)
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
         drawn = pool.map(lambda tile: _draw_part(drawing, tile), tiles)
         for done, ((top, left, high, wide), part) in enumerate(zip(tiles, drawn, strict=True), 1):
@@ -179,13 +175,13 @@ def _copy(source: Buffers, target: Buffers, here: NDArray[np.bool_]) -> None:
 def _lie(
     drawing: Drawing, part: Part, buffers: Buffers
 ) -> tuple[NDArray[np.int32], NDArray[np.float32], NDArray[np.float32]]:
-    """Order, angles and body of a part, see `lie`."""
+    """Order, angles and body of a part, see `lie_in_pixels`."""
     shading, sub = drawing.shading, drawing.shading.supersample
     edge, shape = drawing.halo_px * sub, part[2:]
     inner = (slice(edge, -edge), slice(edge, -edge))
     order = np.empty(shape, np.int32)
     angles, body = np.zeros((*shape, 3), np.float32), np.zeros(shape, np.float32)
-    lie(
+    lie_in_pixels(
         buffers.strand[inner],
         buffers.along[inner],
         buffers.across[inner],
@@ -215,74 +211,3 @@ def _sides_reached(drawing: Drawing, part: Part, blocks: Blocks) -> NDArray[np.u
         share = lit.reshape(high, fine, wide, fine).mean(axis=(1, 3))
         reached |= (share > 0.5).astype(np.uint8) << np.uint8(side)
     return reached
-
-
-@njit(cache=True, nogil=True)
-def lie(
-    strand: NDArray[np.int32],
-    along: NDArray[np.float32],
-    across: NDArray[np.float32],
-    numbers: NDArray[np.float32],
-    wholes: NDArray[np.int32],
-    profile: NDArray[np.float32],
-    dye: NDArray[np.float32],
-    texture: NDArray[np.int32],
-    sub: int,
-    order: NDArray[np.int32],
-    angles: NDArray[np.float32],
-    body: NDArray[np.float32],
-) -> None:
-    """Per pixel the strand that shows in most of `sub` x `sub` samples, how it lies there on average,
-    and the share of light that grooves, turned sides and bare cloth leave.
-
-    `angles (rows, cols, 3)` are azimuth in [0, 180), tilt and roll, degrees; the rest is as for
-    `thread_surface`. But for foil, filaments are taken to run as askew as their strand does on average.
-    """
-    rows, cols = order.shape
-    of_strands, filaments = (numbers.ravel(), wholes.ravel(), profile.ravel()), texture.ravel()
-    for r in range(rows):
-        for c in range(cols):
-            most, at = 0, -1
-            for k in range(sub * sub):
-                i = strand[r * sub + k // sub, c * sub + k % sub]
-                same = 0
-                for m in range(sub * sub):
-                    same += strand[r * sub + m // sub, c * sub + m % sub] == i
-                if i >= 0 and (same > most or (same == most and i > at)):
-                    most, at = same, i
-            order[r, c] = at
-            if at < 0:
-                continue
-            left = turn = tilt = roll = 0.0
-            for k in range(sub * sub):
-                block, one = k // 4, k % 4
-                down, right = r * sub + 2 * (block // (sub // 2)), c * sub + 2 * (block % (sub // 2))
-                i = strand[down + one // 2, right + one % 2]
-                # As `shade` does, samples of one strand in a block are looked at as one, in their middle.
-                many, v, place, first = 0, np.float32(0.0), np.float32(0.0), True
-                for m in range(4):
-                    y, x = down + m // 2, right + m % 2
-                    if strand[y, x] == i:
-                        first &= m >= one
-                        many, v, place = many + 1, v + across[y, x], place + along[y, x]
-                if i < 0 or not first:
-                    continue
-                u, v = np.uintp(i), min(max(v / many, np.float32(-0.999)), np.float32(0.999))
-                place = place / many * numbers[u, LAST]
-                flake, fuzz = dye[wholes[u, THREAD], 4], dye[wholes[u, THREAD], 5]
-                surface = thread_surface(
-                    u, np.float32(place), np.float32(v), *of_strands, flake, fuzz, filaments
-                )
-                left += many * surface[4]
-                if i == at:
-                    askew = numbers[u, HAND] * numbers[u, WANDER] * (AZIMUTH_UNIT * AZIMUTH_STEPS / 360.0)
-                    turn += (surface[0] if flake > 0.0 else wholes[u, AZIMUTH] + askew) * many / most
-                    tilt += surface[1] * many / most
-                    roll += surface[2] * many / most
-            body[r, c] = left / (sub * sub)
-            turn = (turn * (360.0 / (AZIMUTH_UNIT * AZIMUTH_STEPS))) % 360.0
-            # A thread has no front: told from its other end, tilt and roll change sign.
-            back = turn >= 180.0
-            angles[r, c, 0] = turn - 180.0 if back else turn
-            angles[r, c, 1] = -tilt if back else tilt
-            angles[r, c, 2] = -roll if back else roll

@@ -82,22 +82,21 @@ def lamp_direction(azimuth_deg: float, elevation_deg: float) -> tuple[float, flo
 
 
 @lru_cache(maxsize=8)
-def sheen_table(fibre: FibreLobes, light: Light, view: Vector = ABOVE) -> SheenTable:
+def sheen_table(fibre: FibreLobes, light: Light) -> SheenTable:
     """The lobes summed over the lights, the first lamp being the key; from disk if it was made before.
 
-    The last few are at hand: several pictures of one piece share them. `view` points from the thread to
-    the viewer, a unit vector of design space, z off the cloth.
+    The last few are at hand: several pictures of one piece share them.
     """
 
     def make() -> Arrays:
-        table = make_sheen_table(fibre, light, view)
+        table = make_sheen_table(fibre, light)
         return {
             "values": table.values,
             "skin_share": table.skin_share,
             "most_albedo": np.array(table.most_albedo),
         }
 
-    made_from = [asdict(fibre), asdict(light), list(view)]
+    made_from = [asdict(fibre), asdict(light)]
     code = code_of(__file__, exposure.__file__, lobes.__file__)
     arrays = kept("sheen", made_from, made_by=code, make=make, fits=_fits)
     return SheenTable(arrays["values"], arrays["skin_share"], float(arrays["most_albedo"]))
@@ -113,7 +112,8 @@ def _fits(arrays: Arrays) -> bool:
 
 
 def make_sheen_table(fibre: FibreLobes, light: Light, view: Vector = ABOVE) -> SheenTable:
-    """Sum the lobes over the lights; the first lamp is the key."""
+    """Sum the lobes over the lights; the first lamp is the key. `view` points from the thread to the viewer,
+    a unit vector of design space, z off the cloth."""
     shape, norms = lobe_shape(fibre), lobe_norms(fibre)
     tilts = np.deg2rad(np.linspace(-TILT_LIMIT_DEG, TILT_LIMIT_DEG, TILT_STEPS))
     rolls = np.deg2rad(np.linspace(-ROLL_LIMIT_DEG, ROLL_LIMIT_DEG, ROLL_STEPS))

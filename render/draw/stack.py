@@ -15,18 +15,7 @@ from numba import njit
 
 from render.apart import Apart
 from render.draw.across import CELL_MM, LEAST_MM, lanes, places, room_for, sample_at, way_of
-from render.draw.bending import (
-    DIVE_MM,
-    HOLE_SINK,
-    IN_LINE,
-    PLUNGES,
-    ROUNDING,
-    RUNS_ON,
-    TURNS,
-    dive,
-    held_up,
-    pull_taut,
-)
+from render.draw.bending import ALONE, DIVE_MM, HOLE_SINK, ROUNDING, dive, held_up, plunge, pull_taut
 from render.draw.cords import CONTINUES, loose_parts
 from render.draw.crowd import crowd_of
 from render.draw.dimples import PIT_MM, dimples_mm
@@ -102,7 +91,6 @@ def stack_strands(
     crowd = crowd_of(laid, first, pressed=press)
     section = sections_mm(crowd, laid.start_mm, laid.end_mm)
     start, end = (np.ascontiguousarray(ends) for ends in (laid.start_mm, laid.end_mm))
-    bends = how_bent(laid, crowd.straight)
     loose, dip = loose_parts(strands), np.array([DIVE_MM[press], HOLE_SINK[press]])
     stops = [*sorted({rise.before for rise in rises} - {0}), len(start)]
     for begin, stop in itertools.pairwise([0, *stops]):
@@ -119,8 +107,7 @@ def stack_strands(
             dip,
             loose[own],
             first[begin : stop + 1],
-            press,
-            bends[own],
+            crowd.ways[own],
             height,
             top,
         )
@@ -137,13 +124,6 @@ def stack_strands(
     return Stack(height, section, first, dimple_mm, pit_mm, thread_mm)
 
 
-def how_bent(laid: Strands, straight: NDArray[np.bool_]) -> NDArray[np.int8]:
-    """Which of `PLUNGES` ends (N, 2) of strands do, some of which come up again and go `straight` on."""
-    bends = np.where(straight, RUNS_ON, TURNS).astype(np.int8)
-    bends[laid.piece < 0] = IN_LINE
-    return bends
-
-
 @njit(cache=True, nogil=True, error_model="numpy")
 def settle(
     start: NDArray[np.float64],
@@ -154,15 +134,14 @@ def settle(
     dip: NDArray[np.float64],
     loose: NDArray[np.int8],
     first: NDArray[np.int64],
-    plunge: bool,
-    bends: NDArray[np.int8],
+    ways: NDArray[np.int8],
     height: NDArray[np.float32],
     top: NDArray[np.float32],
 ) -> None:
     """Fill `height` for each strand in turn, raising `top` on the way.
 
-    `section` is that of `sections_mm`, `dip` that of `dive`, `loose` that of `loose_parts`; whether threads
-    `plunge` into their holes, and which of `PLUNGES` each of their ends does.
+    `section` is that of `sections_mm`, `dip` that of `dive`, `loose` that of `loose_parts`, `ways` that of
+    `Crowd`.
     """
     rows, cols = top.shape
     sections, surface = section.reshape(-1), top.reshape(-1)
@@ -182,16 +161,14 @@ def settle(
         rest(at, n, way, arch[i], sections, surface, below, cols, x, y, step, count, high, cells, bulge, line)
         last = at + n - 1
         b_start, b_end = section[at, 2], section[last, 2]
-        if plunge:
+        among = ways[i, 0] != ALONE
+        if among:
             b_start *= held_up(max(line[0], line[1]))
             b_end *= held_up(max(line[n - 1], line[n - 2]))
         dive(line, n, length, dives[i, 0], dives[i, 1], b_start, b_end, dip)
         pull_taut(around, n, hull, taut)
-        if plunge:
-            for end_of in range(2):
-                plunge_mm = PLUNGES[bends[i, end_of]]
-                down = end_of == 0 and dives[i, 0], end_of == 1 and dives[i, 1]
-                dive(taut, n, length, down[0], down[1], b_start, b_end, plunge_mm)
+        if among:
+            plunge(taut, n, length, dives[i], ways[i], b_start, b_end)
         for k in range(n):
             height[at + k] = taut[k]
         # Pieces of one loose thread do not lie on each other: they come to count when all of it lies.

@@ -28,10 +28,8 @@ HALF_CELL_MM = 0.75  # no place of a square millimetre is farther from its middl
 PIECES = 6  # straight pieces of a fibre
 TAPERS = 0.5  # by such a share thinner at its end (estimate)
 BENDS_RAD = 2.4  # along the whole fibre, either way, at most (estimate)
-DARKEST, LIGHTEST = (
-    0.75,
-    1.5,
-)  # light of a fibre, of the cloth's in the mean: it stands in the open (estimate)
+# Light of a fibre, of the cloth's in the mean: it stands in the open (estimate).
+DARKEST, LIGHTEST = 0.75, 1.5
 # It stands so far off what it lies over, and its shadow, soft as that of a thing so thin, takes such a share
 # of the lamp's light there (estimates).
 STANDS_MM, SHADES = 0.06, 0.6
@@ -213,17 +211,11 @@ def lay_stray(
                 row, col = int((y + edge_px) * supersample) // side, int((x + edge_px) * supersample) // side
                 if not near[row, col]:
                     continue
-                angle = 2.0 * np.pi * lattice_unit(u, v, word + 2)
-                bend = BENDS_RAD * (2.0 * lattice_unit(u, v, word + 3) - 1.0) / PIECES
-                long = 0.25 + 0.75 * lattice_unit(u, v, word + 4) ** 2
-                step = numbers[1] * LONGEST * long / PIECES * per_mm
                 xs[0], ys[0] = x, y
+                lay_fibre(u, v, word, numbers[1] * LONGEST, per_mm, axes, xs, ys)
                 over = False
-                for k in range(PIECES):
-                    right, down = np.cos(angle + k * bend), np.sin(angle + k * bend)
-                    xs[k + 1] = xs[k] + step * (axes[0, 0] * right + axes[1, 0] * down)
-                    ys[k + 1] = ys[k] + step * (axes[0, 1] * right + axes[1, 1] * down)
-                    over |= shows(strand, supersample, edge_px, xs[k + 1], ys[k + 1]) >= 0
+                for k in range(1, PIECES + 1):
+                    over |= shows(strand, supersample, edge_px, xs[k], ys[k]) >= 0
                 if not over:
                     continue
                 light = 1 + int((LIGHTS - 1) * lattice_unit(u, v, word + 5))
@@ -232,6 +224,27 @@ def lay_stray(
                     note_piece(noted, xs[k : k + 2], ys[k : k + 2], wide, 1.0, light)
                     shadow = xs[k : k + 2] + numbers[6], ys[k : k + 2] + numbers[7]
                     note_piece(noted, *shadow, wide, numbers[8], 0)
+
+
+@njit(cache=True, nogil=True)
+def lay_fibre(
+    u: int,
+    v: int,
+    word: int,
+    longest_mm: float,
+    per_mm: float,
+    axes: NDArray[np.float64],
+    xs: NDArray[np.float64],
+    ys: NDArray[np.float64],
+) -> None:
+    """Places of a fibre from its first on, bent its own way; it has a lattice place and a word."""
+    angle = 2.0 * np.pi * lattice_unit(u, v, word + 2)
+    bend = BENDS_RAD * (2.0 * lattice_unit(u, v, word + 3) - 1.0) / PIECES
+    step = longest_mm * (0.25 + 0.75 * lattice_unit(u, v, word + 4) ** 2) / PIECES * per_mm
+    for k in range(PIECES):
+        right, down = np.cos(angle + k * bend), np.sin(angle + k * bend)
+        xs[k + 1] = xs[k] + step * (axes[0, 0] * right + axes[1, 0] * down)
+        ys[k + 1] = ys[k] + step * (axes[0, 1] * right + axes[1, 1] * down)
 
 
 @njit(cache=True, nogil=True)

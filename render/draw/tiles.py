@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from render.draw.frames import tiles_of
 from render.draw.layers import TILE_PX, bed_part, light_part, prepare, raster_among, strands_in
 from render.model import Layers
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from numpy.typing import NDArray
 
     from render.draw.ground import Ground
     from render.draw.layers import Drawing, Part
@@ -74,15 +73,10 @@ def draw_tiles(
     tops = range(0, rows, tile_px)
     # Told for a row of tiles at a time: to ask every strand for every tile would take long.
     bands = [np.flatnonzero(strands_in(drawing, (top, 0, min(tile_px, rows - top), cols))) for top in tops]
-    tiles = [
-        (band, (top, left, min(tile_px, rows - top), min(tile_px, cols - left)))
-        for top, band in zip(tops, bands, strict=True)
-        for left in range(0, cols, tile_px)
-    ]
+    tiles = tiles_of(rows, cols, tile_px)
 
-    def draw_tile(job: tuple[NDArray[np.int64], Part]) -> None:
-        band, tile = job
-        buffers = raster_among(drawing, tile, band)
+    def draw_tile(tile: Part) -> None:
+        buffers = raster_among(drawing, tile, bands[tile[0] // tile_px])
         take(tile, light_part(drawing, tile, buffers, bed_part(drawing, tile, buffers)))
 
     with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from render.draw.frames import tiles_of
 from render.draw.ground import piece_shares
 from render.draw.layers import (
     TILE_PX,
@@ -130,13 +131,8 @@ def draw_turned_layers(
         _light_tile(drawing, tile, buffers, bed, surface, light, shine, out)
         pressed[place] = cloth_pressed(drawing, tile, bed)
 
-    tiles = [
-        (top, left, min(TILE_PX, rows - top), min(TILE_PX, cols - left))
-        for top in range(0, rows, TILE_PX)
-        for left in range(0, cols, TILE_PX)
-    ]
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        list(pool.map(draw_tile, tiles))
+        list(pool.map(draw_tile, tiles_of(rows, cols, TILE_PX)))
     return TurnedLayers(thread_linear, share, covered, pressed, window)
 
 
@@ -155,21 +151,14 @@ def _light_tile(
     window = drawing.window
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
     merge_bed(drawing, tile, buffers, bed)
-    taps, rise = shading.shadow_taps, shading.shadow_rise
-    if light.lamps:
-        key = _key_here(surface, window, tile, light)
-        taps, rise = shadow_taps(key, light.lamps[0].size_deg, window.px_per_mm * sub)
-    edge = halo * sub
-    around, per_mm = sky_taps(window.px_per_mm * sub)
-    height = buffers.height_mm
-    heights = height, height, height, buffers.strand, edge
-    lit, sky = key_shadow(*heights, taps, rise)[0], sky_open(*heights, around, per_mm)[0]
-    inner = (slice(edge, -edge), slice(edge, -edge))
+    lit, sky = _reached(drawing, tile, buffers, surface, light)
+    inner = (slice(halo * sub, -halo * sub), slice(halo * sub, -halo * sub))
     thread, cloth_share, covered = out
     strand, along, across = buffers.strand[inner], buffers.along[inner], buffers.across[inner]
-    for block in _blocks(high, wide):
-        here, fine = block, tuple(slice(side.start * sub, side.stop * sub) for side in block)
-        part = (tile[0] + here[0].start, tile[1] + here[1].start, *covered[here].shape)
+    for top, left, rows, cols in tiles_of(high, wide, SHARP_PX):
+        here = slice(top, top + rows), slice(left, left + cols)
+        fine = tuple(slice(side.start * sub, side.stop * sub) for side in here)
+        part = (tile[0] + top, tile[1] + left, rows, cols)
         soft = float(_cells(surface, window, part, surface.soft_mm).min()) * window.px_per_mm
         shade_turned(
             strand[fine],
@@ -208,13 +197,19 @@ def _light_tile(
         cloth_share *= 1.0 - share
 
 
-def _blocks(rows: int, cols: int) -> list[tuple[slice, slice]]:
-    """A tile in blocks, each to be looked at as closely as it is sharp."""
-    return [
-        (slice(top, min(top + SHARP_PX, rows)), slice(left, min(left + SHARP_PX, cols)))
-        for top in range(0, rows, SHARP_PX)
-        for left in range(0, cols, SHARP_PX)
-    ]
+def _reached(
+    drawing: Drawing, tile: Part, buffers: Buffers, surface: Turned, light: Light
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """How much of the key lamp and of the dome reaches each sub-pixel of a tile."""
+    window, shading = drawing.window, drawing.shading
+    px_per_mm = window.px_per_mm * shading.supersample
+    taps, rise = shading.shadow_taps, shading.shadow_rise
+    if light.lamps:
+        key = _key_here(surface, window, tile, light)
+        taps, rise = shadow_taps(key, light.lamps[0].size_deg, px_per_mm)
+    height, edge = buffers.height_mm, drawing.halo_px * shading.supersample
+    heights = height, height, height, buffers.strand, edge
+    return key_shadow(*heights, taps, rise)[0], sky_open(*heights, *sky_taps(px_per_mm))[0]
 
 
 def _place(surface: Turned, window: Window, tile: Part) -> NDArray[np.float64]:

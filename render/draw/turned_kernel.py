@@ -67,27 +67,9 @@ def shade_turned(
     for row in range(rows):
         for col in range(cols):
             thread_linear[row, col] = 0.0
-            seen = lit_cloth = 0.0
-            count = 0
-            for r in range(row * supersample, (row + 1) * supersample):
-                for c in range(col * supersample, (col + 1) * supersample):
-                    i = strand[r, c]
-                    if i < 0:
-                        seen += share
-                        lit_cloth += share * (key_share * lit[r, c] + (1.0 - key_share) * sky[r, c])
-                        continue
-                    at = 0
-                    while at < count and names[at] != i:
-                        at += 1
-                    if at == count:
-                        names[at] = i
-                        sums[at] = 0.0
-                        count += 1
-                    sums[at, 0] += along[r, c]
-                    sums[at, 1] += across[r, c]
-                    sums[at, 2] += lit[r, c]
-                    sums[at, 3] += sky[r, c]
-                    sums[at, 4] += 1.0
+            count, seen, lit_cloth = _gather(
+                strand, along, across, lit, sky, row, col, supersample, key_share, names, sums
+            )
             covered[row, col] = 1.0 - seen
             cloth_share[row, col] = lit_cloth
             if count == 0:
@@ -99,7 +81,7 @@ def shade_turned(
                 i, many = names[at], sums[at, 4]
                 v = min(max(sums[at, 1] / many, -0.999), 0.999)
                 thread, u = wholes[i, THREAD], np.uintp(i)
-                az, tilt, roll, tone, groove, bright = thread_surface(
+                surface = thread_surface(
                     u,
                     np.float32(sums[at, 0] / many * numbers[u, LAST]),
                     np.float32(v),
@@ -109,21 +91,77 @@ def shade_turned(
                     filaments,
                 )
                 k = kind[thread]
-                _lobe_gains(
-                    az * TO_RADIANS, tilt, roll, here, shapes[k], norms[k], upward[k], lamps, dome, gains
-                )
+                turn, tilt, roll = surface[0] * TO_RADIANS, surface[1], surface[2]
+                _lobe_gains(turn, tilt, roll, here, shapes[k], norms[k], upward[k], lamps, dome, gains)
                 key, open_sky = sums[at, 2] / many, sums[at, 3] / many
-                glint = groove * bright * (0.4 + 0.6 * open_sky)
-                for which in range(len(dyes)):
-                    dye = dyes[which, thread]
-                    for j in range(3):
-                        by_key = gains[6 + j] * dyed(dye[j], gains[12])
-                        by_rest = gains[9 + j] * dyed(dye[j], gains[13])
-                        body = tinted(by_key, by_rest, dye[j], key * groove, open_sky * groove)
-                        skin = gains[j] * key + gains[3 + j] * open_sky
-                        thread_linear[row, col, which, j] += (
-                            (body * tone + dye[3] * glint * skin) * many * share
-                        )
+                _add_light(surface, gains, dyes, thread, key, open_sky, many, share, thread_linear[row, col])
+
+
+@njit(cache=True, nogil=True)
+def _gather(
+    strand: NDArray[np.int32],
+    along: NDArray[np.float32],
+    across: NDArray[np.float32],
+    lit: NDArray[np.float32],
+    sky: NDArray[np.float32],
+    row: int,
+    col: int,
+    supersample: int,
+    key_share: float,
+    names: NDArray[np.int64],
+    sums: NDArray[np.float64],
+) -> tuple[int, float, float]:
+    """Fill in the strands of a pixel's sub-pixels, their `names` and of each the `sums` of its places along
+    and across, of the light that reaches it, and how many there are. Gives how many strands, the share of
+    cloth, and the light of that."""
+    share = 1.0 / (supersample * supersample)
+    seen = lit_cloth = 0.0
+    count = 0
+    for r in range(row * supersample, (row + 1) * supersample):
+        for c in range(col * supersample, (col + 1) * supersample):
+            i = strand[r, c]
+            if i < 0:
+                seen += share
+                lit_cloth += share * (key_share * lit[r, c] + (1.0 - key_share) * sky[r, c])
+                continue
+            at = 0
+            while at < count and names[at] != i:
+                at += 1
+            if at == count:
+                names[at] = i
+                sums[at] = 0.0
+                count += 1
+            sums[at, 0] += along[r, c]
+            sums[at, 1] += across[r, c]
+            sums[at, 2] += lit[r, c]
+            sums[at, 3] += sky[r, c]
+            sums[at, 4] += 1.0
+    return count, seen, lit_cloth
+
+
+@njit(cache=True, nogil=True)
+def _add_light(
+    surface: tuple[float, float, float, float, float, float],
+    gains: NDArray[np.float64],
+    dyes: NDArray[np.float32],
+    thread: int,
+    key: float,
+    open_sky: float,
+    many: float,
+    share: float,
+    out: NDArray[np.float32],
+) -> None:
+    """Add to `out (K, 3)` the light of so many sub-pixels, each such a share of the pixel, in all dyes."""
+    _, _, _, tone, groove, bright = surface
+    glint = groove * bright * (0.4 + 0.6 * open_sky)
+    for which in range(len(dyes)):
+        dye = dyes[which, thread]
+        for j in range(3):
+            by_key = gains[6 + j] * dyed(dye[j], gains[12])
+            by_rest = gains[9 + j] * dyed(dye[j], gains[13])
+            body = tinted(by_key, by_rest, dye[j], key * groove, open_sky * groove)
+            skin = gains[j] * key + gains[3 + j] * open_sky
+            out[which, j] += (body * tone + dye[3] * glint * skin) * many * share
 
 
 @njit(cache=True, nogil=True, inline="always")

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.draw.bending import HELD_UP_MM
+from render.draw.bending import AMONG, HELD_UP_MM
 from render.draw.cords import snap
-from render.draw.crowd import BESIDE, TAPER_MM, TAPERED
+from render.draw.crowd import TAPER_MM, TAPERED
 from render.draw.grain import hash_unit
 from render.draw.profile import SEEN_HEIGHT
 from render.draw.strands import LINES
@@ -37,7 +37,7 @@ SUNK_MM, SUNK_PER_GIVE, SUNK_UNEVEN = 0.01, 0.02, 0.5
 HOLE_DIP_MM, HOLE_DIP_LONG_MM = 0.05, 0.30
 # Of those beside each other, some ends are drawn into their hole by up to so much more (estimate). One that
 # lies on other thread is let in by as much as it gets rounder, so that its upper side does not rise.
-END_DIP_MM, END_DIP_LONG_MM = 0.015, TAPER_MM[BESIDE]
+END_DIP_MM, END_DIP_LONG_MM = 0.015, TAPER_MM[AMONG]
 # Stitches that lie beside each other are drawn tight unevenly: their crown is so much higher or lower, and
 # lies before or behind their middle as a wave of such a height brings it, by their length and at most (by
 # eye, from where gloss wanders on satin).
@@ -101,7 +101,7 @@ def drawn_tight(
     for side in range(2):
         at = stacked.first[1:] - 1 if side else stacked.first[:-1]
         held_up = np.clip(stacked.height_mm[at] / HELD_UP_MM, 0.0, 1.0)
-        rounder = SEEN_HEIGHT * (1.0 - TAPERED[BESIDE]) * stacked.section_mm[at, 2]
+        rounder = SEEN_HEIGHT * (1.0 - TAPERED[AMONG]) * stacked.section_mm[at, 2]
         more = END_DIP_MM * hash_unit(word, seed + 1107 + side)
         dip = np.where(lines, HOLE_DIP_MM, np.where(beside, more + held_up * rounder, 0.0))
         ask[:, DIPS + side] = np.where(strands.dives[:, side], dip, 0.0)

@@ -64,10 +64,6 @@ class Way:
         """Where the cloth that lies at `places_mm (N, 2)` at the end lay before the first stitch."""
         return first_places_mm(self.moves[-1], places_mm)
 
-    def away(self, move: ClothMove) -> ClothMove:
-        """How far the cloth is, when it has moved so, from where it lies at the end."""
-        return replace(move, u_mm=move.u_mm - self.moves[-1].u_mm)
-
     def ridges(self, stitches: float, rect_mm: Floats) -> Pucker | None:
         """Ridges on the part of the cloth within (left, top, right, bottom); None where none rise."""
         rest, share = self.between(stitches)

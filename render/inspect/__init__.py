@@ -1,10 +1,13 @@
 """Inspect: what a good stitcher would find after a wasted sample, found before it.
 
-Each module looks for its own kinds of problem: a function from the piece to problems.
+Each module looks for its own kinds of problem: a check is a function from the piece to problems, and the
+module's `CHECKS` lists it.
 """
 
 from __future__ import annotations
 
+import importlib
+import pkgutil
 from typing import TYPE_CHECKING
 
 from render.inspect.piece import Inspection, Piece
@@ -21,50 +24,11 @@ ORDER = {"fix": 0, "check": 1, "note": 2}
 
 
 def checks() -> tuple[Callable[[Piece], Iterable[Problem]], ...]:
-    """Everything that is looked for."""
-    from render.inspect.applique import applique_order, missing_stops
-    from render.inspect.buried import buried_details
-    from render.inspect.columns import missing_underlay, narrow_columns, wide_columns
-    from render.inspect.crowding import crowded_spots, repeated_holes
-    from render.inspect.direction import one_way_pull, pucker
-    from render.inspect.field import beyond_the_hoop, cap_field, on_the_seam
-    from render.inspect.gaps import gaps
-    from render.inspect.jumps import needless_trims, uncut_jumps
-    from render.inspect.lengths import long_stitches, short_stitches
-    from render.inspect.lettering import small_lettering
-    from render.inspect.order import borders_before_fills, cap_order
-    from render.inspect.perforation import perforated_lines
-    from render.inspect.registration import registration
-    from render.inspect.thin import thin_cover
-    from render.inspect.ties import missing_ties
-
-    return (
-        gaps,
-        thin_cover,
-        registration,
-        crowded_spots,
-        repeated_holes,
-        perforated_lines,
-        uncut_jumps,
-        needless_trims,
-        short_stitches,
-        long_stitches,
-        missing_ties,
-        narrow_columns,
-        wide_columns,
-        missing_underlay,
-        small_lettering,
-        borders_before_fills,
-        cap_order,
-        applique_order,
-        missing_stops,
-        buried_details,
-        one_way_pull,
-        pucker,
-        beyond_the_hoop,
-        cap_field,
-        on_the_seam,
-    )
+    """Everything that is looked for: the `CHECKS` of all modules here."""
+    modules = [
+        importlib.import_module(f"{__name__}.{found.name}") for found in pkgutil.iter_modules(__path__)
+    ]
+    return tuple(check for module in modules for check in getattr(module, "CHECKS", ()))
 
 
 def inspect(piece: Piece) -> Inspection:

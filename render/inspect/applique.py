@@ -161,3 +161,6 @@ def _problem(piece: Piece, kind: ProblemKind, block: int, cause: str, remedy: st
         cause=cause,
         remedy=remedy,
     )
+
+
+CHECKS = (applique_order, missing_stops)

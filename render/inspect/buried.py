@@ -81,3 +81,6 @@ def _covered(piece: Piece, part: SewnObject, points: Floats) -> tuple[float, int
     hidden = later | binary_closing(later, np.ones((closed, closed)))
     by = np.bincount(plan.object_index[stitch[later]]).argmax()
     return float(hidden[r - top, c - left].mean()), int(by)
+
+
+CHECKS = (buried_details,)

@@ -219,3 +219,6 @@ def _held(areas: Areas, points: Floats, below: list[SewnObject], near_mm: float)
     tree = cKDTree(np.concatenate([areas.points_of(one.index)[::2] for one in below]))
     away, _ = tree.query(points[:: max(1, len(points) // 400)], distance_upper_bound=near_mm)
     return float(np.isfinite(away).mean())
+
+
+CHECKS = (narrow_columns, wide_columns, missing_underlay)

@@ -160,3 +160,6 @@ def _together(points: Floats) -> Iterator[list[int]]:
     name = names[tuple((cells - low).T)]
     for one in np.unique(name):
         yield np.flatnonzero(name == one).tolist()
+
+
+CHECKS = (crowded_spots, repeated_holes)

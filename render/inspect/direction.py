@@ -130,3 +130,6 @@ def pucker(piece: Piece) -> Iterator[Problem]:
         ),
         remedy="use a firmer stabiliser, open the spacing, or vary the angles of the fills",
     )
+
+
+CHECKS = (one_way_pull, pucker)

@@ -131,3 +131,6 @@ def on_the_seam(piece: Piece) -> Iterator[Problem]:
             ),
             remedy="sew slower there, with a strong needle, or move it off the seam",
         )
+
+
+CHECKS = (beyond_the_hoop, cap_field, on_the_seam)

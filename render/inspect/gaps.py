@@ -238,3 +238,6 @@ def _problem(piece: Piece, found: list[_Gap], limit: float, *, stripes: bool) ->
         ),
         remedy=remedy,
     )
+
+
+CHECKS = (gaps,)

@@ -175,3 +175,6 @@ def needless_trims(piece: Piece) -> Iterator[Problem]:
             ),
             remedy="leave the cut out and sew on",
         )
+
+
+CHECKS = (uncut_jumps, needless_trims)

@@ -106,3 +106,6 @@ def long_stitches(piece: Piece) -> Iterator[Problem]:
             cause=f"{count} up to {longest:.1f} mm: {what}",
             remedy=f"put needle points between, so that no stitch is over {limit[first]:.0f} mm",
         )
+
+
+CHECKS = (short_stitches, long_stitches)

@@ -29,12 +29,11 @@ FURTHEST = 2.5  # heights between the middles of neighbouring letters
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Letter:
-    """What might be a letter: first and last stitch, needle points (N, 2), width of its stroke, mm."""
+    """What might be a letter: first and last stitch, needle points (N, 2), mm."""
 
     first: int
     last: int
     points: Floats
-    stroke: float
 
     @property
     def height(self) -> float:
@@ -78,7 +77,7 @@ def _letters(piece: Piece) -> list[_Letter]:
             continue
         points = np.concatenate([plan.start_mm[first:after], plan.end_mm[first:after]])
         stroke = max((part.width_mm for part in seen if part.kind == "satin"), default=0.0)
-        one = _Letter(int(first), int(after) - 1, points, stroke)
+        one = _Letter(int(first), int(after) - 1, points)
         high, wide = one.height, one.width
         if high > 0 and wide <= WIDEST * high and stroke <= WIDEST_STROKE * max(high, wide):
             found.append(one)
@@ -146,3 +145,6 @@ def _judge(piece: Piece, word: list[_Letter]) -> Iterator[Problem]:
         ),
         remedy=f"make them {limits.letter_check_mm:.0f} mm high or more, or sew them in a finer thread",
     )
+
+
+CHECKS = (small_lettering,)

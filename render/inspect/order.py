@@ -168,3 +168,6 @@ def _correlation(place: Floats, value: Floats, weight: Floats) -> float:
     a, b = (values - np.average(values, weights=weight) for values in (place, value))
     spread = np.average(a * a, weights=weight) * np.average(b * b, weights=weight)
     return float(np.average(a * b, weights=weight) / spread**0.5) if spread > 1e-12 else 0.0
+
+
+CHECKS = (borders_before_fills, cap_order)

@@ -83,3 +83,6 @@ def _rows(holes: Floats, pitch_mm: float, line_mm: float) -> Iterator[tuple[floa
         usual = float(np.median(beside[members]))
         if extent >= line_mm and usual < pitch_mm:
             yield usual, members
+
+
+CHECKS = (perforated_lines,)

@@ -150,3 +150,6 @@ def _cells(
         part = enough[start:stop]
         x, y = places[part].mean(0).tolist()
         yield (x, y), index[order][first[part]].tolist(), list(means[part])
+
+
+CHECKS = (registration,)

@@ -88,3 +88,6 @@ def _window(piece: Piece, part: SewnObject) -> tuple[slice, slice]:
     _, box = box_of(piece.sewn, part.first, part.last)
     rows, cols = piece.sewn_cover.window.pixels_at(np.reshape(box, (2, 2)))
     return slice(rows[0], rows[1] + 1), slice(cols[0], cols[1] + 1)
+
+
+CHECKS = (thin_cover,)

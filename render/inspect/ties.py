@@ -89,3 +89,6 @@ def _problem(piece: Piece, places: list[tuple[int, bool]]) -> Problem:
         cause=cause,
         remedy=remedy,
     )
+
+
+CHECKS = (missing_ties,)

@@ -1,10 +1,12 @@
-"""How each kind of thread reflects, from its preset, and a shop's own thread from what was fitted to it."""
+"""Each kind of thread, from its preset: how it is spun, and how it reflects; a shop's own as was fitted."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from render.errors import InputError
+from render.materials.own_file import shown
 from render.materials.presets import preset
 from render.model import FibreLobes
 
@@ -12,12 +14,27 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from render.model import Thread
+_NO_LOBES = ("title", "source", "yarn")  # what a kind's table holds besides its lobes
+
+
+def thread_kinds() -> dict[str, str]:
+    """Kinds of thread and what they are called."""
+    return {kind: row["title"] for kind, row in preset("fibres.toml").items()}
+
+
+def yarn_of(kind: str) -> dict[str, Any]:
+    """Fibre density, packing and twist of a kind of thread. Raises InputError that lists the kinds."""
+    kinds = preset("fibres.toml")
+    if kind not in kinds:
+        raise InputError(f"{shown(kind)} is no kind of thread: choose one of {', '.join(kinds)}")
+    yarn: dict[str, Any] = kinds[kind]["yarn"]
+    return yarn
 
 
 def load_fibres(threads: Iterable[Thread] = ()) -> dict[str, FibreLobes]:
     """Fibre lobes by what the threads shine as: every kind, and these threads' own."""
     kinds = {
-        kind: FibreLobes(**{name: value for name, value in row.items() if name != "source"})
+        kind: FibreLobes(**{name: value for name, value in row.items() if name not in _NO_LOBES})
         for kind, row in preset("fibres.toml").items()
     }
     return kinds | {thread.shines_as: thread.fitted for thread in threads if thread.fitted is not None}

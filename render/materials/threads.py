@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from render.colour import parse_colour
 from render.errors import InputError, UsageError
-from render.materials.fibres import shine_of
+from render.materials.fibres import shine_of, thread_kinds, yarn_of
 from render.materials.own_file import check_keys, number, parse_toml, read_text, separator_of, shown
 from render.materials.presets import preset
 from render.model import Thread, ThreadChange
@@ -79,11 +79,6 @@ def to_tex(value: float, unit: str) -> float:
     return {"nm": 1000.0, "wt": 1000.0, "ticket": 3000.0, "ne": NE_PER_TEX}[unit] / value
 
 
-def thread_kinds() -> dict[str, str]:
-    """Kinds of thread and what they are called."""
-    return {kind: row["title"] for kind, row in preset("threads.toml")["kind"].items()}
-
-
 def make_thread(
     colour_srgb: Colour,
     *,
@@ -96,16 +91,20 @@ def make_thread(
 ) -> Thread:
     """A thread of a known kind; without kind or tex, those of the default thread. `shine` says how it
     reflects otherwise than its kind, see `SHINE`."""
-    presets = preset("threads.toml")
-    kind = kind if kind is not None else presets["default"]["kind"]
-    if kind not in presets["kind"]:
-        raise InputError(f"{shown(kind)} is no kind of thread: choose one of {', '.join(presets['kind'])}")
-    row = presets["kind"][kind]
-    tex = tex if tex is not None else parse_size(presets["default"]["size"])[0]
-    twist = twist_per_m if twist_per_m is not None else row["twist_per_m"]
-    shape = (tex, row["fibre_density_g_per_cm3"], row["packing"])
-    fitted = None if shine is None else _fitted(kind, shine)
-    return Thread(colour_srgb, kind, *shape, label, needle, twist, fitted)  # type: ignore[arg-type]
+    default = preset("threads.toml")["default"]
+    kind = kind if kind is not None else default["kind"]
+    yarn = yarn_of(kind)
+    return Thread(
+        colour_srgb,
+        kind,
+        tex=tex if tex is not None else parse_size(default["size"])[0],
+        density_g_per_cm3=yarn["fibre_density_g_per_cm3"],
+        packing=yarn["packing"],
+        label=label,
+        needle=needle,
+        twist_per_m=twist_per_m if twist_per_m is not None else yarn["twist_per_m"],
+        fitted=None if shine is None else _fitted(kind, shine),
+    )
 
 
 def _fitted(kind: str, shine: Mapping[str, Any]) -> FibreLobes:
@@ -212,7 +211,7 @@ def parse_override(text: str) -> dict[int, ThreadChange]:
     try:
         change = ThreadChange(
             parse_colour(parts[1]),
-            "-".join(parts[2].lower().split()) if parts[2] else None,  # type: ignore[arg-type]
+            "-".join(parts[2].lower().split()) if parts[2] else None,
             parse_size(parts[3])[0] if parts[3] else None,
         )
     except InputError as error:

@@ -54,7 +54,6 @@ from render.model.materials import (
     Stabiliser,
     Thread,
     ThreadChange,
-    ThreadKind,
 )
 from render.model.picture import (
     CLOTH,
@@ -119,7 +118,6 @@ __all__ = [
     "StitchKind",
     "Thread",
     "ThreadChange",
-    "ThreadKind",
     "ThreadPlanes",
     "Travel",
     "TrimRule",

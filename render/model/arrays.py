@@ -20,7 +20,6 @@ def freeze(record: object, **arrays: tuple[int, ...]) -> None:
 
     Raises ValueError when a shape differs or a float array holds a value that is not finite.
     """
-
     lock(record, **arrays)
     for name in arrays:
         array = getattr(record, name)
@@ -30,7 +29,6 @@ def freeze(record: object, **arrays: tuple[int, ...]) -> None:
 
 def lock(record: object, **arrays: tuple[int, ...]) -> None:
     """As `freeze`, but without looking through the values: for what is finite by the way it is made."""
-
     for name, shape in arrays.items():
         array = getattr(record, name)
         if array.ndim != len(shape) or any(

@@ -9,21 +9,9 @@ if TYPE_CHECKING:
     from render.model.arrays import Colour
 
 
-ThreadKind = Literal[
-    "rayon",
-    "trilobal-polyester",
-    "matte-polyester",
-    "cotton",
-    "wool-blend",
-    "metallic",
-    "neon",
-    "glow-in-the-dark",
-]
-
-
 @dataclass(frozen=True, slots=True)
 class Thread:
-    """One needle thread: colour, kind and size.
+    """One needle thread: colour, kind and size; the kinds are those of `presets/fibres.toml`.
 
     `tex` is grams per kilometre; `density_g_per_cm3` of the fibre and `packing` (share of
     the round thread that is fibre) give its diameter. `label` is the shop's own word for
@@ -33,7 +21,7 @@ class Thread:
     """
 
     colour_srgb: Colour
-    kind: ThreadKind
+    kind: str
     tex: float
     density_g_per_cm3: float
     packing: float
@@ -71,7 +59,7 @@ class ThreadChange:
     """What a user asks of a block's thread; None leaves kind or size as it is."""
 
     colour_srgb: Colour
-    kind: ThreadKind | None = None
+    kind: str | None = None
     tex: float | None = None
 
 

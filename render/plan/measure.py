@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.model import SATIN_KINDS
 from render.plan.rows import advance
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def measures_of(
 
     bean, fill, legs = kind == "bean", kind == "fill", kind == "e-stitch"
     total[bean] /= 3
-    satin = (kind == "satin") | (kind == "split-satin")
+    satin = np.isin(kind, SATIN_KINDS)
     of_row = np.where(rows.chain >= 0, owner[rows.first], -1)
     held = of_row >= 0
     angle = np.where(

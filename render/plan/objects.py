@@ -40,11 +40,10 @@ def objects_of(
 
     Objects end where the thread does, at a change of block, and where its character changes.
     """
-    change = np.diff(block, prepend=block[:1]) != 0
-    piece = np.cumsum(thread_breaks | change)
+    piece = np.cumsum(thread_breaks | _new(block), dtype=np.int64)
     pattern = patterns_of(start_mm, end_mm, piece, block)
     # Rows are sought in plain stitches only: a change of pattern parts them like a break.
-    rows = rows_of(start_mm, end_mm, np.cumsum((np.diff(pattern, prepend=pattern[:1]) != 0) | _new(piece)))
+    rows = rows_of(start_mm, end_mm, np.cumsum(_new(pattern) | _new(piece), dtype=np.int64))
     spans = _spans(rows, pattern, piece)
     spans = [part for span in spans for part in _without_ties(span, start_mm, end_mm, piece)]
     measures = measures_of([(s.first, s.last, s.kind) for s in spans], rows, start_mm, end_mm)

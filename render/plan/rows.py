@@ -194,7 +194,6 @@ def bridged(
         return chain
     heads = members[np.diff(chain[members], prepend=-1) > 0]
     tails = np.concatenate([members[np.flatnonzero(np.diff(chain[members]) > 0)], members[-1:]])
-    stitches = np.add.reduceat(last - first + 1, heads) if len(heads) else np.zeros(0)
     total = np.concatenate([[0], np.cumsum(last - first + 1)])
     stitches = (total[tails + 1] - total[heads]) / (tails + 1 - heads)
     way = np.concatenate([advance(a, b), [0.0, 0.0]])

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from render.inspect import Inspection, Piece
-    from render.model import BlockTreatment, Colour, Design, Hoop, Job, Stabiliser, ThreadKind
+    from render.model import BlockTreatment, Colour, Design, Hoop, Job, Stabiliser
 
 
 NOMINAL_WT = (12, 20, 30, 40, 50, 60, 75, 100, 120)  # common practice, no source
@@ -69,7 +69,7 @@ class ProofThread:
 
     number: int
     colour_srgb: Colour
-    kind: ThreadKind
+    kind: str
     tex: float
     label: str
     needle: int | None

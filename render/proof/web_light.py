@@ -3,8 +3,7 @@
 A picture is what its main lamp sends back from the thread, and the rest. The rest stays as the
 renderer drew it; the lamp's part is made anew for every place of the lamp: from a table of the
 fibre lobes (`render.draw.lobes`) by azimuth, tilt and roll, and from planes that say how the thread
-of each pixel lies. `page/*.glsl` do this in the browser; this module makes what they start from, and
-says what must come out.
+of each pixel lies. `page/*.glsl` do this in the browser; this module makes what they start from.
 """
 
 from __future__ import annotations
@@ -15,8 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.colour import to_linear, to_srgb
-from render.compose.encoding import SHOULDER_LINEAR, shoulder
+from render.colour import to_linear
+from render.compose.encoding import SHOULDER_LINEAR
 from render.draw.lobes import (
     ABOVE,
     fresnel,
@@ -231,30 +230,6 @@ def from_lamp(
     dyed = np.where(albedo < 1.0, albedo ** depth[:, None], albedo)
     out[thread] = key * (dyed * volume[:, None] + dye[:, 3:] * surface[:, None]) * left[:, None]
     return out
-
-
-def body_of(steps: Steps) -> NDArray[np.float64]:
-    """The share of light that the thread's shape leaves, as kept."""
-    return np.asarray((steps.body + 0.5) / BODIES)
-
-
-def rest_of(
-    lamp: MovingLamp, steps: Steps, picture: NDArray[np.uint8], azimuth_deg: float, elevation_deg: float
-) -> NDArray[np.uint8]:
-    """The picture without its main lamp: the square root of light, in bytes (rows, cols, 3)."""
-    light = to_light(picture) - from_lamp(lamp, steps, body_of(steps), azimuth_deg, elevation_deg)
-    return np.asarray(np.floor(np.sqrt(np.clip(light / REST_TOP, 0.0, 1.0)) * 255.0 + 0.5), np.uint8)
-
-
-def relit(
-    lamp: MovingLamp, steps: Steps, rest: NDArray[np.uint8], azimuth_deg: float, elevation_deg: float
-) -> NDArray[np.uint8]:
-    """The picture with the main lamp elsewhere: what the page shows, sRGB (rows, cols, 3)."""
-    expose = exposure(lamp, lamp.elevation_deg) / exposure(lamp, elevation_deg)
-    # Cloth lies as flat as the card that sets the exposure: it stays as it is.
-    light = (rest / 255.0) ** 2 * REST_TOP * np.where(steps.block[..., None] > 0, expose, 1.0)
-    light = light + from_lamp(lamp, steps, body_of(steps), azimuth_deg, elevation_deg)
-    return np.asarray(np.rint(to_srgb(shoulder(light.astype(np.float32))) * 255.0), np.uint8)
 
 
 def to_light(picture: NDArray[np.uint8]) -> NDArray[np.float64]:

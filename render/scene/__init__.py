@@ -91,7 +91,7 @@ def draw_scenes(
     setting = scene.setting
     if frame.transparent and not setting.cut_out:
         raise UsageError(
-            f"{setting.title} fills its picture, so there is nothing to cut out: leave out --transparent"
+            f"{setting.name} fills its picture, so there is nothing to cut out: leave out --transparent"
         )
     # While the design is sewn the garment is set up.
     with ThreadPoolExecutor(1) as pool:
@@ -99,7 +99,7 @@ def draw_scenes(
         ready = sew_design(scene.design, scene.job, rotate_deg=scene.rotate_deg, mirror=scene.mirror)
     notes = scene.notes
     if frame.backdrop_srgb is not None and not any(part.ground for part in setting.parts):
-        notes += (f"{setting.title} fills its picture: hardly any of the background is seen",)
+        notes += (f"{setting.name} fills its picture: hardly any of the background is seen",)
     ready = replace(ready, notes=notes + ready.notes)
     garment_srgb = scene.job.fabric_colour_srgb or setting.colour_srgb
     base = Colouring("", ready.threads, garment_srgb, setting.trim_srgb)

@@ -102,15 +102,8 @@ def light_looks(
             made[j] = GROUND_BOUNCE * (1.0 - normal[2]) * 0.5
             shine[j] = 0.0
         for k in range(len(lamps)):
-            towards, width = (lamps[k, 0], lamps[k, 1], lamps[k, 2]), lamps[k, 6]
-            c = _above_horizon(_dot(normal, towards), width)
             reach = values[g, 5] if k == 0 else 0.4 + 0.6 * min(sky, 1.0)
-            for j in range(3):
-                made[j] += lamps[k, 3 + j] * c * reach / card[j]
-            if gloss > 0.0:
-                spot = _mirrored(normal, view, towards, width, gloss)
-                for j in range(3):
-                    shine[j] += spot * reach * gloss * 0.35 * lamps[k, 3 + j] * np.pi
+            _add_lamp(lamps[k], card, normal, view, reach, gloss, made, shine)
         edge = 1.0 - _dot(normal, view)
         rim = material[p, 1] * edge * edge * edge
         if gloss > 0.0:
@@ -126,6 +119,28 @@ def light_looks(
             made[m], by_sky[m], shine[m] = made[m - 3], by_sky[m - 3], shine[m - 3]
         weights = (REFILL * (1.0 - min(sky, 1.0)), rim, open_light, share[g])
         _show(own[p], made, by_sky, shine, flat[g], sums[3:], weights, out[row, col])
+
+
+@njit(cache=True, nogil=True)
+def _add_lamp(
+    lamp: NDArray[np.float64],
+    card: NDArray[np.float64],
+    normal: Vector,
+    view: Vector,
+    reach: float,
+    gloss: float,
+    made: NDArray[np.float32],
+    shine: NDArray[np.float32],
+) -> None:
+    """Add what a lamp, of whose light such a share gets there, gives a surface, and its mirror image."""
+    towards, width = (lamp[0], lamp[1], lamp[2]), lamp[6]
+    c = _above_horizon(_dot(normal, towards), width)
+    for j in range(3):
+        made[j] += lamp[3 + j] * c * reach / card[j]
+    if gloss > 0.0:
+        spot = _mirrored(normal, view, towards, width, gloss)
+        for j in range(3):
+            shine[j] += spot * reach * gloss * 0.35 * lamp[3 + j] * np.pi
 
 
 @njit(cache=True, nogil=True)

@@ -126,12 +126,11 @@ def sheet(
     sewn: bool = False,
     casts: bool = True,
     ground: bool = False,
-    origin_mm: tuple[float, float] = (0.0, 0.0),
 ) -> Part:
     """A height field `z_mm (rows, cols)` over columns `x_mm` and rows `y_mm`; the flat cloth's origin
-    lies at `origin_mm`."""
+    lies at theirs."""
     points = np.dstack([*np.meshgrid(x_mm, y_mm), z_mm])
-    row, col = int(np.argmin(abs(y_mm - origin_mm[1]))), int(np.argmin(abs(x_mm - origin_mm[0])))
+    row, col = int(np.argmin(abs(y_mm))), int(np.argmin(abs(x_mm)))
     # From the point of the grid nearest to the origin on.
-    uv = unrolled(points, row, col) + np.array([x_mm[col] - origin_mm[0], y_mm[row] - origin_mm[1]])
+    uv = unrolled(points, row, col) + np.array([x_mm[col], y_mm[row]])
     return Part(points, uv, material, sewn, casts, ground)

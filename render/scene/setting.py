@@ -23,7 +23,7 @@ class Setting:
     A picture that would reach more than `above_mm` over the camera's target looks lower instead.
     """
 
-    title: str
+    name: str
     parts: tuple[Part, ...]
     camera: Camera
     fabric: str

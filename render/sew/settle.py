@@ -38,10 +38,8 @@ if TYPE_CHECKING:
 # The work of a step is about its stitches and three times its places (measured). Designs of 3,000 to 200,000
 # stitches take 400 to 900 a stitch; long stitches that all cross each other take thousands.
 PLACE_EFFORT = 3
-LEAST_EFFORT, EFFORT_A_STITCH = (
-    3e8,
-    2000.0,
-)  # what is given up after: about a minute, or more for large designs
+# It is given up after so much: about a minute, or more for large designs.
+LEAST_EFFORT, EFFORT_A_STITCH = 3e8, 2000.0
 
 
 @dataclass(frozen=True, slots=True)

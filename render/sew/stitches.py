@@ -34,9 +34,9 @@ BEARING_MM = 1.0  # estimate: needle hole, thread and the yarns beside it
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Places:
-    """Points within the grid: lower corner `node (P,)` of the nodes about it, `weights (P, 2, W)` of their
+    """Points within the grid: lower corner `node (P,)` of the nodes about each, and their `weights`.
 
-    columns and rows. Of a single point W is 2: the corners of its cell.
+    Those `(P, 2, W)` are of columns and of rows. Of a single point W is 2: the corners of its cell.
     """
 
     node: Ints
@@ -153,10 +153,10 @@ def on_lines(line: Floats, value: Floats, wide: float, first: Ints, weights: Flo
 def on_cells(
     line: Floats, value: Floats, wide: float, cell: Ints, bulge: Floats, beside: Ints, share: Floats
 ) -> None:
-    """The cell of each value (P,) and the height there of a parabola that is one in its middle;
+    """The cell of each value (P,), the height there of a parabola one high in its middle, and cells beside.
 
-    and the two cells `beside (P, 2)` on which the stretch so wide about it lies, with its `share (P,)` of
-    the first. Of a stretch on more than two they are its outermost.
+    On the two cells `beside (P, 2)` lies the stretch so wide about it, with its `share (P,)` on the first. Of
+    a stretch on more than two they are its outermost.
     """
     most = len(line) - 2
     for p in range(len(value)):

@@ -14,8 +14,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
+from relit_screen import relit, rest_of
 
-from render.proof.web_light import Steps, moving_lamp, relit, rest_of
+from render.proof.web_light import Steps, moving_lamp
 
 # Set and read in the same frame in which the page draws: a WebGL canvas is empty after that.
 SET_AND_READ = """(sliders) => new Promise((done) => {

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-from naive.grain import lattice, noise1, noise2, smooth
+from naive.grain import noise1, noise2
 
 
 def key_shadow(
@@ -67,77 +67,6 @@ def pit_light(
     return np.asarray(1 / (1 + (np.maximum(deep(0, 0) - rim, 0) / c.PIT_WIDE_MM) ** 2))
 
 
-def fresnel(index: float, cosine: float) -> float:
-    """Unpolarised reflectance, by Fresnel's sine and tangent laws (Born & Wolf, section 1.5.2)."""
-    into = math.acos(cosine)
-    if into < 1e-9:
-        return ((index - 1) / (index + 1)) ** 2
-    within = math.asin(math.sin(into) / index)
-    across = math.sin(into - within) / math.sin(into + within)
-    along = math.tan(into - within) / math.tan(into + within)
-    return (across**2 + along**2) / 2
-
-
-def thread_frame(tilt: float, roll: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Axis and surface normal of a thread along x, tilted up and rolled to the right."""
-    axis = np.array([math.cos(tilt), 0.0, math.sin(tilt)])
-    beside = np.array([0.0, 1.0, 0.0])
-    return axis, math.cos(roll) * np.cross(axis, beside) + math.sin(roll) * beside
-
-
-def lobes(fibre: Any, axis: Any, normal: Any, light: Any, view: Any) -> tuple[float, float, float, float]:
-    """Surface and volume lobes of a thread, the surface without Fresnel's rise, and the volume's depth:
-    with vectors and angles."""
-    axis, normal, light, view = (np.asarray(v, float) for v in (axis, normal, light, view))
-    theta_i, theta_r = math.asin(np.clip(axis @ light, -1, 1)), math.asin(np.clip(axis @ view, -1, 1))
-    x = math.sin(theta_i) + math.sin(theta_r)
-    flat_light, flat_view = light - (axis @ light) * axis, view - (axis @ view) * axis
-    sizes = max(float(np.linalg.norm(flat_light)), 1e-3), max(float(np.linalg.norm(flat_view)), 1e-3)
-    phi = math.acos(np.clip(flat_light @ flat_view / (sizes[0] * sizes[1]), -1, 1))
-    upright = max(float(normal @ (light + view)), 0.0)
-    width = math.hypot(fibre.surface_rad, fibre.surface_tilt * upright)
-    plain = math.cos(phi / 2) * math.exp(-((x / width) ** 2) / 2)
-    once = (1 - fibre.volume_even) * math.cos(phi / 2) ** fibre.volume_back
-    once /= (1 + (x / math.hypot(fibre.volume_rad, fibre.volume_tilt * upright)) ** 2) ** fibre.volume_falloff
-    low = math.sqrt(max(1 - upright / 2, 0))
-    once *= math.exp(fibre.volume_low * low + fibre.volume_lower * low**2)
-    once *= math.exp(fibre.volume_aside * x**2 / (x**2 + 0.25))
-    deep = fibre.volume_even * math.exp(fibre.even_low * low)
-    for direction in (light, view):
-        ramp = np.clip((normal @ direction + 0.1) / 0.4, 0, 1)
-        plain *= 3 * ramp**2 - 2 * ramp**3
-        once *= max(float(normal @ direction + fibre.wrap), 0.0) / (1 + fibre.wrap)
-        deep *= max(float(normal @ direction + fibre.even_wrap), 0.0) / (1 + fibre.even_wrap)
-    plain *= math.sqrt(sizes[0] / sizes[1])
-    volume = (once + deep) * 2 * sizes[0] / (sizes[0] + sizes[1])
-    depth = (fibre.volume_depth * once + fibre.even_depth * deep) / max(once + deep, 1e-12)
-    half_angle = math.acos(np.clip(view @ light, -1, 1)) / 2
-    rise = fresnel(fibre.index, math.cos(half_angle)) / fresnel(fibre.index, 1.0)
-    return plain * rise, volume, plain, depth
-
-
-def lobe_integrals(
-    fibre: Any, axis: Any, normal: Any, directions: NDArray[np.float64], view: Any
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Integrals of the lobes, and of the volume times its depth, over the sphere and its upper half,
-    for evenly spread directions."""
-    each = np.array([lobes(fibre, axis, normal, d, view) for d in directions])
-    each[:, 3] *= each[:, 1]
-    each *= 4 * math.pi / len(directions)
-    return each.sum(0), each[directions[:, 2] > 0].sum(0)
-
-
-def reflected(
-    fibre: Any, axis: Any, normal: Any, light: Any, view: Any, directions: NDArray[np.float64]
-) -> tuple[float, float, float]:
-    """Radiance for irradiance 1 off the skin and from within, and its depth; the lobes' integrals taken
-    afresh."""
-    (rising, within, whole, _), _ = lobe_integrals(fibre, axis, normal, directions, view)
-    surface, volume, _, depth = lobes(fibre, axis, normal, light, view)
-    skin = min(fibre.surface_share * rising / whole, 1.0)
-    return skin * surface / rising, (1 - skin) * volume / within, depth
-
-
 def profile(
     *,
     length_mm: float,
@@ -182,67 +111,6 @@ def profile(
     out[:, c.TILT] = inclined(samples + c.SEEN_HEIGHT * half_height)
     out[:, c.PHASE], out[:, c.HOLE], out[:, c.GATHER] = turns, light, inclined((left + right) / 2)
     return out
-
-
-def round_noise(x: float, y: float, cells: tuple[int, int], word: int) -> float:
-    """Noise at shares x around and y along a texture that repeats both ways."""
-    around, along = x * cells[0], y * cells[1]
-    i, j = math.floor(around), math.floor(along)
-    u, w = smooth(around - i), smooth(along - j)
-    corner = [[lattice((i + a) % cells[0], (j + b) % cells[1], word) for a in (0, 1)] for b in (0, 1)]
-    rows = [low + (high - low) * u for low, high in corner]
-    return 2 * (rows[0] + (rows[1] - rows[0]) * w) - 1
-
-
-def highest_filament(x: float, y: float, c: Any) -> float:
-    """How light the filament is that lies highest at a place of the texture."""
-    lying = [(-math.inf, -c.ROUND * c.ROUND_MEAN)]
-    for k in range(math.floor(x * c.SIDE_BY_SIDE) - 3, math.floor(x * c.SIDE_BY_SIDE) + 4):
-        name = k % c.SIDE_BY_SIDE
-
-        def along(stretches: int, word: int, name: int = name) -> float:
-            return round_noise(name / c.SIDE_BY_SIDE, y, (c.SIDE_BY_SIDE, stretches), c.WORD + word)
-
-        astray = lattice(name, 0, c.WORD + 31) < c.ASTRAY_SHARE
-        aside = (c.ASTRAY_ROOM if astray else c.WANDER_ROOM) * along(c.WANDER_STRETCHES, 77)
-        round_ = 1 - ((x * c.SIDE_BY_SIDE - k - 0.5 - aside) / c.HALF_FILAMENT) ** 2
-        if round_ > 0:
-            top = math.sqrt(round_) + c.LIES_HIGHER * (along(c.WANDER_STRETCHES, 59) + astray)
-            light = c.ROUND * (round_ - c.ROUND_MEAN) + c.OWN_TONE * along(c.TONE_STRETCHES, 23)
-            lying.append((top, light))
-    return max(lying)[1]
-
-
-def filaments(row: int, col: int, sub_px_per_mm: float, c: Any) -> NDArray[np.float64]:
-    """Streak, hair and stray fibre of one sample of the texture, a Gaussian's mean across the thread."""
-
-    def sharp(k: int) -> list[float]:
-        x = k % c.COLS / c.COLS
-        others = [
-            round_noise(x, row / c.ROWS, *by)
-            for by in (
-                (c.STREAK_CELLS, c.WORD),
-                (c.BUNDLE_CELLS, c.WORD + 101),
-                (c.FUZZ_CELLS, c.WORD + 151),
-            )
-        ]
-        streak = c.FINE_SHARE * others[0] + c.BUNDLE_SHARE * others[1]
-        return [streak, highest_filament(x, row / c.ROWS, c), others[2]]
-
-    sigma = c.COLS / math.pi / (c.USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2) / math.sqrt(12)
-    away = np.arange(-int(4 * sigma + 0.5), int(4 * sigma + 0.5) + 1)
-    weights = np.exp(-(away**2) / (2 * sigma**2))
-    return np.asarray(weights / weights.sum() @ np.array([sharp(col + k) for k in away.tolist()]))
-
-
-def mean_glint(texture: NDArray[np.float64], sparkle: float, constants: Any) -> float:
-    """Mean of how filaments `texture (rows, cols, 2)` glint, over all places on a ply."""
-    c = constants
-    crowns = [c.CROWN * (1 - 3 * ply**2) for ply in (np.arange(50) + 0.5) / 50]
-    streak, hair = texture[..., 0], texture[..., 1]
-    lying = [np.maximum(0.7 * hair + crown * (1 + streak), 0.7 * c.LEAST_GLINT) for crown in crowns]
-    shine = 1 + np.array(lying)
-    return float(np.mean((1 - sparkle) * shine + sparkle * shine**3))
 
 
 def bounced(lit: float, sky: float, again: Any) -> tuple[Any, Any]:

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from naive.light import lobes
+from naive.lobes import lobes
 
 
 def sample_seen(x: float, y: float, place: Any, values: Any, corners: Any) -> tuple[int, float, Any]:

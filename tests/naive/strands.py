@@ -68,7 +68,7 @@ def kept_width(strands: Any, i: int, place_mm: float, length_mm: float, c: Any) 
     for away, goes, straight in zip(
         (place_mm, length_mm - place_mm), strands.dives[i], straight_on(strands, i), strict=True
     ):
-        way = c.IN_LINE if strands.piece[i] < 0 else c.STRAIGHT if straight else c.BESIDE
+        way = c.IN_LINE if strands.piece[i] < 0 else c.STRAIGHT if straight else c.AMONG
         reach, share = c.TAPER_MM[way], c.TAPERED[way]
         near = max(1 - away / reach, 0) ** 2
         kept *= 1 - (1 - share) * near * goes
@@ -201,7 +201,10 @@ def settle(
         held = [1 - c.HELD_UP * min(max(*two, 0) / c.HELD_UP_MM, 1) for two in (line[:2], line[-2:])]
         ends = [b[0] * held[0], b[-1] * held[1]]
         line = taut(dive(line, length, strands.dives[i], ends, [(c.DIVE_MM[1], c.HOLE_SINK[1])] * 2))
-        plunges = [c.PLUNGES[2 if strands.piece[i] < 0 else int(on)] for on in straight_on(strands, i)]
+        plunges = [
+            c.PLUNGES[c.IN_LINE if strands.piece[i] < 0 else c.STRAIGHT if on else c.AMONG]
+            for on in straight_on(strands, i)
+        ]
         line = dive(line, length, strands.dives[i], ends, plunges)
         for p, z, a, high in zip(centres, line, wide, b, strict=True):
             steps = math.ceil(a / (0.7 * c.CELL_MM))

@@ -11,7 +11,6 @@ from render.compose.encoding import encode
 from render.draw.emission import BAND_NM, on_screen, total_linear
 from render.materials.fibres import load_fibres
 from render.materials.lights import load_light
-from render.model import ThreadKind
 
 WHITE = np.ones(3)
 YIELD = load_fibres()["neon"].emission_yield
@@ -82,7 +81,7 @@ def test_what_no_screen_shows_keeps_hue_and_order(colour: str) -> None:
     assert (on_screen(0.4 * linear) == 0.4 * linear).all()
 
 
-def _lab_of_satin(kind: ThreadKind, colour: str) -> np.ndarray:
+def _lab_of_satin(kind: str, colour: str) -> np.ndarray:
     thread = samples.Thread(parse_colour(colour), kind, 26.7, 1.49, 0.65)
     window = samples.Window((0.0, 0.0), 24.0, 60, 60)
     satin = samples.sewn_of(samples.Part(samples.satin(6.0, 5.0), "satin"))

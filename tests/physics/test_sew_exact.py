@@ -1,4 +1,4 @@
-"""Sewing against closed forms, an independent library, symmetry and smoother steps."""
+"""Sewing against closed forms, an independent library and symmetry."""
 
 from __future__ import annotations
 
@@ -9,101 +9,24 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from samples import FABRIC, Part, fill, satin, sewn_of, turned
+from samples import Part, satin, sewn_of, turned
+from sewn_cloths import DESIGNS, JERSEY, TWILL, holding, rms
 
 from render.materials.job import make_job
-from render.materials.stabilisers import load_hoop, make_holding
-from render.model import Fabric, Holding, SewPlan
+from render.materials.stabilisers import load_hoop
+from render.model import SewPlan
 from render.plan import plan as planned
 from render.read import read_design
 from render.sew import sew
 from render.sew.cloth import Cloth, factorise
 from render.sew.grid import Grid, make_grid
-from render.sew.hoop import cloth_in_hoop, contact
-from render.sew.measure import hole_shift, sewn_ends
+from render.sew.measure import hole_shift
 from render.sew.membrane import assemble, isotropic, orthotropic
-from render.sew.part import part_around
-from render.sew.sequence import sew_stitches
 from render.sew.settle import Pull, Sewing, holes_of
 from render.sew.stitches import BEARING_MM
 
 Floats = NDArray[np.float64]
 EXAMPLES = Path(__file__).parents[2] / "examples"
-
-# Membrane stiffnesses from memory; give of the needle hole calibrated to common practice.
-JERSEY = replace(
-    FABRIC,
-    name="jersey",
-    e_warp_n_per_m=1000.0,
-    e_weft_n_per_m=400.0,
-    poisson=0.5,
-    shear_n_per_m=120.0,
-    hole_give_mm=0.28,
-    pretension_n_per_m=30.0,
-)
-TWILL = replace(
-    FABRIC,
-    name="twill",
-    stabiliser="tear-away",
-    e_warp_n_per_m=14000.0,
-    e_weft_n_per_m=9000.0,
-    poisson=0.25,
-    shear_n_per_m=300.0,
-    hole_give_mm=0.09,
-    pretension_n_per_m=200.0,
-)
-
-
-def ring(radius_mm: float, width_mm: float) -> Floats:
-    count = round(4 * np.pi * radius_mm / 0.4)
-    angle = np.linspace(0, 2 * np.pi, count + 1)
-    r = radius_mm + width_mm / 2 * np.where(np.arange(count + 1) % 2, 1.0, -1.0)
-    return np.stack([r * np.cos(angle), r * np.sin(angle)], 1)
-
-
-def disc(radius_mm: float) -> Floats:
-    points: list[tuple[float, float]] = []
-    for row, y in enumerate(np.arange(-radius_mm + 0.2, radius_mm, 0.4)):
-        half = float(np.sqrt(radius_mm**2 - y * y))
-        xs = [-half, *np.arange(-half + 1 + row % 3, half - 0.5, 4.0), half]
-        points += [(float(x), float(y)) for x in (xs if row % 2 == 0 else xs[::-1])]
-    return np.array(points)
-
-
-def letters() -> SewPlan:
-    """An E and an I of satin columns."""
-    stem, bar = turned(satin(16, 2.6), 90), satin(7, 2.2)
-    parts = [stem, bar + (5, -7), bar + (5, 0), bar + (5, 7), stem + (14, 0)]
-    return sewn_of(*(Part(points, "satin") for points in parts)).plan
-
-
-DESIGNS = {
-    "column": sewn_of(Part(satin(30, 4), "satin")).plan,
-    "letters": letters(),
-    "fill": sewn_of(Part(fill(20, 16), "fill")).plan,
-    "ring on a disc": sewn_of(Part(disc(8), "fill"), Part(ring(9, 2), "satin")).plan,
-    "disc in a ring": sewn_of(Part(ring(9, 2), "satin"), Part(disc(8), "fill")).plan,
-}
-
-
-def holding(fabric: Fabric, **choices: Any) -> Holding:
-    return make_holding(fabric, **{"hoop": load_hoop("square-100"), **choices})
-
-
-def sewing_of(plan: SewPlan, held: Holding, cell_mm: float | None = None) -> Sewing:
-    cloth = cloth_in_hoop(plan.box_mm, held, cell_mm)
-    pull = Pull(held.tension_n, held.fabric.hole_give_mm, held.pin_n_per_mm, held.push_share)
-    sewing = Sewing(cloth, pull, plan.start_mm, plan.end_mm, holes_of(plan.thread_breaks))
-    sewing.bond = contact(cloth.grid, held)
-    return sewing
-
-
-def ends_of(sewing: Sewing) -> Floats:
-    return sewn_ends(sewing)[0]
-
-
-def rms(a: Floats, b: Floats) -> float:
-    return float(np.sqrt(((a - b) ** 2).sum(1).mean()))
 
 
 def test_long_column_by_hand() -> None:
@@ -271,51 +194,3 @@ def test_a_moved_design_moves() -> None:
 def test_twice_the_same_is_the_same() -> None:
     one, other = (sew(DESIGNS["column"], holding(TWILL)) for _ in range(2))
     assert (one.end_mm == other.end_mm).all()
-
-
-@pytest.mark.parametrize("fabric", [TWILL, JERSEY], ids=lambda f: f.name)
-@pytest.mark.parametrize("name", DESIGNS)
-def test_blocks_of_four_stitches_say_the_same(name: str, fabric: Fabric) -> None:
-    plan = DESIGNS[name]
-    usual = ends_of(sew_stitches(sewing_of(plan, holding(fabric))))
-    fine = ends_of(sew_stitches(sewing_of(plan, holding(fabric)), block=4))
-    programmed = np.stack([plan.start_mm, plan.end_mm], 1).reshape(-1, 2)
-    print(f"{name} on {fabric.name}: rms {rms(usual, fine):.4f} mm of {rms(fine, programmed):.3f}")
-    assert rms(usual, fine) < 0.05
-
-
-@pytest.mark.parametrize("fabric", [TWILL, JERSEY], ids=lambda f: f.name)
-def test_sewing_part_by_part_says_the_same_as_on_the_whole_cloth(fabric: Fabric) -> None:
-    """Three fills wide apart in one frame: each is sewn on its own part of the cloth."""
-    square = fill(20, 20)
-    plan = sewn_of(*(Part(square + (45.0 * k, 20.0 * (k % 2)), "fill") for k in range(3))).plan
-    frame = holding(fabric, hoop=load_hoop("square-240"))
-    sewing = sewing_of(plan, frame)
-    assert part_around(sewing, 0, len(square) - 1) is not None
-    parts = ends_of(sew_stitches(sewing))
-    whole = ends_of(sew_stitches(sewing_of(plan, frame), block=25))
-    print(f"part by part on {fabric.name}: rms {rms(parts, whole):.4f} mm")
-    assert rms(parts, whole) < 0.05
-
-
-@pytest.mark.parametrize("fabric", [TWILL, JERSEY], ids=lambda f: f.name)
-def test_the_coarsest_grid_pulls_as_the_finest(fabric: Fabric) -> None:
-    """Columns on cells of 3 mm, which a design of 96 mm gets, against 1 mm."""
-    for width, most in ((2.0, 0.04), (4.0, 0.03), (8.0, 0.03)):
-        plan = sewn_of(*(Part(satin(30, width) + (0.4, 20.4 * k), "satin") for k in (-1, 0, 1))).plan
-        held = holding(fabric, hoop=load_hoop("square-130"))
-        coarse, fine = (
-            float(np.mean([o.pull_in_mm for o in sew(plan, held, cell_mm=cell).objects]))
-            for cell in (3.0, 1.0)
-        )
-        print(f"{width:g} mm on {fabric.name}: {coarse:.3f} mm on 3 mm cells, {fine:.3f} on 1 mm")
-        assert abs(coarse - fine) < most
-
-
-def test_a_smoother_grid_says_nearly_the_same() -> None:
-    for name in ("column", "fill"):
-        coarse, fine = (
-            ends_of(sew_stitches(sewing_of(DESIGNS[name], holding(JERSEY), cell))) for cell in (1.0, 0.5)
-        )
-        print(f"{name}: rms {rms(coarse, fine):.4f} mm between 1 mm and 0.5 mm cells")
-        assert rms(coarse, fine) < 0.05

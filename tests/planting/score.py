@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.sewing import Sewing
-from planting.faults import FAULTS, clean
+from planting.clean import clean
+from planting.faults import FAULTS
 from planting.scenes import Scene, design_of
 from planting.twins import TWINS
 from render.inspect import Inspection, Piece, inspect

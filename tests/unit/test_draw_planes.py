@@ -13,7 +13,7 @@ import samples
 from render.draw import surface as lies
 from render.draw.ground import Ground
 from render.draw.layers import Drawing, prepare, raster_part
-from render.draw.planes import lie
+from render.draw.planes_kernel import lie_in_pixels
 from render.draw.sheen import AZIMUTH_STEPS
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
@@ -60,7 +60,7 @@ def test_how_thread_lies_as_the_twin_says(drawing: Drawing) -> None:
     order = np.empty(part[2:], np.int32)
     angles, body = np.zeros((*part[2:], 3), np.float32), np.zeros(part[2:], np.float32)
     numbers, wholes, profile = shading.numbers, shading.wholes, drawing.pixel_strands.profile
-    lie(
+    lie_in_pixels(
         strand,
         along,
         across,

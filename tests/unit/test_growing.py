@@ -7,21 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import samples
+from growing_pieces import JOB, piece, pulled_in
 from numpy.typing import NDArray
 
 from render.compose import compose, paint
 from render.compose.fading import paint_finely, show_between
 from render.draw.between import Between
 from render.draw.carried import (
-    BARE,
-    BUDGET,
-    KNOWN_PX,
     MOST_PX,
-    POWER,
-    SEEN,
-    SEEN_BARE,
     TILE_PX,
-    Carried,
     edge_px,
 )
 from render.draw.fuzz import HAIR, with_fuzz
@@ -36,19 +30,9 @@ from render.draw.unmoved import moved_mm
 from render.draw.way import Way
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
-from render.model import ClothMove, ClothRest, Job, Layers, Sewn, Window
+from render.model import Job, Layers, Sewn, Window
 
 THREADS = (samples.RED, samples.CREAM)
-JOB = replace(samples.JOB, fabric=load_fabric("pique"))
-
-
-def piece(cut: str = "no") -> Sewn:
-    """A fill, a dragged or cut thread, and a satin in another colour."""
-    return samples.sewn_of(
-        samples.Part(samples.fill(14, 8), "fill"),
-        samples.Part(samples.satin(12, 3) + (3.0, 1.0), "satin", 1),
-        cut=cut,
-    )
 
 
 def prepared(sewn: Sewn, window: Window, job: Job = JOB) -> tuple[Strands, Drawing]:
@@ -104,28 +88,6 @@ class Picture:
                 show_between(*self.fine, shares, TILE_PX, edge_px(self.drawing.halo_px), self.pixels)
             )
         return sum(lit)
-
-
-def pulled_in(sewn: Sewn, most_mm: float, steps: int = 4) -> Sewn:
-    """The same piece on cloth that is drawn to its middle, evenly as it is sewn."""
-    y, x = np.mgrid[-20.0:21.0:1.0, -20.0:21.0:1.0]
-    shape = -np.exp(-(x**2 + y**2) / 150.0)[..., None] * np.stack([x, y], -1) / 10.0 * most_mm
-    level = np.zeros(x.shape, np.uint8)
-
-    def move(share: float) -> ClothMove:
-        return ClothMove(shape * share, level.copy(), (-20.0, -20.0), 1.0)
-
-    last, count = move(1.0), len(sewn.start_mm)
-    rests = [ClothRest(round(count * k / steps), move(k / steps)) for k in range(1, steps)]
-    carried = [points + shift_at(shape, points) for points in (sewn.start_mm, sewn.end_mm)]
-    return Sewn(sewn.plan, *carried, cloth=last, rests=(*rests, ClothRest(count, last)))
-
-
-def shift_at(shape: NDArray[np.float64], points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
-    from scipy.interpolate import RegularGridInterpolator
-
-    at = np.arange(-20.0, 21.0)
-    return np.asarray(RegularGridInterpolator((at, at), shape)(points_mm[:, ::-1]))
 
 
 @pytest.mark.parametrize("cut", ["no", "yes"])
@@ -216,46 +178,6 @@ def test_what_is_seen_lies_between_two_drawings_that_are_near() -> None:
     assert np.mean(between) > 0.98
     assert off < 0.02
     assert 0.0 < np.mean(redrawn[1:]) < 0.7
-
-
-def carried_on(rests_share: tuple[float, ...], steps: int) -> Carried:
-    """Tiles on cloth that is pulled in by such shares of 0.5 mm, from one state of rest to the next."""
-    sewn = pulled_in(piece(), 0.5, steps)
-    assert sewn.cloth is not None
-    rests = [
-        replace(rest, move=replace(rest.move, u_mm=sewn.cloth.u_mm * share))
-        for rest, share in zip(sewn.rests, rests_share, strict=True)
-    ]
-    return Carried(Way(replace(sewn, rests=tuple(rests)), JOB.seed), Window((1.0, 0.5), 11.0, 150, 240), 20)
-
-
-def test_tiles_that_differ_more_are_drawn_sooner_and_all_are_seen_as_planned() -> None:
-    carried = carried_on((0.25, 0.5, 0.75, 1.0), 4)
-    alike = carried._steps_px(40.0)
-    carried.due(0.0, 1.0)
-    carried.due(1.0, 1.0)
-    gap = np.hypot(*np.moveaxis(carried.drawn_px[0] - carried.drawn_px[1], -1, 0)).max(-1)
-    harsh = np.where(np.arange(gap.shape[1]) % 2, 40.0, 10.0) * np.ones_like(gap)
-    carried.note_apart(harsh * gap)
-    steps = carried._steps_px(40.0)
-    moving = (carried.speeds[1] > 0.0) & (gap > KNOWN_PX)
-    assert carried.harsh[moving] == pytest.approx(harsh[moving])
-    assert ((steps / alike)[moving & (harsh == 40.0)] < (steps / alike)[moving & (harsh == 10.0)].min()).all()
-    seen = np.where(carried.begun >= 40.0, SEEN_BARE, SEEN) * (carried.harsh * steps) ** POWER
-    assert seen.mean() <= 1.001 * BUDGET
-    assert (steps <= BARE * MOST_PX).all()
-
-
-def test_where_the_cloth_turns_back_a_drawing_is_made() -> None:
-    """It goes out and comes back to where it lay: a drawing from before and one from after would show none of
-    that."""
-    there_and_back = carried_on((0.05, 0.0, 0.05, 1.0), 4)
-    turn = there_and_back.way.at[1]
-    place = np.s_[0:2, 0:2]
-    lay, wide = there_and_back._moved_px(0.5 * turn, place), np.full((2, 2), MOST_PX)
-    assert there_and_back._ahead(place, 0.6 * turn, lay, wide) < 1.4 * turn
-    straight = carried_on((0.05, 0.1, 0.15, 1.0), 4)
-    assert straight._ahead(place, 0.6 * turn, straight._moved_px(0.5 * turn, place), wide) > 1.5 * turn
 
 
 def test_light_knows_how_threads_run_and_are_pressed_where_they_have_been_carried() -> None:

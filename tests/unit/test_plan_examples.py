@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import plan_pieces as made
 import pytest
+from plan_checks import angle_apart, kinds_of
 
 from render.model import SewPlan
 from render.plan import plan
@@ -39,13 +40,13 @@ def test_stitches_are_what_their_maker_meant(repository: Path, name: str, extens
     known = truth(repository, name)
     have = planned(repository, name, extension)
     assert len(have.start_mm) == known["stitches"]
-    want = np.array(made.kinds_of(have))  # steps between objects have no truth
+    want = np.array(kinds_of(have))  # steps between objects have no truth
     known_too = np.zeros(len(want), bool)
     for thing in known["objects"]:
         want[thing["first"] : thing["last"] + 1] = thing["kind"]
         known_too[thing["first"] : thing["last"] + 1] = True
     assert known_too.mean() > 0.97
-    right = np.array(made.kinds_of(have)) == want
+    right = np.array(kinds_of(have)) == want
     assert right[known_too].mean() >= 0.97
 
 
@@ -61,7 +62,7 @@ def test_objects_measure_what_their_maker_set(repository: Path, name: str) -> No
         right.append(
             (not thing["row_spacing_mm"] or near(found.row_spacing_mm, thing["row_spacing_mm"]))
             and (not thing["width_mm"] or near(found.width_mm, thing["width_mm"]))
-            and (thing["angle_deg"] is None or made.angle_apart(found.angle_deg, thing["angle_deg"]) <= 3)
+            and (thing["angle_deg"] is None or angle_apart(found.angle_deg, thing["angle_deg"]) <= 3)
         )
     # Pointed columns have no one width, short ones are rounded to whole stitches by their maker.
     assert len(right) >= 3

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 import plan_pieces as made
 import pytest
+from plan_checks import angle_apart, right_share
 from plan_pieces import Piece
 
 from render.model import Command, SewnObject
@@ -103,7 +104,7 @@ def errors(thing: SewnObject, truth: dict[str, float], *, bent: bool) -> list[st
     for name, want in truth.items():
         have = getattr(thing, name)
         if name == "angle_deg":
-            wrong = not bent and made.angle_apart(have, want) > 3
+            wrong = not bent and angle_apart(have, want) > 3
         else:
             wrong = not abs(have - want) <= 0.1 * want
         if wrong:
@@ -115,7 +116,7 @@ def errors(thing: SewnObject, truth: dict[str, float], *, bent: bool) -> list[st
 def test_each_kind_is_told_and_measured(seed: int) -> None:
     for name, sewn, piece in cases(single, seed):
         planned = plan(sewn.design, made.UNSURE)
-        assert made.right_share(planned, sewn.kinds) >= 0.95, (name, planned.objects)
+        assert right_share(planned, sewn.kinds) >= 0.95, (name, planned.objects)
         largest = max(planned.objects, key=lambda o: o.last - o.first)
         truth = {k: v for k, v in piece.truth.items() if not (largest.kind == "fill" and k == "length_mm")}
         if largest.kind == "satin":
@@ -128,7 +129,7 @@ def test_each_kind_is_told_and_measured(seed: int) -> None:
 @pytest.mark.parametrize("make", [single, covered, tied, letters])
 def test_stitches_over_all_seeds(make: object) -> None:
     shares = [
-        made.right_share(plan(sewn.design, made.UNSURE), sewn.kinds)
+        right_share(plan(sewn.design, made.UNSURE), sewn.kinds)
         for seed in SEEDS
         for _, sewn, _ in cases(make, seed)
     ]
@@ -140,7 +141,7 @@ def test_stitches_over_all_seeds(make: object) -> None:
 def test_underlay_is_what_is_covered(seed: int) -> None:
     for name, sewn, _ in cases(covered, seed):
         planned = plan(sewn.design, made.UNSURE)
-        assert made.right_share(planned, sewn.kinds) >= 0.95, (name, planned.objects)
+        assert right_share(planned, sewn.kinds) >= 0.95, (name, planned.objects)
         assert planned.objects[0].kind == "underlay", name
         below = "satin" if name.startswith("zigzag") else "fill" if name.startswith("fill") else "running"
         assert planned.objects[0].serves == below, name
@@ -151,7 +152,7 @@ def test_underlay_is_what_is_covered(seed: int) -> None:
 def test_ties_are_told_from_what_they_hold(seed: int) -> None:
     for name, sewn, _ in cases(tied, seed):
         planned = plan(sewn.design, made.UNSURE)
-        assert made.right_share(planned, sewn.kinds) >= LEAST_SHARE, (name, planned.objects)
+        assert right_share(planned, sewn.kinds) >= LEAST_SHARE, (name, planned.objects)
         assert planned.objects[0].kind == planned.objects[-1].kind == "tie", name
         assert planned.objects[0].serves == "running"
 
@@ -160,7 +161,7 @@ def test_ties_are_told_from_what_they_hold(seed: int) -> None:
 def test_columns_of_letters_are_objects_of_their_own(seed: int) -> None:
     for _, sewn, _ in cases(letters, seed):
         planned = plan(sewn.design, made.UNSURE)
-        assert made.right_share(planned, sewn.kinds) >= LEAST_SHARE
+        assert right_share(planned, sewn.kinds) >= LEAST_SHARE
         # Two that meet end to end may count as one column round a corner.
         assert [o.kind for o in planned.objects].count("satin") in (4, 5)
 

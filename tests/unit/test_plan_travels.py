@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import plan_pieces as made
 import pytest
+from plan_checks import angle_apart, kinds_of
 from plan_pieces import BY_LENGTH, BY_LONGER, CUTTER, NO_CUTTER, UNSURE
 
 from render.errors import InputError
@@ -202,7 +203,7 @@ def test_quarter_turns_and_mirror_are_exact_and_change_no_object(quarters: int, 
         assert (a.width_mm, a.length_mm) == pytest.approx((b.width_mm, b.length_mm))
         assert a.row_spacing_mm == pytest.approx(b.row_spacing_mm, nan_ok=True)
         want_deg = (-b.angle_deg if mirror else b.angle_deg) + 90 * quarters
-        assert made.angle_apart(a.angle_deg, want_deg) < 1e-6
+        assert angle_apart(a.angle_deg, want_deg) < 1e-6
         assert 0 <= a.angle_deg < 180
 
 
@@ -210,10 +211,10 @@ def test_quarter_turns_and_mirror_are_exact_and_change_no_object(quarters: int, 
 def test_any_turn_keeps_kinds_and_turns_angles(degrees: float) -> None:
     design = mixed().design
     plain, other = plan(design, UNSURE), plan(design, UNSURE, rotate_deg=degrees)
-    same = np.array(made.kinds_of(plain)) == np.array(made.kinds_of(other))
+    same = np.array(kinds_of(plain)) == np.array(kinds_of(other))
     assert same.mean() > 0.995
     for a, b in zip(other.objects, plain.objects, strict=True):
-        assert made.angle_apart(a.angle_deg, b.angle_deg + degrees) < 0.5
+        assert angle_apart(a.angle_deg, b.angle_deg + degrees) < 0.5
     # Clockwise as seen, y down: what points right points down after 90 degrees.
     want = np.deg2rad(degrees)
     u = plain.end_mm[0] - plain.start_mm[0]

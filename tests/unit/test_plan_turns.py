@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from plan_pieces import UNSURE, arc, column, right_share, sewing, wave
+from plan_checks import right_share
+from plan_pieces import UNSURE, arc, column, sewing, wave
 
 from render.plan import plan
 

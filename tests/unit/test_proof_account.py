@@ -13,9 +13,10 @@ from render.errors import InputError
 from render.inspect import Inspection, inspect
 from render.inspection import piece_of
 from render.materials.fabrics import fabric_names
+from render.materials.fibres import thread_kinds
 from render.materials.job import make_job
 from render.materials.stabilisers import held_names, hoop_names, load_hoop, stabiliser_names
-from render.model import Problem, ProblemKind, Production, Severity, StitchKind, ThreadKind
+from render.model import Problem, ProblemKind, Production, Severity, StitchKind
 from render.preview import sew_design
 from render.proof.account import ProofAccount, proof_account
 from render.proof.carried import find_record, fingerprints_in, record_text
@@ -145,7 +146,7 @@ def test_every_kind_has_its_words(code: str) -> None:
     for table, kinds in (
         ("problem", get_args(ProblemKind)),
         ("stitch", get_args(StitchKind)),
-        ("thread_kind", get_args(ThreadKind)),
+        ("thread_kind", thread_kinds()),
         ("treatment", ("applique", "foam", "open")),
         ("step", get_args(Action)),
         ("remark", SEEN.values()),

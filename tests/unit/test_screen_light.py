@@ -15,6 +15,7 @@ import pyembroidery
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
+from relit_screen import relit, rest_of
 
 from render.colour import to_linear
 from render.draw.lobes import ABOVE, lobe_norms, lobe_shape, reflected, thread_frame
@@ -37,8 +38,6 @@ from render.proof.web_light import (
     TILTS,
     lamp_table,
     moving_lamp,
-    relit,
-    rest_of,
     steps_of,
 )
 from render.proof.wording import languages, words_in

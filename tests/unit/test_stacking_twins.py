@@ -9,6 +9,7 @@ import naive
 import numpy as np
 import pytest
 import samples
+from near import assert_near
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
@@ -139,12 +140,11 @@ def test_settle_matches(crossing: strands.Strands) -> None:
         np.array([bending.DIVE_MM[1], bending.HOLE_SINK[1]]),
         cords.loose_parts(crossing),
         stacked.first,
-        True,
-        stack.how_bent(crossing, crowd.runs_on(crossing)),
+        crowd.ways_of(crossing),
         stacked.height_mm.copy(),
         kernel_top,
     )
-    assert kernel_top == pytest.approx(top, abs=2e-6)
+    assert_near(kernel_top, top, rel=1e-6, abs=2e-6)
 
 
 def test_a_strand_is_pulled_taut() -> None:

@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from render.errors import InputError
+from render.materials.fibres import thread_kinds
 from render.materials.threads import (
     make_thread,
     parse_size,
-    thread_kinds,
     to_tex,
 )
 from render.model import Thread

@@ -94,7 +94,7 @@ def lay_core(height: Plane, fields: Plane, path: Plane, per_mm: Plane, numbers: 
         length = np.sqrt(tx * tx + ty * ty + tz * tz)
         tx, ty, tz = tx / length, ty / length, tz / length
         ax, ay, az = path[i, 3], path[i, 4], path[i, 5]
-        ux, uy, uz = ty * az - tz * ay, tz * ax - tx * az, tx * ay - ty * ax
+        ux, uy, uz = cross(tx, ty, tz, ax, ay, az)
         a = CORE * path[i, 6] * path[i, 7]
         b = CORE * path[i, 6] * flat
         steps = int(np.ceil(2 * a * per_mm[0] / 0.6)) + 1
@@ -169,7 +169,7 @@ def lay_fibre(
     rows, cols = height.shape
     n = path.shape[0]
     flat, migration, worn, tangle, heather = numbers[0], numbers[3], numbers[7], numbers[8], numbers[9]
-    (k1, k2, k3), (start, rate, r0, m1, m2, p1, p2) = clumps, way
+    start, rate, r0, m1, m2, p1, p2 = way
     light, pale, wears, kind = look
     for i in range(n):
         s = i * step
@@ -178,16 +178,13 @@ def lay_fibre(
         if sine < -0.4:
             continue
         cosine = np.cos(angle)
-        clump = (
-            np.sin(3 * start + k1 * s) + 0.8 * np.sin(5 * start - k2 * s) + 0.7 * np.sin(2 * start + k3 * s)
-        )
-        wave = 0.5 * np.sin(m1 * s + p1) + 0.3 * np.sin(m2 * s + p2) + 0.45 * clump
+        wave = 0.5 * np.sin(m1 * s + p1) + 0.3 * np.sin(m2 * s + p2) + 0.45 * gathered(s, start, clumps)
         r = path[i, 6] * r0 * (1.0 + migration * wave)
         j = i + 1 if i + 1 < n else i
         q = j - 1
         tx, ty, tz = unit(path[j, 0] - path[q, 0], path[j, 1] - path[q, 1], path[j, 2] - path[q, 2])
         ax, ay, az = path[i, 3], path[i, 4], path[i, 5]
-        ux, uy, uz = ty * az - tz * ay, tz * ax - tx * az, tx * ay - ty * ax
+        ux, uy, uz = cross(tx, ty, tz, ax, ay, az)
         a, b = r * path[i, 7], r * flat
         z = path[i, 2] + a * cosine * az + b * sine * uz
         c = _wrap((path[i, 0] + a * cosine * ax + b * sine * ux) * per_mm[0], cols)
@@ -211,6 +208,20 @@ def lay_fibre(
             field[7] = 1.0
             continue
         field[7] = min(pale + worn * crown * wears, 1.0)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def gathered(s: float, start: float, clumps: tuple[float, float, float]) -> float:
+    """How far out the clump stands, `s` mm along, in which a fibre runs that starts from such an angle."""
+    one, two, three = clumps
+    wave = np.sin(3 * start + one * s) + 0.8 * np.sin(5 * start - two * s)
+    return float(wave + 0.7 * np.sin(2 * start + three * s))
+
+
+@njit(cache=True, nogil=True, inline="always")
+def cross(tx: float, ty: float, tz: float, ax: float, ay: float, az: float) -> tuple[float, float, float]:
+    """The vector product."""
+    return ty * az - tz * ay, tz * ax - tx * az, tx * ay - ty * ax
 
 
 @njit(cache=True, nogil=True, inline="always")

@@ -1,40 +1,40 @@
-"""Garments, one module each: what stands before the camera, with real form and true measures."""
+"""Garments, one module each: what stands before the camera, with real form and true measures.
+
+A module has a `TITLE`, what a shop calls it, and a function `setting`, for a design so wide and high.
+"""
 
 from __future__ import annotations
 
 import importlib
+import pkgutil
 from typing import TYPE_CHECKING
 
 from render.errors import UsageError
 
 if TYPE_CHECKING:
-    from render.scene.setting import Setting
+    from types import ModuleType
 
-# Name, and what a shop calls it; the module of the same name has a function `setting`.
-TITLES = {
-    "close-up": "Close-up at a slant, with a shallow depth of field",
-    "hoop": "Still in the hoop, on the table",
-    "polo": "Left chest of a polo shirt",
-    "cap-front": "Structured cap from the front",
-    "cap-three-quarter": "Structured cap, half from the side",
-    "beanie": "Ribbed beanie, on its cuff",
-    "towel": "Folded terry towel",
-    "t-shirt": "Chest of a T-shirt",
-    "hoodie": "Chest of a hooded sweatshirt",
-    "tote": "Canvas tote bag, laid flat",
-    "patch": "Patch on the back of a denim jacket",
-}
+    from render.scene.setting import Setting
 
 
 def garment_names() -> tuple[str, ...]:
     """Names of the settings that ship."""
-    return tuple(TITLES)
+    return tuple(sorted(found.name.replace("_", "-") for found in pkgutil.iter_modules(__path__)))
+
+
+def garment_titles() -> dict[str, str]:
+    """Names of the settings, and what they are."""
+    return {name: _module(name).TITLE for name in garment_names()}
 
 
 def garment(name: str, design_mm: tuple[float, float]) -> Setting:
     """The setting of this name, for a design so wide and high. Raises UsageError."""
-    if name not in TITLES:
-        raise UsageError(f"there is no scene {name!r}: choose {', '.join(TITLES)}")
-    module = importlib.import_module(f"render.scene.garments.{name.replace('-', '_')}")
-    setting: Setting = module.setting(design_mm)
+    names = garment_names()
+    if name not in names:
+        raise UsageError(f"there is no scene {name!r}: choose {', '.join(names)}")
+    setting: Setting = _module(name).setting(design_mm)
     return setting
+
+
+def _module(name: str) -> ModuleType:
+    return importlib.import_module(f"{__name__}.{name.replace('-', '_')}")

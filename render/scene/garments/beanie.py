@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.scene.camera import Camera
-from render.scene.garments.form import cove, eased, waves
+from render.scene.form import cove, eased, waves
 from render.scene.mesh import Material, Part, unrolled
 from render.scene.setting import Setting
 
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.model import Floats
+
+TITLE = "Ribbed beanie, on its cuff"
 
 SIDE_MM, DEPTH_MM = 104.0, 78.0  # half widths as worn (common practice, no source)
 CUFF_MM, HEIGHT_MM = 74.0, 205.0

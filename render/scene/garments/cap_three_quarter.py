@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from render.scene import cap
 from render.scene.camera import Camera
-from render.scene.garments import cap
 
 if TYPE_CHECKING:
     from render.scene.setting import Setting
+
+TITLE = "Structured cap, half from the side"
 
 
 def setting(design_mm: tuple[float, float]) -> Setting:

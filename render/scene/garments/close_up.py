@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from render.scene.camera import Camera
-from render.scene.garments.form import waves
+from render.scene.form import waves
 from render.scene.mesh import Material, sheet
 from render.scene.setting import Setting
+
+TITLE = "Close-up at a slant, with a shallow depth of field"
 
 
 def setting(design_mm: tuple[float, float]) -> Setting:

@@ -7,15 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.scene.camera import Camera
-from render.scene.garments.form import cord, disc, eased, even_path, on_sheet, topstitch
-from render.scene.garments.torso import chest
+from render.scene.form import cord, disc, eased, even_path, on_sheet, topstitch
 from render.scene.mesh import Material, Part, sheet, unrolled
 from render.scene.setting import Setting
+from render.scene.torso import chest
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.model import Floats
+
+TITLE = "Chest of a hooded sweatshirt"
 
 FLEECE = Material("job", fuzz=0.5)
 CORD = Material("canvas", role="trim", fuzz=0.2)

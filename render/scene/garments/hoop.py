@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from render.scene.camera import Camera
-from render.scene.garments.form import disc, waves
+from render.scene.form import disc, waves
 from render.scene.mesh import Material, Part, sheet
 from render.scene.setting import Setting
+
+TITLE = "Still in the hoop, on the table"
 
 RING_MM, HIGH_MM = 10.0, 13.0  # width and height of the outer ring
 WOOD = Material(role="own", colour_srgb=(0.90, 0.77, 0.58), gloss=0.3, grain=0.10)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.scene.camera import Camera
-from render.scene.garments.form import cord, crease, even_path, on_sheet, topstitch, waves
+from render.scene.form import cord, crease, even_path, on_sheet, topstitch, waves
 from render.scene.mesh import Material, Part, sheet
 from render.scene.setting import Setting
 
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.model import Floats
+
+TITLE = "Patch on the back of a denim jacket"
 
 ROOM_MM, EDGE_MM, THICK_MM = 3.2, 1.9, 1.5  # twill around the design; radius of the edge; lift
 DENIM = Material("denim", role="own", colour_srgb=(0.24, 0.31, 0.42), fuzz=0.15)

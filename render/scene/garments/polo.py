@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.scene.camera import Camera
-from render.scene.garments.form import button, cord, crease, eased, even_path, on_sheet, topstitch, waves
+from render.scene.form import button, cord, crease, eased, even_path, on_sheet, topstitch, waves
 from render.scene.mesh import Material, Part, sheet, unrolled
 from render.scene.setting import Setting
 
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.model import Floats
+
+TITLE = "Left chest of a polo shirt"
 
 CHEST_MM = 260.0  # radius of the chest, seen from above (estimate)
 PLACKET_MM, PLACKET_END_MM = 34.0, 92.0  # its width, and its lower end under the design's middle

@@ -7,15 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.scene.camera import Camera
-from render.scene.garments.form import eased, on_sheet, topstitch
-from render.scene.garments.torso import NECK_MM, chest
+from render.scene.form import eased, on_sheet, topstitch
 from render.scene.mesh import Material, Part, sheet, unrolled
 from render.scene.setting import Setting
+from render.scene.torso import NECK_MM, chest
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.model import Floats
+
+TITLE = "Chest of a T-shirt"
 
 NECK_WIDE_MM, NECK_DEEP_MM, RIB_MM = 84.0, 62.0, 19.0  # of the neckline (common practice, no source)
 JERSEY = Material("job", fuzz=0.2)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.scene.camera import Camera
-from render.scene.garments.form import crease, eased, even_path, on_sheet, topstitch, waves
+from render.scene.form import crease, eased, even_path, on_sheet, topstitch, waves
 from render.scene.mesh import Material, Part, sheet
 from render.scene.setting import Setting
 
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.model import Floats
+
+TITLE = "Canvas tote bag, laid flat"
 
 HALF_MM, TOP_MM, FOOT_MM = 182.0, -168.0, 222.0  # of the bag from the middle of the design
 HEM_MM, STRAP_MM = 28.0, 27.0

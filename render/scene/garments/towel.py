@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.scene.camera import Camera
-from render.scene.garments.form import waves
+from render.scene.form import waves
 from render.scene.mesh import Material, Part, sheet, unrolled
 from render.scene.setting import Setting
 
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.model import Floats
+
+TITLE = "Folded terry towel"
 
 HALF_MM, BACK_MM, FRONT_MM = 170.0, -230.0, 108.0
 LAYER_MM = 24.0  # height of a fold of two layers of terry (estimate)

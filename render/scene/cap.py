@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.scene.garments.form import cord, cove, disc, eased, even_path, on_sheet, topstitch
+from render.scene.form import cord, cove, disc, eased, even_path, on_sheet, topstitch
 from render.scene.mesh import Material, Part, unrolled
 from render.scene.setting import Setting
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.scene.garments.form import crease, waves
+from render.scene.form import crease, waves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
