@@ -18,6 +18,28 @@ settings.load_profile("any speed")
 sys.path.insert(0, str(Path(__file__).parent))
 
 
+# The files that take longest come first: one that is begun last leaves the other processes without work. The
+# first two compile what most others need, one what draws and one what sews, so that none is compiled twice.
+LONGEST = (
+    "physics/test_colour.py",
+    "physics/test_fit.py",
+    "physics/test_fit_thread.py",
+    "planting/test_score.py",
+    "cli/test_documents.py",
+    "physics/test_optics.py",
+    "physics/test_band.py",
+    "physics/test_sheen_reference.py",
+    "physics/test_scene_optics.py",
+    "browser/test_screen_proof.py",
+    "cli/test_inspect.py",
+    "physics/test_sew_exact.py",
+    "physics/test_colour_spread.py",
+    "physics/test_production.py",
+    "cli/test_animate.py",
+    "property/test_preview_of_random_designs.py",
+)
+
+
 @pytest.fixture(scope="session")
 def repository() -> Path:
     """The checkout that the tests run from."""
@@ -37,15 +59,13 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark the tests that compare with the slow twins, to run them uncompiled too.
-
-    Files with slow tests come first: one that is begun last leaves the other processes without work.
-    """
+    """Bring files in order, and mark the tests that compare with slow twins, to run them uncompiled too."""
     for item in items:
-        if isinstance(item, pytest.Function) and _uses_naive(item.function, set()):
+        again = item.get_closest_marker("compiled") is None
+        if again and isinstance(item, pytest.Function) and _uses_naive(item.function, set()):
             item.add_marker(pytest.mark.twin)
-    slow = {item.path for item in items if item.get_closest_marker("slow")}
-    items.sort(key=lambda item: item.path not in slow)
+    begins = {name: place for place, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: begins.get("/".join(item.path.parts[-2:]), len(begins)))
 
 
 def _uses_naive(function: Callable[..., object], seen: set[object]) -> bool:

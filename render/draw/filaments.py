@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -65,12 +66,19 @@ def filaments(sub_px_per_mm: float) -> NDArray[np.int16]:
     """
     from scipy.ndimage import gaussian_filter1d
 
-    texture = np.zeros((ROWS, COLS, 4), np.int16)
-    fill_filaments(texture)
     # On top of a thread a radian is half its width; a box has the deviation width / sqrt(12).
     box = COLS / np.pi / (USUAL_HALF_WIDTH_MM * sub_px_per_mm / 2)
-    blurred = gaussian_filter1d(texture.astype(np.float32), box / 12**0.5, axis=1, mode="wrap")
+    blurred = gaussian_filter1d(sharp_filaments().astype(np.float32), box / 12**0.5, axis=1, mode="wrap")
     return np.asarray(np.rint(blurred), np.int16)
+
+
+@cache
+def sharp_filaments() -> NDArray[np.int16]:
+    """The same, not averaged."""
+    texture = np.zeros((ROWS, COLS, 4), np.int16)
+    fill_filaments(texture)
+    texture.flags.writeable = False
+    return texture
 
 
 def packed_filaments(texture: NDArray[np.int16]) -> NDArray[np.int32]:

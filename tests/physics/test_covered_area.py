@@ -63,6 +63,7 @@ def test_covered_area(angle_deg: float) -> None:
     assert got != pytest.approx(capsule, rel=0.02)
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("angle_deg", [0, 10, 22.5, 37, 45, 71, 90, 133])
 def test_covered_area_of_thread_of_uneven_width(angle_deg: float) -> None:
     """It covers the integral of its own width."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from types import SimpleNamespace
 from unittest.mock import patch
@@ -27,6 +27,7 @@ LAMP_DEG = {15: 10, 30: 10, 45: 10, 60: 8.5, 75: 5.5}  # the discs that light wa
 Floats = NDArray[np.float64]
 
 
+@cache
 def _patch(turn_deg: float) -> tuple[Strands, Stack]:
     """The traced patch's centre lines and sections, turned."""
     count, steps = patches.TRUE["lines"], 81

@@ -93,7 +93,7 @@ def test_filaments_match_and_repeat(sub_px_per_mm: float) -> None:
 def test_shade_matches(kind: str, twist: float, sub: int) -> None:
     """Strands laid at random, in a picture in which they show at random."""
     rng = np.random.default_rng(8)
-    rows, cols, count = 10, 12, 4
+    rows, cols, count = 20 // sub, 24 // sub, 4
     size = (rows * sub, cols * sub)
     strand = rng.integers(-1, count, size).astype(np.int32)  # few, so that many make runs
     height = rng.random(size, np.float32)

@@ -8,6 +8,7 @@ import naive
 import numpy as np
 import pytest
 import samples
+from near import assert_near
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates, uniform_filter
 
@@ -169,7 +170,7 @@ def test_the_packed_sheen_is_the_table() -> None:
         packed, key = shading.packed_sheen(table), shading.key_linear(light)
         for at, channel in ((0, 0), (6, 1)):
             by_key = packed[..., channel, None] * key
-            assert by_key == pytest.approx(table.values[..., at : at + 3], rel=1e-5, abs=1e-7)
+            assert_near(by_key, table.values[..., at : at + 3], rel=1e-5, abs=1e-7)
 
 
 def test_an_outline_is_filled_by_the_even_odd_rule() -> None:

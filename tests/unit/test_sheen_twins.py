@@ -46,7 +46,7 @@ def test_thread_frames_match() -> None:
         assert np.array(got) == pytest.approx(np.array(expected), abs=1e-12)
 
 
-@pytest.mark.parametrize("kind", ["rayon", "matte-polyester"])
+@pytest.mark.parametrize("kind", ["rayon", pytest.param("matte-polyester", marks=pytest.mark.compiled)])
 def test_reflected_light_matches(kind: str) -> None:
     """For viewers from any side, with the integrals looked up between those of the table."""
     fibre, rng = FIBRES[kind], np.random.default_rng(12)
