@@ -61,7 +61,7 @@ def _differences(colours: tuple[Colour, ...], kind: str, directions: int) -> lis
 @pytest.mark.slow
 @pytest.mark.parametrize("kind", ["rayon", "trilobal-polyester", "matte-polyester"])
 def test_satin_shows_the_colour_of_its_thread(kind: str) -> None:
-    differences = _differences(COLOURS, kind, 6)
+    differences = _differences(COLOURS, kind, 12)
     assert np.mean(differences) < 1.5
     assert max(differences) < 4, COLOURS[int(np.argmax(differences))]
 
