@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.compose.encoding import level_begins, level_of, level_steps
+from render.apart import Apart
+from render.compose.encoding import level_at, level_begins, level_steps, parts_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,21 +24,18 @@ def paint_finely(fine: NDArray[np.uint16], part: tuple[int, int, int, int], laye
 
     What lies from half a level below a level to half a level above it shows as it does in `paint`.
     """
-    parts = layers.thread_linear, layers.cloth_linear, layers.cloth_share
-    low, climb, first = _steps()
-    finely_onto(fine, *part[:2], *parts, level_steps(), low, climb, first)
+    thread, cloth = (np.ascontiguousarray(one) for one in (layers.thread_linear, layers.cloth_linear))
+    finely_onto(fine, *part[:2], thread, cloth, layers.cloth_share, level_steps(), *_steps())
 
 
 @cache
-def _steps() -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.int32]]:
-    """Of each level the light and the fine level at its low end, and how fast they climb from there."""
+def _steps() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Of each level the light at its low end, and how many fine levels it climbs a unit from there."""
     begins = level_begins().astype(np.float64)
     low, high = begins[:256].copy(), begins[1:].copy()
     low[0], high[255] = 0.0, np.inf
-    first = FINE * np.arange(256) - FINE // 2
-    first[0] = 0
     climb = np.where(np.arange(256) == 0, FINE // 2, FINE) / (high - low)
-    return low.astype(np.float32), climb.astype(np.float32), first.astype(np.int32)
+    return low.astype(np.float32), climb.astype(np.float32)
 
 
 @njit(cache=True, nogil=True)
@@ -51,19 +49,42 @@ def finely_onto(
     steps: NDArray[np.uint32],
     low: NDArray[np.float32],
     climb: NDArray[np.float32],
-    first: NDArray[np.int32],
 ) -> None:
     """As `paint_finely`."""
-    rows, cols = cloth_share.shape
-    for r in range(rows):
-        for c in range(cols):
-            share = cloth_share[r, c]
-            for k in range(3):
-                light = thread_linear[r, c, k] + cloth_linear[r, c, k] * share
-                level = np.uintp(level_of(light, steps))
-                most = FINE // 2 - 1 if level == 0 else FINE - 1
-                within = np.int32((light - low[level]) * climb[level])
-                fine[top + r, left + c, k] = first[level] + min(max(within, 0), most)
+    numbers = 3 * cloth_share.shape[1]
+    light, parts = np.empty(numbers, np.float32), np.empty(numbers, np.int32)
+    for r in range(len(cloth_share)):
+        thread, cloth = thread_linear[r].reshape(-1), cloth_linear[r].reshape(-1)
+        out = fine[top + r].reshape(-1)[3 * left :]
+        finely_row(thread, cloth, cloth_share[r], steps, low, climb, light, parts, out)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def finely_row(
+    thread: NDArray[np.float32],
+    cloth: NDArray[np.float32],
+    cloth_share: NDArray[np.float32],
+    steps: NDArray[np.uint32],
+    low: NDArray[np.float32],
+    climb: NDArray[np.float32],
+    light: NDArray[np.float32],
+    parts: NDArray[np.int32],
+    out: NDArray[np.uint16],
+) -> None:
+    """Fine levels of a row of pixels, RGB one after the other; `light` and `parts` are room."""
+    for c in range(len(cloth_share)):
+        red = np.uintp(3 * c)
+        light[red] = light[red + np.uintp(1)] = light[red + np.uintp(2)] = cloth_share[c]
+    for i in range(len(parts)):
+        light[i] = thread[i] + cloth[i] * light[i]
+        parts[i] = parts_of(light[i])
+    for i in range(len(parts)):
+        level = level_at(parts[i], steps)
+        # Half of the lowest level lies below black.
+        below = np.int32(level == 0) * np.int32(FINE // 2)
+        first = np.int32(FINE) * level - np.int32(FINE // 2)
+        within = np.int32((light[i] - low[np.uintp(level)]) * climb[np.uintp(level)])
+        out[i] = first + below + min(max(within, np.int32(0)), np.int32(FINE - 1) - below)
 
 
 @njit(cache=True, nogil=True)
@@ -96,7 +117,7 @@ def show_between(
     return np.asarray(apart / (FINE * np.maximum(samples, 1.0)))
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def fade(
     one: NDArray[np.uint16],
     other: NDArray[np.uint16],

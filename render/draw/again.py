@@ -64,10 +64,9 @@ def glossier(table: SheenTable, times: float) -> SheenTable:
 def lit_as(laid: Laid, thread: Thread, fibre: FibreLobes, table: SheenTable) -> Layers:
     """The piece in another thread, which shines by `table`."""
     name = thread.shines_as
-    packed = packed_sheen(table)
     shading = replace(
         laid.drawing.shading,
         dye=dyes_of((thread,), [name], [table], {name: fibre}, laid.light),
-        tables=np.ascontiguousarray(packed.reshape(-1, packed.shape[-1])),
+        tables=packed_sheen([table]),
     )
     return light_part(replace(laid.drawing, shading=shading), laid.part, laid.buffers, laid.bed)

@@ -7,10 +7,12 @@ and less. Some of it is what the holes have given way; the rest is a likeness.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numba import njit
 
+from render.apart import Apart
 from render.draw.cloth.lattice import STEP_MM
 from render.draw.grain import hash_unit
 from render.model import freeze
@@ -64,15 +66,16 @@ def aside_of(sewn: Sewn, seed: int) -> Aside:
     first = np.floor((np.array([left, top]) - AROUND_MM) / STEP_MM).astype(np.int64)
     last = np.ceil((np.array([right, bottom]) + AROUND_MM) / STEP_MM).astype(np.int64)
     cols, rows = (last - first + 1).tolist()
+    strewn = np.zeros((3, rows, cols), np.float32)
+    strew(holes / STEP_MM - first, drag, strewn)
     spread = REACH_MM / STEP_MM
+    sums = np.empty_like(strewn)
+    for values, out in zip(strewn, sums, strict=True):
+        blur(values, _shares(spread), out)
     # A single hole drags the yarns at it along by all that it does, many together by their mean.
-    alone = 2.0 * np.pi * spread**2
-    sums = [
-        alone * _blurred(_strewn(holes / STEP_MM - first, part, (rows, cols)), spread)
-        for part in (drag[:, 0], drag[:, 1], np.ones(len(drag)))
-    ]
-    way = np.stack(sums[:2], axis=-1) / np.hypot(sums[2], 1.0)[..., None]
-    return Aside(way.astype(np.float32), (int(first[0]), int(first[1])))
+    sums *= np.float32(2.0 * np.pi * spread**2)
+    way = np.moveaxis(sums[:2] / np.hypot(sums[2], np.float32(1.0)), 0, -1)
+    return Aside(np.ascontiguousarray(way), (int(first[0]), int(first[1])))
 
 
 def _dragged(sewn: Sewn, seed: int) -> tuple[Floats, Floats]:
@@ -98,21 +101,53 @@ def _dragged(sewn: Sewn, seed: int) -> tuple[Floats, Floats]:
     return np.concatenate([sewn.start_mm, sewn.end_mm]), np.concatenate(drag)
 
 
-def _strewn(at: Floats, values: Floats, shape: tuple[int, int]) -> Floats:
-    """Values put on a grid, each shared out among the four points around it."""
-    cell = np.floor(at).astype(np.int64)
-    share = at - cell
-    out = np.zeros(shape[0] * shape[1])
-    for right in (0, 1):
-        for down in (0, 1):
-            own = (share[:, 0] if right else 1.0 - share[:, 0]) * (share[:, 1] if down else 1.0 - share[:, 1])
-            place = (cell[:, 1] + down) * shape[1] + cell[:, 0] + right
-            out += np.bincount(place, own * values, len(out))
-    return out.reshape(shape)
+def _shares(deviation: float) -> NDArray[np.float32]:
+    """Those of a Gaussian, of a place itself, of those next to it to either side, and so on."""
+    share = np.exp(-0.5 * (np.arange(np.ceil(4.0 * deviation) + 1.0) / deviation) ** 2)
+    return np.asarray(share / (share[0] + 2.0 * share[1:].sum()), np.float32)
 
 
-def _blurred(values: Floats, deviation: float) -> Floats:
-    """Spread by a Gaussian, whose transform is one, too; what leaves at an edge comes in at the other."""
-    down, right = np.fft.fftfreq(values.shape[0]), np.fft.rfftfreq(values.shape[1])
-    kept = np.exp(-2.0 * (np.pi * deviation) ** 2 * (down[:, None] ** 2 + right**2))
-    return np.fft.irfft2(np.fft.rfft2(values) * kept, values.shape)
+@njit(cache=True, nogil=True, error_model="numpy")
+def strew(at: Floats, drag: Floats, out: NDArray[np.float32]) -> None:
+    """Put what holes drag along, x and y, and 1 for each on a grid `out` (3, rows, cols), shared out among
+    the four points around each; beyond the grid is none."""
+    rows, cols = out.shape[1:]
+    for i in range(len(at)):
+        col, row = int(np.floor(at[i, 0])), int(np.floor(at[i, 1]))
+        if not (0 <= row < rows - 1 and 0 <= col < cols - 1):
+            continue
+        right, down = at[i, 0] - col, at[i, 1] - row
+        for k in range(4):
+            r, c = row + k // 2, col + k % 2
+            share = (down if k // 2 else 1.0 - down) * (right if k % 2 else 1.0 - right)
+            out[0, r, c] += np.float32(share * drag[i, 0])
+            out[1, r, c] += np.float32(share * drag[i, 1])
+            out[2, r, c] += np.float32(share)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def blur(values: NDArray[np.float32], shares: NDArray[np.float32], out: NDArray[np.float32]) -> None:
+    """Fill `out` with values (rows, cols) spread both ways by `shares`; beyond the edge is nothing."""
+    rows, cols = values.shape
+    far = len(shares) - 1
+    line, none = np.zeros(cols + 2 * far, np.float32), np.zeros(cols, np.float32)
+    for r in range(rows):
+        own = line[far : far + cols]
+        own[:] = 0.0
+        add_both(values[r], none, shares[0], own)
+        for m in range(1, far + 1):
+            above, below = values[max(r - m, 0)], values[min(r + m, rows - 1)]
+            add_both(above if r >= m else none, below if r + m < rows else none, shares[m], own)
+        out[r] = 0.0
+        add_both(own, none, shares[0], out[r])
+        for m in range(1, far + 1):
+            add_both(line[far - m :], line[far + m :], shares[m], out[r])
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def add_both(
+    one: NDArray[np.float32], other: NDArray[np.float32], share: Any, out: NDArray[np.float32]
+) -> None:
+    """Add a share of two rows."""
+    for c in range(len(out)):
+        out[c] += (one[c] + other[c]) * share

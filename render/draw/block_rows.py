@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 STEPS = 16384.0  # of a height in a mm, whole ones, so that sums are the same in any order
 NEVER = np.float32(-1e30)  # height of cloth that is not seen
+SPAN = 64  # pixels of a row that are skipped together where none of them is asked for
 _f = np.float32
 FLATTENS = 2.2  # share of its relief that cloth loses a mm that it is pressed down (estimate)
 
@@ -157,43 +158,84 @@ def slope_row(
     that is so far `towards` either."""
     right, below = _f(towards[0]), _f(towards[1])
     for c in range(len(out)):
-        k, u = np.uintp(cell[c]), share[c]
-        after = k + np.uintp(1)
-        facing = mixed(across[k], across[after], u) * right + mixed(down[k], down[after], u) * below
-        add = _f(key_share) * min(max(facing, _f(-0.8)), _f(0.8))
+        add = _caught(across, down, np.uintp(cell[c]), share[c], right, below, _f(key_share))
         out[c] += add if wanted[c] else _f(0.0)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def dim_hollows(depth: Floats, per_mm: float, most_mm: float, light: Floats) -> None:
-    """Leave less of the light on cloth that lies deep, the least at `most_mm` and all from twice that on."""
-    for k in range(len(light)):
-        hollow = max(min(depth[k], _f(2.0 * most_mm) - depth[k]), _f(0.0))
-        light[k] /= _f(1.0) + _f(per_mm) * hollow
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def pit_row(deep: NDArray[np.float64], cell: Wholes, share: Floats, wide_mm: float, left: Floats) -> None:
-    """Light that pits so `deep`, read between cells, leave in each block."""
-    for c in range(len(left)):
-        k = np.uintp(cell[c])
-        pit = max(mixed(deep[k], deep[k + np.uintp(1)], share[c]), 0.0) * (1.0 / wide_mm)
-        left[c] = _f(1.0 / (1.0 + pit * pit))
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def darken_row(
-    bare: Wholes, left: Floats, lit: Floats, lit_low: Floats, sky: Floats, sky_low: Floats
+def dimple_row(
+    level: Floats,
+    across: Floats,
+    down: Floats,
+    cell: Wholes,
+    share: Floats,
+    towards: NDArray[np.float64],
+    key_share: float,
+    hollow: tuple[float, float],
+    wanted: NDArray[np.bool_],
+    out: Floats,
 ) -> None:
-    """Leave so much of the light in blocks of cloth, and of what lies lower in those that show some."""
-    for c in range(len(left)):
-        upper = left[c] if bare[c] < 0 else _f(1.0)
-        lower = left[c] if bare[c] != 0 else _f(1.0)
-        lit[c] *= upper
-        sky[c] *= upper
-        # Thread beside a pit stands higher than the cloth in it.
-        lit_low[c] *= lower
-        sky_low[c] *= lower
+    """As `slope_row`, where what is pressed down to a `level` has these slopes. A hollow keeps light, so much
+    a mm up to so many mm; one that is deeper keeps less, and none from twice that on."""
+    per_mm, most = _f(hollow[0]), _f(hollow[1])
+    right, below = _f(towards[0]), _f(towards[1])
+    for c in range(len(out)):
+        k, u = np.uintp(cell[c]), share[c]
+        depth = mixed(level[k], level[k + np.uintp(1)], u)
+        deep = max(min(depth, _f(2.0) * most - depth), _f(0.0))
+        before = out[c]
+        light = before + _caught(across, down, k, u, right, below, _f(key_share))
+        light /= _f(1.0) + per_mm * deep
+        out[c] = light if wanted[c] else before
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _caught(across: Floats, down: Floats, k: Any, u: Any, right: Any, below: Any, key_share: Any) -> Any:
+    """What slopes after cell k catch of a lamp that stands so far to the `right` and `below`."""
+    after = k + np.uintp(1)
+    facing = mixed(across[k], across[after], u) * right + mixed(down[k], down[after], u) * below
+    return key_share * min(max(facing, _f(-0.8)), _f(0.8))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _any(values: NDArray[Any], begin: int, stop: int) -> Any:
+    """Whether any of them is not 0."""
+    some = np.int32(0)
+    for c in range(begin, stop):
+        some |= np.int32(values[np.uintp(c)])
+    return some != 0
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def pit_row(
+    bare: Wholes,
+    deep: NDArray[np.float64],
+    cell: Wholes,
+    share: Floats,
+    wide_mm: float,
+    lit: Floats,
+    lit_low: Floats,
+    sky: Floats,
+    sky_low: Floats,
+) -> None:
+    """Leave as much of the light as pits that are so `deep`, read between cells, do: in blocks of cloth, and
+    of what lies lower in those that show some."""
+    for begin in range(0, len(lit), SPAN):
+        stop = min(begin + SPAN, len(lit))
+        if not _any(bare, begin, stop):
+            continue
+        for c in range(begin, stop):
+            at = np.uintp(c)
+            k = np.uintp(cell[at])
+            pit = max(mixed(deep[k], deep[k + np.uintp(1)], share[at]), 0.0) * (1.0 / wide_mm)
+            left = _f(1.0 / (1.0 + pit * pit))
+            upper = left if bare[at] < 0 else _f(1.0)
+            lower = left if bare[at] != 0 else _f(1.0)
+            lit[at] *= upper
+            sky[at] *= upper
+            # Thread beside a pit stands higher than the cloth in it.
+            lit_low[at] *= lower
+            sky_low[at] *= lower
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

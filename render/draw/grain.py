@@ -29,13 +29,16 @@ def mix32(word: int) -> int:
 
 def hash_unit(index: NDArray[Any], seed: int) -> NDArray[np.float64]:
     """A number in [0, 1) for each index, any shape."""
-    h = (index.astype(np.uint64) * 0x9E3779B1 + (seed & 0xFFFF) * 0x85EBCA77 + 0x165667B1) & 0xFFFFFFFF
-    h ^= h >> np.uint64(16)
-    h = (h * np.uint64(0x85EBCA6B)) & np.uint64(0xFFFFFFFF)
-    h ^= h >> np.uint64(13)
-    h = (h * np.uint64(0xC2B2AE35)) & np.uint64(0xFFFFFFFF)
-    h ^= h >> np.uint64(16)
-    return np.asarray(h / 2.0**32)
+    # In words of 32 bits, which wrap around: several are multiplied at a time, and of 64 bits one.
+    h = index.astype(np.uint32)
+    h *= np.uint32(0x9E3779B1)
+    h += np.uint32(((seed & 0xFFFF) * 0x85EBCA77 + 0x165667B1) & 0xFFFFFFFF)
+    h ^= h >> np.uint32(16)
+    h *= np.uint32(0x85EBCA6B)
+    h ^= h >> np.uint32(13)
+    h *= np.uint32(0xC2B2AE35)
+    h ^= h >> np.uint32(16)
+    return np.asarray(h * 2.0**-32)
 
 
 @njit(cache=True, nogil=True, inline="always")

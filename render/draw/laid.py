@@ -53,7 +53,7 @@ def laid_maps(
 
     def lay(low: int, stop: int) -> None:
         own = sewn[(ends_cells[0] - reach < stop) & (ends_cells[1] + reach > low)]
-        lay_thread(start, end, section, first, own, low, stop, steps)
+        lay_thread(start, end, section, first, own, (rows, cols), low, steps[low:stop])
 
     with ThreadPoolExecutor(cores) as pool:
         list(pool.map(lay, bounds[:-1], bounds[1:]))
@@ -77,13 +77,13 @@ def lay_thread(
     section: NDArray[np.float32],
     first: NDArray[np.int64],
     chosen: NDArray[np.int64],
+    shape: tuple[int, int],
     low: int,
-    stop: int,
     steps_mm: NDArray[np.uint16],
 ) -> None:
-    """Add the thickness of chosen strands, in steps of `STEPS_PER_MM`, to the cells of rows from `low` on
-    that they cover; at least one."""
-    rows, cols = steps_mm.shape
+    """Add the thickness of chosen strands, in steps of `STEPS_PER_MM`, to the cells that they cover, at least
+    one: to those of some rows, from `low` on, of a map of that shape."""
+    rows, cols = shape
     sections, steps = section.reshape(-1), steps_mm.reshape(-1)
     x, y, step, count, high, cells, bulge = room_for(section, first, chosen)
     for i in chosen:
@@ -94,7 +94,7 @@ def lay_thread(
         # Each place stands for so much of the thread as lies around it.
         along = 2.0 * way[0] / n * PER_MM * PER_MM * STEPS_PER_MM
         number = places(at, n, way, cols, sections, x, y, step, count, high, cells, bulge)
-        thicken(n, number, way[1], along, (low * cols, stop * cols), cells, bulge, step, steps)
+        thicken(n, number, way[1] - low * cols, along, cells, bulge, step, steps)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -103,19 +103,18 @@ def thicken(
     number: int,
     cell: int,
     along: float,
-    within: tuple[int, int],
     cells: NDArray[np.int32],
     bulge: NDArray[np.float32],
     step: NDArray[np.float32],
     steps_mm: NDArray[np.uint16],
 ) -> None:
-    """Add the thickness of a strand, which starts in a `cell`, at its `places`, in cells `within` two."""
+    """Add the thickness of a strand, which starts in a `cell`, at its `places`, as far as there are cells."""
     for m in range(number):
         for k in range(n):
             place = np.uintp(m * lanes(n) + k)
             here, mm = cell + cells[place], bulge[place]
             more = max(_i(np.rint(mm * step[k] * _f(along))), _i(mm > _f(0.0)))
-            if within[0] <= here < within[1]:
+            if 0 <= here < len(steps_mm):
                 steps_mm[np.uintp(here)] = min(_i(steps_mm[np.uintp(here)]) + more, _i(MOST_STEPS))
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.across import CELL_MM
-from render.draw.block_rows import FLATTENS, dim_hollows, pressed_cloth
+from render.draw.block_rows import FLATTENS, pressed_cloth
 from render.draw.frames import blocks_frame, inner_frame, map_frame, strand_boxes, with_halo
 from render.draw.ground import lay_ground
 from render.draw.over_thread import hide_in_pile, hide_under_stray
@@ -260,10 +260,8 @@ def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]
         shading.towards_key,
         shading.key_share * steeper,
         CELL_MM,
+        (HOLLOW_PER_MM, HOLLOW_MM),
     )
-    depth = np.empty((high, wide), np.float32)
-    thickness_at(bed.dimple_mm, map_frame(drawing.strands, window, top, left, 1), depth)
-    dim_hollows(depth.ravel(), HOLLOW_PER_MM, HOLLOW_MM, pressed.ravel())
     if bed.ridges is not None:
         towards, share = shading.towards_key, shading.key_share * drawing.ground.cloth.glints
         add_ridge_light(pressed, bed.ridges, window, (top, left), wanted, towards=towards, key_share=share)

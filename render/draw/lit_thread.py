@@ -57,10 +57,11 @@ if TYPE_CHECKING:
     Wholes = NDArray[np.int32]
 
 BRIGHTEST = 500.0  # what a place may send
-# Columns of the packed sheen: surface and volume by the key lamp, RGB of each by all else, depth of the
-# volume by either; the others are empty.
-CHANNELS = 16
-BY_KEY, BY_REST = 8, 9
+# Columns of the packed sheen: surface and volume by the key lamp, depth of the volume by it and by all else,
+# then surface and volume by all else, in RGB; where that has no colour in one number each, as `NEUTRAL`. What
+# is left of a row of so many is empty.
+SKIN, VOLUME, BY_KEY, BY_REST, REST = range(5)
+NEUTRAL, CHANNELS = 8, 16
 _f = np.float32
 _i = np.int32
 
@@ -80,6 +81,7 @@ def light_threads(
     foil: bool,
     fuzzy: bool,
     tables: Floats,
+    channels: int,
     kind: Wholes,
     shown: Floats,
     texture: Wholes,
@@ -88,8 +90,8 @@ def light_threads(
     """Fill in the light of `count` places, of which strand, place and light that reaches them are known.
 
     `sheen (BATCH * CHANNELS,)` is room to work in; `dye (T, 6)`, `logs` and `lift` of `dye_powers`, which
-    of the `tables` is of which `kind`, `shown` what shows of a thread by its thickness, and of strands what
-    `thread_surface` wants.
+    of the `tables`, whose rows have so many `channels`, is of which `kind`, `shown` what shows of a thread
+    by its thickness, and of strands what `thread_surface` wants.
     """
     lie(count, places, names, numbers, wholes, profile, texture)
     if fuzzy:
@@ -102,8 +104,8 @@ def light_threads(
         numbers_of, names_of = places[begin:], names[begin:]
         t, run = run_of(count - begin, names_of, wholes)
         find(run, numbers_of, names_of, numbers, wholes, kind[t])
-        mix(run, CHANNELS, numbers_of, names_of, tables, sheen)
-        tint(run, t, numbers_of, names_of, sheen, dye, logs, lift, shown, key_linear)
+        mix(run, channels, numbers_of, names_of, tables, sheen)
+        tint(run, t, numbers_of, channels, sheen, dye, logs, lift, shown, key_linear)
         begin += run
 
 
@@ -154,9 +156,9 @@ def find(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Who
 def mix(count: int, channels: int, places: Floats, names: Wholes, tables: Floats, sheen: Floats) -> None:
     """The sheen of each place, between its eight samples around: all channels of one place at a time.
 
-    How many channels there are is asked for, because loops whose length is known are taken apart.
+    Loops whose length is known would be taken apart.
     """
-    right, down = np.uintp(CHANNELS), np.uintp(ROLL_STEPS * CHANNELS)
+    right, down = np.uintp(channels), np.uintp(ROLL_STEPS * channels)
     for i in range(count):
         fa, ft, fr = places[BY_AZIMUTH + i], places[BY_TILT + i], places[BY_ROLL + i]
         low, high = right * np.uintp(names[SAMPLE + i]), right * np.uintp(names[NEXT + i])
@@ -168,7 +170,7 @@ def mix(count: int, channels: int, places: Floats, names: Wholes, tables: Floats
             value += w2 * tables[low + down + j] + w3 * tables[low + down + right + j]
             value += w4 * tables[high + j] + w5 * tables[high + right + j]
             value += w6 * tables[high + down + j] + w7 * tables[high + down + right + j]
-            sheen[np.uintp(i) * right + j] = value
+            sheen[np.uintp(i) * np.uintp(CHANNELS) + j] = value
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -176,7 +178,7 @@ def tint(
     count: int,
     t: Any,
     places: Floats,
-    names: Wholes,
+    channels: int,
     sheen: Floats,
     dye: Floats,
     logs: Floats,
@@ -187,26 +189,32 @@ def tint(
     """What each place of thread t sends of the light that reaches it, dyed."""
     red, green, blue = key_linear[0], key_linear[1], key_linear[2]
     t, base = np.uintp(t), np.uintp(3 * STEPS * t)
+    # From a column of red to that of green, and from red of the surface to red of the volume.
+    step = np.uintp(0 if channels == NEUTRAL else 1)
+    skin_red, body_red, two_steps = np.uintp(REST), np.uintp(REST + 1) + step + step, step + step
     for j in range(count):
-        at = j * CHANNELS
+        at = np.uintp(j * CHANNELS)
         key, sky, groove = places[KEY + j], places[SKY + j], places[GROOVE + j]
         gloss = dye[t, 3] * groove * places[GLINTS + j]
         gloss *= _f(0.4) + _f(0.6) * sky
-        skin, volume = gloss * sheen[at] * key, sheen[at + 1]
+        skin, volume = gloss * sheen[at] * key, sheen[at + np.uintp(VOLUME)]
         # What a groove keeps of the dye's light comes back by way of its walls, as what neighbours keep.
         tone, key_in, sky_in = places[LIGHTNESS + j], key * groove, sky * groove
-        deep, deeper = sheen[at + BY_KEY], sheen[at + BY_REST]
+        deep, deeper = sheen[at + np.uintp(BY_KEY)], sheen[at + np.uintp(BY_REST)]
         thick = _i(places[THICK + j])
         part, row = places[THICK + j] - _f(thick), base + np.uintp(3 * thick)
-        one = body_light(t, 0, volume * red, sheen[at + 5], deep, deeper, dye, logs, lift, key_in, sky_in)
-        two = body_light(t, 1, volume * green, sheen[at + 6], deep, deeper, dye, logs, lift, key_in, sky_in)
-        three = body_light(t, 2, volume * blue, sheen[at + 7], deep, deeper, dye, logs, lift, key_in, sky_in)
+        around, body = at + skin_red, at + body_red
+        red_in, green_in, blue_in = sheen[body], sheen[body + step], sheen[body + two_steps]
+        one = body_light(t, 0, volume * red, red_in, deep, deeper, dye, logs, lift, key_in, sky_in)
+        two = body_light(t, 1, volume * green, green_in, deep, deeper, dye, logs, lift, key_in, sky_in)
+        three = body_light(t, 2, volume * blue, blue_in, deep, deeper, dye, logs, lift, key_in, sky_in)
         one *= tone * _showing(shown, row, part)
         two *= tone * _showing(shown, row + np.uintp(1), part)
         three *= tone * _showing(shown, row + np.uintp(2), part)
-        places[RED + j] = _in_levels(one + (skin * red + gloss * sheen[at + 2] * sky))
-        places[GREEN + j] = _in_levels(two + (skin * green + gloss * sheen[at + 3] * sky))
-        places[BLUE + j] = _in_levels(three + (skin * blue + gloss * sheen[at + 4] * sky))
+        by_rest = gloss * sky
+        places[RED + j] = _in_levels(one + (skin * red + by_rest * sheen[around]))
+        places[GREEN + j] = _in_levels(two + (skin * green + by_rest * sheen[around + step]))
+        places[BLUE + j] = _in_levels(three + (skin * blue + by_rest * sheen[around + two_steps]))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -13,7 +13,7 @@ from render.draw.frames import strand_boxes
 from render.draw.pixel_strands import SNAP_PER_PX
 from render.draw.profile import press_profile
 from render.draw.section import set_sections
-from render.draw.shading import note_runs
+from render.draw.strand_numbers import note_runs
 from render.draw.unmoved import moved_mm
 
 if TYPE_CHECKING:

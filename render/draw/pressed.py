@@ -56,13 +56,13 @@ class Pressed:
         chosen = chosen[self.sewn[chosen]]
         strands = start_mm, end_mm, section_mm, self.stacked.first, chosen
         if box_mm is None:
-            lay_thread(*strands, 0, rows, self._steps_mm)
+            lay_thread(*strands, (rows, cols), 0, self._steps_mm)
             mark_holes(start_mm, end_mm, chosen, np.array([0, 0, rows, cols]), self._holes)
             return
         top, left, bottom, right = self._cells(box_mm).tolist()
-        place, anew = np.s_[top:bottom, left:right], np.zeros((rows, cols), np.uint16)
-        lay_thread(*strands, top, bottom, anew)
-        self._steps_mm[place], self._holes[place] = anew[place], 0
+        place, anew = np.s_[top:bottom, left:right], np.zeros((bottom - top, cols), np.uint16)
+        lay_thread(*strands, (rows, cols), top, anew)
+        self._steps_mm[place], self._holes[place] = anew[:, left:right], 0
         mark_holes(start_mm, end_mm, chosen, np.array([top, left, bottom, right]), self._holes)
 
     def note_changes(self, boxes_mm: Floats) -> None:

@@ -76,7 +76,7 @@ def shade(
 
     Per strand: `start` in sub-pixels, `numbers` and `wholes` as `surface` names their columns. Per thread:
     `dye (T, 6)` RGB albedo, gloss, flake, fuzz; `kind (T,)` which of the sheen `tables`, all of them
-    packed one after the other (E, `CHANNELS`); `shown (T, STEPS, 3)` what shows of it by thickness.
+    packed one after the other (E, channels); `shown (T, STEPS, 3)` what shows of it by thickness.
     `texture` are the packed filaments; `frame` is (y of the first sub-pixel, x of it, key share of the
     cloth's light, RGB of the key lamp, what threads throw back of light on cloth between them). Fills
     `thread_linear (rows, cols, 3)`, `cloth_share` and `covered (rows, cols)`.
@@ -87,7 +87,9 @@ def shade(
     logs, lift = dye_powers(dye[:, :3])
     foil, fuzzy = bool((dye[:, 4] > 0.0).any()), bool((dye[:, 5] > 0.0).any())
     of_strands = numbers.ravel(), wholes.ravel(), profile.ravel()
+    dyes = dye, logs, lift, foil, fuzzy
     places, names = np.empty(PLACES, np.float32), np.empty(NAMES, np.int32)
+    channels = tables.shape[1]
     sheen, tables, texture = np.empty(BATCH * CHANNELS, np.float32), tables.ravel(), texture.ravel()
     shown = shown.ravel()
     open_light = np.empty((2, cols * half), np.int32)
@@ -127,12 +129,9 @@ def shade(
                     names,
                     sheen,
                     *of_strands,
-                    dye,
-                    logs,
-                    lift,
-                    foil,
-                    fuzzy,
+                    *dyes,
                     tables,
+                    channels,
                     kind,
                     shown,
                     texture,

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from render.draw.exposure import white_card_linear
-from render.draw.filaments import PER_MM, cached_filaments, packed_filaments
+from render.draw.filaments import cached_filaments, packed_filaments
 from render.draw.flat_satin import dye_albedo, flat_linear
-from render.draw.lit_thread import CHANNELS
+from render.draw.lit_thread import BY_KEY, BY_REST, CHANNELS, NEUTRAL, REST, SKIN, VOLUME
 from render.draw.reach import SHADOW_STEPS
 from render.draw.shadow import (
     OCCLUSION_GAIN,
@@ -19,37 +19,15 @@ from render.draw.shadow import (
     SHADOW_GROWTH,
     SHADOW_SOFT_MM,
 )
-from render.draw.sheen import SheenTable, lamp_direction, sheen_table
-from render.draw.surface import (
-    AZIMUTH,
-    BEFORE,
-    DEEP,
-    DOWN,
-    FIRST,
-    FULL_TURN,
-    GLINT,
-    HAND,
-    LAST,
-    MM,
-    NUMBERS,
-    PER_PX,
-    PER_SAMPLE,
-    RIGHT,
-    ROW,
-    SLIM,
-    SPARKLE,
-    THREAD,
-    TONE,
-    VALLEY_WIDE,
-    WANDER,
-    WHOLES,
-    WORD,
-    mean_glint,
-)
+from render.draw.sheen import COLUMNS, SheenTable, lamp_direction, sheen_table
+from render.draw.strand_numbers import strand_numbers
+from render.draw.surface import mean_glint
 from render.draw.thickness import shown_shares
 from render.model import Light
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from render.draw.pixel_strands import PixelStrands
@@ -59,6 +37,7 @@ if TYPE_CHECKING:
 # Below this many sub-pixels a mm the plies of a thread are lost, so small pictures are
 # drawn at it and averaged: their colours and sheen match those of large ones.
 LEAST_PX_PER_MM = 20.0
+EQUAL = 1e-6  # share by which channels of light without colour differ at most: by rounding
 EVEN = Light("even", "", (), (1.0, 1.0, 1.0))  # light from everywhere above
 
 
@@ -108,18 +87,11 @@ def shading_for(
     if light.lamps:
         taps, rise = shadow_taps(_towards_key(light), light.lamps[0].size_deg, per_mm / 2)
     around, sky_per_mm = sky_taps(per_mm / 2)
-    packed = [packed_sheen(table).reshape(-1, CHANNELS) for table in tables]
     texture = cached_filaments(per_mm)
-    numbers, wholes = strand_numbers(strands, pixel_strands, twist)
-    # Besides their own stray, filaments run askew as the twist lays them.
     fibres = [lobes[t.shines_as] for t in threads]
-    if len(threads):
-        numbers[:, WANDER] += np.array([f.lean_deg for f in fibres], np.float32)[strands.thread]
-        numbers[:, DEEP] *= np.array([f.valley for f in fibres], np.float32)[strands.thread]
-        sparkle = [f.sparkle for f in fibres]
-        means = {one: mean_glint(texture, one) for one in set(sparkle)}
-        numbers[:, SPARKLE] = np.array(sparkle, np.float32)[strands.thread]
-        numbers[:, GLINT] = np.array([1.0 / means[one] for one in sparkle], np.float32)[strands.thread]
+    means = {one: mean_glint(texture, one) for one in {f.sparkle for f in fibres}}
+    own = [(f.lean_deg, f.valley, f.sparkle, 1.0 / means[f.sparkle]) for f in fibres]
+    numbers, wholes = strand_numbers(strands, pixel_strands, twist, np.array(own).reshape(-1, 4))
     dye = dyes_of(threads, kinds, tables, lobes, light)
     flat = [flat_linear(one, sheen_table(f, EVEN)) for one, f in zip(dye[:, :3], fibres, strict=True)]
     deep, scatter = np.array(flat).reshape(-1, 3), np.array([f.scatter_per_mm for f in fibres])
@@ -127,7 +99,7 @@ def shading_for(
         numbers,
         wholes,
         dye,
-        np.concatenate(packed) if packed else np.zeros((0, CHANNELS), np.float32),
+        packed_sheen(tables),
         np.array([kinds.index(t.shines_as) for t in threads], np.int32),
         shown_shares(deep, below_linear, scatter),
         key_linear(light),
@@ -143,59 +115,6 @@ def shading_for(
     )
 
 
-def strand_numbers(
-    strands: Strands, pixel_strands: PixelStrands, twist: float
-) -> tuple[NDArray[np.float32], NDArray[np.int32]]:
-    """What is looked up of each strand: `numbers` and `wholes`, columns as `surface` names them; without what
-    its kind of thread adds."""
-    (start, end), run = strands.laid_ends_mm(), strands.end_mm - strands.start_mm
-    last = np.diff(pixel_strands.first) - 1
-    length = np.maximum(np.hypot(*(end - start).T), 1e-6)
-    grain = strands.grain.astype(np.int64)
-    numbers = np.zeros((len(run), NUMBERS), np.float32)
-    numbers[:, [RIGHT, DOWN]] = pixel_strands.run[:, :2]
-    numbers[:, PER_PX] = last / np.maximum(pixel_strands.run[:, 2], 1e-9)
-    wide = _valley_wide(strands, pixel_strands.px_per_mm)
-    numbers[:, SLIM], numbers[:, DEEP] = 1.0 / wide, VALLEY_WIDE / wide
-    numbers[:, LAST] = last * (1.0 - 1e-6)
-    numbers[:, PER_SAMPLE] = length / last * PER_MM
-    numbers[:, TONE] = 0.05 * ((grain >> 8 & 255) / 255.0 - 0.5)
-    numbers[:, WANDER] = 3.0 * ((grain >> 16 & 255) / 255.0 - 0.5)
-    numbers[:, HAND] = np.where(twist * strands.twist_per_mm >= 0.0, 1.0, -1.0)
-    numbers[:, MM] = length / last
-    # Single precision: it only has to differ from stitch to stitch.
-    numbers[:, BEFORE] = strands.along_mm % 512.0
-    wholes = np.zeros((len(run), WHOLES), np.int32)
-    wholes[:, FIRST] = pixel_strands.first[:-1]
-    wholes[:, AZIMUTH] = _azimuth(run)
-    wholes[:, ROW] = grain >> 20
-    wholes[:, THREAD] = strands.thread
-    wholes[:, WORD] = grain & 0xFFFF
-    return numbers, wholes
-
-
-def _valley_wide(strands: Strands, px_per_mm: float) -> NDArray[np.float64]:
-    """Half the width of the valleys between plies as pixels of two sub-pixels show them: those that are too
-    narrow for pixels are as much wider as they are less deep."""
-    # On top of a thread half a ply is a quarter turn: so much of its half-width.
-    pixel = 2.0 / px_per_mm / (0.5 * np.pi * strands.half_width_mm)
-    return np.asarray(np.hypot(VALLEY_WIDE, 0.75 * pixel))
-
-
-def note_runs(shading: Shading, pixel_strands: PixelStrands, chosen: NDArray[np.int64]) -> None:
-    """Tell the shading how chosen strands run now that they have been moved."""
-    run, numbers = pixel_strands.run[chosen], shading.numbers
-    last = (pixel_strands.first[1:] - pixel_strands.first[:-1] - 1)[chosen]
-    numbers[chosen, RIGHT], numbers[chosen, DOWN] = run[:, 0], run[:, 1]
-    numbers[chosen, PER_PX] = last / np.maximum(run[:, 2], 1e-9)
-    shading.wholes[chosen, AZIMUTH] = _azimuth(run)
-
-
-def _azimuth(run: NDArray[np.float64]) -> NDArray[np.int64]:
-    turn = np.rad2deg(np.arctan2(run[:, 1], run[:, 0])) * (FULL_TURN / 360.0)
-    return np.asarray(np.rint(turn).astype(np.int64) % FULL_TURN)
-
-
 def key_linear(light: Light) -> NDArray[np.float64]:
     """The key lamp's colour, its mean 1."""
     colour = np.array(light.lamps[0].colour_linear if light.lamps else (1.0, 1.0, 1.0)) / white_card_linear(
@@ -204,14 +123,23 @@ def key_linear(light: Light) -> NDArray[np.float64]:
     return np.asarray(colour / colour.mean())
 
 
-def packed_sheen(table: SheenTable) -> NDArray[np.float32]:
-    """A table's values (72, 31, 13, CHANNELS): of the key lamp only how much, as it is all of one colour."""
-    values = table.values
-    # Numpy takes its mean over three numbers one table entry at a time.
-    by_key = np.stack([sum(values[..., at + k] for k in range(3)) / 3 for at in (0, 6)], -1)
-    parts = [by_key, values[..., 3:6], values[..., 9:12], values[..., 12:]]
-    empty = CHANNELS - sum(part.shape[-1] for part in parts)
-    return np.concatenate([*parts, np.zeros((*values.shape[:-1], empty), np.float32)], -1)
+def packed_sheen(tables: Sequence[SheenTable]) -> NDArray[np.float32]:
+    """The values of tables of one light, one after the other (E, `CHANNELS` or `NEUTRAL`): of the key lamp
+    only how much, as it is all of one colour, and of all else as well where that has none."""
+    values = [table.values.reshape(-1, table.values.shape[-1]) for table in tables]
+    parts = np.concatenate(values) if values else np.zeros((0, COLUMNS), np.float32)
+    rest = [parts[:, 3:6], parts[:, 9:12]]
+    neutral = all(
+        np.abs(one[:, k] - one[:, 0]).max(initial=0.0) <= EQUAL * one[:, 0].max(initial=0.0)
+        for one in rest
+        for k in (1, 2)
+    )
+    out = np.zeros((len(parts), NEUTRAL if neutral else CHANNELS), np.float32)
+    out[:, SKIN], out[:, VOLUME] = (parts[:, at : at + 3].sum(1) / 3 for at in (0, 6))
+    out[:, BY_KEY], out[:, BY_REST] = parts[:, 12], parts[:, 13]
+    wide = 1 if neutral else 3
+    out[:, REST : REST + wide], out[:, REST + wide : REST + 2 * wide] = (one[:, :wide] for one in rest)
+    return out
 
 
 def dyes_of(

@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 
 from render.draw.block_rows import (
-    darken_row,
+    dimple_row,
     level_row,
     merge_row,
     pit_row,
@@ -136,16 +136,38 @@ def dimple_light(
     towards: NDArray[np.float64],
     key_share: float,
     cell_mm: float,
+    hollow: tuple[float, float] = (0.0, 1.0),
 ) -> NDArray[np.float32]:
     """Light on the cloth in the `wanted` pixels where stitching presses it down, 1 where it lies level.
 
     Lambert on the slope of the dimple: `towards (3,)` is the key lamp, `key_share` its part
     of a level cloth's light. `frame` is (x, y of the first pixel from the map's middle,
-    step), in map cells of `cell_mm`.
+    step), in map cells of `cell_mm`. What a `hollow` keeps of the light is as for `dimple_row`.
     """
     out = np.ones(wanted.shape, np.float32)
-    add_slopes(out, dimple, frame, wanted, towards[:2] / (2.0 * cell_mm * towards[2]), key_share)
+    press_light(out, dimple, frame, wanted, towards[:2] / (2.0 * cell_mm * towards[2]), key_share, hollow)
     return out
+
+
+@njit(cache=True, nogil=True)
+def press_light(
+    out: NDArray[np.float32],
+    depth: NDArray[np.float32],
+    frame: NDArray[np.float64],
+    wanted: NDArray[np.bool_],
+    facing: NDArray[np.float64],
+    key_share: float,
+    hollow: tuple[float, float],
+) -> None:
+    """As `add_slopes`, where what is pressed down keeps some of the light."""
+    cell, share, begin = places_along(frame[0], frame[2], wanted.shape[1], depth.shape[1])
+    lines = np.empty((5, cell[-1] + 3), np.float32)
+    level, above, below, across, down = lines[0], lines[1], lines[2], lines[3], lines[4]
+    for r in range(wanted.shape[0]):
+        if not wanted[r].any():
+            continue
+        mix_slopes(depth, begin, frame[1] + r * frame[2], level, above, below, across, down)
+        dimple_row(level, across, down, cell, share, facing, key_share, hollow, wanted[r], out[r])
 
 
 @njit(cache=True, nogil=True)
@@ -168,14 +190,28 @@ def add_slopes(
         if not wanted[r].any():
             continue
         # Dimples lie so close that a whole row is mixed for its few wanted pixels.
-        y = frame[1] + r * frame[2]
-        mix_down(depth, begin, y, 0, 1, level)
-        mix_down(depth, begin, y, -1, 0, above)
-        mix_down(depth, begin, y, 1, 2, below)
-        for k in range(1, len(level) - 1):
-            across[k] = level[k + 1] - level[k - 1]
-            down[k] = below[k] - above[k]
+        mix_slopes(depth, begin, frame[1] + r * frame[2], level, above, below, across, down)
         slope_row(across, down, cell, share, facing, key_share, wanted[r], out[r])
+
+
+@njit(cache=True, nogil=True)
+def mix_slopes(
+    depth: NDArray[np.float32],
+    begin: int,
+    y: float,
+    level: NDArray[np.float32],
+    above: NDArray[np.float32],
+    below: NDArray[np.float32],
+    across: NDArray[np.float32],
+    down: NDArray[np.float32],
+) -> None:
+    """Mix cells from a column on down to a line at row y, with their slopes over two cells."""
+    mix_down(depth, begin, y, 0, 1, level)
+    mix_down(depth, begin, y, -1, 0, above)
+    mix_down(depth, begin, y, 1, 2, below)
+    for k in range(1, len(level) - 1):
+        across[k] = level[k + 1] - level[k - 1]
+        down[k] = below[k] - above[k]
 
 
 @njit(cache=True, nogil=True)
@@ -198,7 +234,7 @@ def darken_pits(
     cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
     far = PIT_RIM_CELLS
     size = cell[-1] + 3
-    level, left = np.empty(size + 2 * far, np.float32), np.empty(cols, np.float32)
+    level = np.empty(size + 2 * far, np.float32)
     above, below = np.empty(size, np.float32), np.empty(size, np.float32)
     deep = np.empty(size)
     for r in range(rows):
@@ -213,8 +249,7 @@ def darken_pits(
             # Opposite sides are added first: the same sum, however the map is turned.
             around = (np.float64(level[k]) + level[k + 2 * far]) + (np.float64(above[k]) + below[k])
             deep[k] = level[k + far] - 0.25 * around
-        pit_row(deep, cell, share, PIT_WIDE_MM, left)
-        darken_row(open_, left, lit[0, r], lit[1, r], sky[0, r], sky[1, r])
+        pit_row(open_, deep, cell, share, PIT_WIDE_MM, lit[0, r], lit[1, r], sky[0, r], sky[1, r])
 
 
 @njit(cache=True, nogil=True, forceinline=True)

@@ -36,7 +36,7 @@ ROOT = Path(__file__).parents[2]
 FLOOR_BYTES = 2 * 32 + 2 * 4 * 8 + 3
 STAGES = ("stack", "cloth", "draw")
 LIT = ("rasterise", "lay_ground", "cloth_pressed", "merge_blocks", "key_shadow", "sky_open", "shade")
-PARTS = ("prepare", *LIT, "paint")
+PARTS = ("turned_aside", "drawn_tight", "prepare", *LIT, "paint")
 
 
 def main(folder: Path, *, million: bool) -> None:
@@ -102,6 +102,7 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
     from render.draw.stack import stack_strands
     from render.draw.strands import strands_of
     from render.draw.tiles import draw_tiles
+    from render.draw.uneven import drawn_tight, lines_of, turned_aside
     from render.materials.fabrics import load_fabric
     from render.materials.fibres import load_fibres
     from render.materials.job import make_job
@@ -154,10 +155,15 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
 
     ground = stage("cloth", lambda: ground_for(sewn, job, window.px_per_mm, load_fabric))
 
+    aside, tight = timed("turned_aside", turned_aside), timed("drawn_tight", drawn_tight)
+
     def stack() -> Any:
-        strands = strands_of(sewn, threads, job, ground.hidden)
-        strands = with_fuzz(strands, [load_fibres()[thread.kind].fuzz for thread in threads], job.seed)
-        return strands, stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
+        """As `laid_out` does it after the cloth."""
+        strands = aside(strands_of(sewn, threads, job, ground.hidden), sewn, job.fabric, job.seed)
+        fuzz = [load_fibres()[thread.shines_as].fuzz for thread in threads]
+        strands = with_fuzz(strands, fuzz, job.seed)
+        stacked = stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
+        return strands, tight(stacked, strands, lines_of(strands, sewn), job.fabric, job.seed)
 
     strands, stacked = stage("stack", stack)
     options: dict[str, Any] = {"threads": threads, "lobes": load_fibres(), "light": job.light}

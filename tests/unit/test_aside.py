@@ -10,7 +10,7 @@ import samples
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
-from render.draw.aside import MOST_MM, Aside, _blurred, aside_of
+from render.draw.aside import MOST_MM, Aside, _shares, aside_of, blur, strew
 from render.draw.cloth.lattice import STEP_MM
 
 
@@ -63,7 +63,23 @@ def test_it_is_added_where_places_overlap_by_its_share() -> None:
     np.testing.assert_array_equal(back, want)
 
 
+@pytest.mark.twin
 def test_spreading_is_a_gaussian_as_another_library_has_it() -> None:
-    values = np.zeros((40, 52))
-    values[12:-12, 12:-12] = np.random.default_rng(3).normal(size=(16, 28))
-    np.testing.assert_allclose(_blurred(values, 2.2), gaussian_filter(values, 2.2, truncate=8), atol=1e-7)
+    values = np.random.default_rng(3).normal(size=(40, 52)).astype(np.float32)
+    spread = np.empty_like(values)
+    blur(values, _shares(2.2), spread)
+    want = gaussian_filter(values.astype(float), 2.2, mode="constant", truncate=8)
+    np.testing.assert_allclose(spread, want, atol=1e-4)
+
+
+@pytest.mark.twin
+def test_what_is_strewn_lies_where_it_was_put() -> None:
+    """All of it is there, and its middle is where it belongs."""
+    rng = np.random.default_rng(4)
+    row, col = np.mgrid[0:9, 0:12]
+    for at, drag in zip(rng.uniform(0, (11, 8), (20, 2)), rng.normal(size=(20, 2)), strict=True):
+        out = np.zeros((3, 9, 12), np.float32)
+        strew(np.array([at, [-3.0, 4.0], [5.0, 8.5]]), np.array([drag, drag, drag]), out)
+        np.testing.assert_allclose(out.sum((1, 2)), [*drag, 1.0], rtol=1e-5)
+        np.testing.assert_allclose([(out[2] * col).sum(), (out[2] * row).sum()], at, rtol=1e-5)
+        assert (out > 0).any(0).sum() <= 4

@@ -15,15 +15,18 @@ from render.model import ClothMove
 pytestmark = pytest.mark.twin
 
 
-def test_dimple_light_is_lambert_on_its_slope() -> None:
+@pytest.mark.parametrize("hollow", [(0.0, 1.0), (0.6, 0.1)])
+def test_dimple_light_is_lambert_on_its_slope_and_less_in_hollows(hollow: tuple[float, float]) -> None:
     rng = np.random.default_rng(11)
-    dimple = (0.3 * rng.random((41, 45))).astype(np.float32)
+    dimple = (0.3 * rng.random((41, 145))).astype(np.float32)
     towards, key_share = np.array([-0.48, -0.48, 0.73]), 0.55
-    frame = np.array([-9.3125, -8.125, 0.609375])
-    got = shadow.dimple_light(dimple, frame, np.ones((24, 29), bool), towards, key_share, CELL_MM)
+    frame = np.array([-59.3125, -8.125, 0.609375])
+    wanted = np.zeros((24, 190), bool)
+    wanted[:20, 140:160], wanted[:, 3] = True, True
+    got = shadow.dimple_light(dimple, frame, wanted, towards, key_share, CELL_MM, hollow)
 
     rows = frame[1] + frame[2] * np.arange(24)[:, None] + 20
-    cols = frame[0] + frame[2] * np.arange(29)[None, :] + 22
+    cols = frame[0] + frame[2] * np.arange(190)[None, :] + 72
 
     def pressed(down: float, across: float) -> np.ndarray:
         places = np.broadcast_arrays(rows + down, cols + across)
@@ -33,7 +36,10 @@ def test_dimple_light_is_lambert_on_its_slope() -> None:
     slope_y = (pressed(1, 0) - pressed(-1, 0)) / (2 * CELL_MM)
     # Pressed down by D(x, y) a level cloth faces (D_x, D_y, 1); to the lamp as level cloth does, 1.
     facing = np.clip((slope_x * towards[0] + slope_y * towards[1]) / towards[2], -0.8, 0.8)
-    assert got == pytest.approx(1 + key_share * facing, abs=2e-3)
+    deep = np.clip(np.minimum(pressed(0, 0), 2 * hollow[1] - pressed(0, 0)), 0, None)
+    expected = (1 + key_share * facing) / (1 + hollow[0] * deep)
+    assert got[wanted] == pytest.approx(expected[wanted], abs=2e-3)
+    assert (got[~wanted] == 1.0).all()
     assert np.ptp(got) > 0.2
 
 

@@ -15,7 +15,6 @@ from scipy.interpolate import RegularGridInterpolator
 from render.draw import (
     dye,
     filaments,
-    lit_thread,
     lobes,
     profile,
     raster,
@@ -23,6 +22,7 @@ from render.draw import (
     shading,
     sheen,
     stack,
+    strand_numbers,
     strands,
     surface,
     thickness,
@@ -87,11 +87,16 @@ def test_filaments_match_and_repeat(sub_px_per_mm: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "twist", "sub"),
-    [("rayon", 0.55, 2), ("metallic", 0.55, 2), ("cotton", -0.55, 2), ("rayon", 0.55, 4)],
+    ("kind", "twist", "sub", "neutral"),
+    [
+        ("rayon", 0.55, 2, False),
+        ("metallic", 0.55, 2, False),
+        ("cotton", -0.55, 2, True),
+        ("rayon", 0.55, 4, True),
+    ],
 )
-def test_shade_matches(kind: str, twist: float, sub: int) -> None:
-    """Strands laid at random, in a picture in which they show at random."""
+def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None:
+    """Strands laid at random, in a picture in which they show at random, in light with colours or without."""
     rng = np.random.default_rng(8)
     rows, cols, count = 20 // sub, 24 // sub, 4
     size = (rows * sub, cols * sub)
@@ -121,16 +126,17 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
     laid.laid_ends_mm = lambda: (laid.start_mm, laid.end_mm)
     texture = texture_of(90.0)
     in_pixels = SimpleNamespace(first=first, run=run, px_per_mm=30.0)
-    numbers, wholes = shading.strand_numbers(laid, in_pixels, 1.0)
     glint = surface.mean_glint(texture, SPARKLE)
-    numbers[:, surface.SPARKLE], numbers[:, surface.GLINT] = SPARKLE, 1 / glint
-    numbers[:, surface.DEEP] *= VALLEY
+    of_threads = np.array(2 * [[0.0, VALLEY, SPARKLE, 1 / glint]])
+    numbers, wholes = strand_numbers.strand_numbers(laid, in_pixels, 1.0, of_threads)
     fibre = FIBRES[kind]
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, sheen.COLUMNS), np.float32)
     key_linear = np.array([1.2, 1.0, 0.8])
     for at in (0, 6):  # the key lamp has one colour
         table[..., at : at + 3] = table[..., at : at + 1] * key_linear
-    packed = [shading.packed_sheen(SimpleNamespace(values=t)).reshape(-1, lit_thread.CHANNELS) for t in table]
+        if neutral:
+            table[..., at + 3 : at + 6] = table[..., at + 3 : at + 4]
+    packed = shading.packed_sheen([SimpleNamespace(values=t) for t in table])
     dye = np.concatenate([rng.random((2, 4)), np.full((2, 2), [fibre.flake, fibre.fuzz])], 1)
     kinds, key_share, walls = np.array([1, 0], np.int32), 0.6, 0.4
     thick = rng.uniform(0, 0.7, (rows, cols)).astype(np.float32)
@@ -140,7 +146,7 @@ def test_shade_matches(kind: str, twist: float, sub: int) -> None:
     share, covered = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
     shade.shade(
         strand, height, lit, sky, thick, start, numbers, wholes, course, dye.astype(np.float32),
-        np.concatenate(packed), kinds, shown, filaments.packed_filaments(texture),
+        packed, kinds, shown, filaments.packed_filaments(texture),
         np.array([*corner, key_share, *key_linear, walls]), sub, 0,
         light, share, covered,
     )  # fmt: skip

@@ -16,6 +16,7 @@ from render.draw import (
     block_rows,
     dimples,
     film,
+    lit_thread,
     raster,
     reach,
     shading,
@@ -164,13 +165,19 @@ def test_pits_are_as_dark_as_they_are_deep() -> None:
 
 
 def test_the_packed_sheen_is_the_table() -> None:
-    """The key lamp's light is all of one colour, so its amount says it all."""
-    for light in (samples.LIGHT, load_light("shop-lamp")):
+    """The key lamp's light is all of one colour, so its amount says it all; that of all else where it has
+    no colour."""
+    for light, wide in ((samples.LIGHT, 1), (load_light("shop-lamp"), 3)):
         table = sheen.sheen_table(FIBRES["rayon"], light)
-        packed, key = shading.packed_sheen(table), shading.key_linear(light)
+        packed, key = shading.packed_sheen([table]), shading.key_linear(light)
+        packed = packed.reshape(*table.values.shape[:3], -1)
         for at, channel in ((0, 0), (6, 1)):
             by_key = packed[..., channel, None] * key
             assert_near(by_key, table.values[..., at : at + 3], rel=1e-5, abs=1e-7)
+            first = lit_thread.REST + channel * wide
+            rest = packed[..., first : first + wide] * np.ones(3, np.float32)
+            assert_near(rest, table.values[..., at + 3 : at + 6], rel=1e-5, abs=1e-6)
+        assert (packed[..., [lit_thread.BY_KEY, lit_thread.BY_REST]] == table.values[..., 12:]).all()
 
 
 def test_an_outline_is_filled_by_the_even_odd_rule() -> None:
