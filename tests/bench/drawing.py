@@ -49,13 +49,13 @@ def main(folder: Path, *, million: bool) -> None:
     print("|---" * (len(STAGES) + 7) + "|")
     for row in by_stitches:
         _print_row(row)
-    _print_spread("stitch", [1e6 * _all(row) / row["stitches"] for row in by_stitches[2:]], "microseconds")
+    _print_line("stitches", [row["stitches"] for row in by_stitches], [_all(row) for row in by_stitches])
     print("\n| dpi | megapixels | seconds | nanoseconds a pixel |\n|---|---|---|---|")
     for dpi, row in zip(RESOLUTIONS, by_dpi, strict=True):
         took = _all(row)
         print(f"| {dpi} | {row['pixels'] / 1e6:.2f} | {took:.2f} | {1e9 * took / row['pixels']:.0f} |")
     fine = [row for dpi, row in zip(RESOLUTIONS, by_dpi, strict=True) if dpi >= DPI]
-    _print_spread("pixel", [1e9 * _all(row) / row["pixels"] for row in fine], "nanoseconds")
+    _print_line("pixels", [row["pixels"] for row in fine], [_all(row) for row in fine])
     last = by_stitches[-1]
     print(
         f"\n| stage of drawing {last['stitches']:,} stitches | seconds | nanoseconds a pixel |\n|---|---|---|"
@@ -71,10 +71,17 @@ def main(folder: Path, *, million: bool) -> None:
     draw(folder / "drawing-by-pixels.png", "processor seconds by pixels", points)
 
 
-def _print_spread(of: str, each: list[float], unit: str) -> None:
-    middle = sum(each) / len(each)
-    most = max(abs(one / middle - 1.0) for one in each)
-    print(f"\n{middle:.0f} {unit} a {of} on average; the farthest is {100 * most:.0f} % off")
+def _print_line(of: str, amounts: list[int], seconds: list[float]) -> None:
+    """The straight line that is least far off, as a share of what was measured, and how far that is.
+
+    It does not begin at nothing: more pixels do not make more of what each stitch takes.
+    """
+    import numpy as np
+
+    each, at_all = np.polyfit(amounts, seconds, 1, w=1.0 / np.array(seconds))
+    off = np.abs(np.polyval((each, at_all), amounts) / seconds - 1.0).max()
+    line = f"{at_all:.3f} s and {1e6 * each:.3f} microseconds for each of the {of}"
+    print(f"\n{line}; the farthest is {100 * off:.0f} % off")
 
 
 def _all(row: dict[str, Any]) -> float:
