@@ -87,12 +87,9 @@ def shade(
     logs, lift = dye_powers(dye[:, :3])
     foil, fuzzy = bool((dye[:, 4] > 0.0).any()), bool((dye[:, 5] > 0.0).any())
     of_strands = numbers.ravel(), wholes.ravel(), profile.ravel()
-    dyes = dye, logs, lift, foil, fuzzy
-    places, names = np.empty(PLACES, np.float32), np.empty(NAMES, np.int32)
-    channels = tables.shape[1]
-    sheen, tables, texture = np.empty(BATCH * CHANNELS, np.float32), tables.ravel(), texture.ravel()
-    shown = shown.ravel()
-    open_light = np.empty((2, cols * half), np.int32)
+    places, names, channels = np.empty(PLACES, np.float32), np.empty(NAMES, np.int32), tables.shape[1]
+    sheen, open_light = np.empty(BATCH * CHANNELS, np.float32), np.empty((2, cols * half), np.int32)
+    tables, texture, shown = tables.ravel(), texture.ravel(), shown.ravel()
     # Whole numbers, of which sums are exact: the same in any order, however the design is turned.
     sums = np.empty((SUMS, cols))
     for row in range(rows):
@@ -129,7 +126,11 @@ def shade(
                     names,
                     sheen,
                     *of_strands,
-                    *dyes,
+                    dye,
+                    logs,
+                    lift,
+                    foil,
+                    fuzzy,
                     tables,
                     channels,
                     kind,
