@@ -11,6 +11,7 @@ from render.animation import as_sewn
 from render.animation.frames import Growth
 from render.compose.lettering import draw_text, wrapped
 from render.compose.page import EDGE_PX, WIDTH_PX, badge, paper, side_by_side, stacked, text_strip
+from render.errors import UsageError
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 ACROSS, APART_PX, LINE_PX = 3, 30, 28
 CELL_MM, HALF_WIDTH_MM = 0.3, 0.2  # of the map on which cover is counted, and of the thread on it
+MOST_MOMENTS = 99  # a sheet that can be looked at; each takes about a megabyte, several times over
 COMPLETE = 0.998  # cover is complete with this share of what is covered in the end: no gap is seen then
 
 
@@ -36,7 +38,7 @@ class KeyMoment:
 
 def key_moments(film: Film, count: int | None = None) -> tuple[KeyMoment, ...]:
     """The moments to show: cover complete, each colour change and stop, before and after clipping;
-    or `count` of them evenly spread over the stitches."""
+    or `count` of them evenly spread over the stitches. Raises UsageError where they are too many."""
     plan, first, last = film.ready.sewn.plan, film.timeline.first, film.timeline.last
     if count is not None:
         at = np.rint(np.linspace(first, last + 1, count + 1)[1:]).astype(int).tolist()
@@ -54,6 +56,11 @@ def key_moments(film: Film, count: int | None = None) -> tuple[KeyMoment, ...]:
         found.sort(key=lambda moment: moment.stitches)
     if film.clipped:
         found.append(KeyMoment("after clipping", last + 1, clipped=True))
+    if len(found) > MOST_MOMENTS + film.clipped:
+        raise UsageError(
+            f"a storyboard of {len(found):,} moments is too large to look at: "
+            f"show {MOST_MOMENTS} or fewer with --moments"
+        )
     return tuple(found)
 
 

@@ -36,6 +36,7 @@ from render.errors import UsageError
 
 if TYPE_CHECKING:
     from render.animation import Film, FilmOrder
+    from render.animation.storyboard import KeyMoment
 
 
 MOST_PLAYS = 65_535  # what a GIF has room for
@@ -131,7 +132,10 @@ def animate(
     if plays > MOST_PLAYS:
         raise UsageError(f"--plays {plays} is more than a film counts: give {MOST_PLAYS}, or 0 for ever")
     _at_least(1 if moments is None else moments, 1, "--moments")
+    if moments is not None and sheet is None:
+        raise UsageError("--moments are those of a storyboard: name one with --sheet")
     from render.animation import film_of
+    from render.animation.storyboard import key_moments
     from render.materials.job import make_job
 
     asked = make_job(
@@ -153,10 +157,11 @@ def animate(
     )
     film = film_of(read_file(design, max_stitches), asked, order)
     account: dict[str, Any] = {"notes": list(film.ready.notes)}
+    chosen = key_moments(film, moments) if sheet is not None else ()
     if output is not None:
         account |= _write_film(film, output, plays, force=force)
     if sheet is not None:
-        account |= _write_sheet(film, sheet, moments, force=force)
+        account |= _write_sheet(film, sheet, chosen, force=force)
     account["machine_s"] = round(float(film.timeline.machine_s[-1]), 1)
     account["seconds_taken"] = round(time.perf_counter() - started, 3)
     _say(account, as_json=as_json)
@@ -255,11 +260,10 @@ def _write_film(film: Film, output: str, plays: int, *, force: bool) -> dict[str
     }
 
 
-def _write_sheet(film: Film, sheet: str, moments: int | None, *, force: bool) -> dict[str, Any]:
-    from render.animation.storyboard import key_moments, storyboard
+def _write_sheet(film: Film, sheet: str, chosen: tuple[KeyMoment, ...], *, force: bool) -> dict[str, Any]:
+    from render.animation.storyboard import storyboard
     from render.write.picture import write_picture
 
-    chosen = key_moments(film, moments)
     write_picture(storyboard(film, chosen), sheet, force=force)
     return {
         "sheet": {"output": sheet, "moments": [{"title": m.title, "stitches": m.stitches} for m in chosen]}

@@ -114,12 +114,24 @@ def test_storyboard(dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str
         assert image.width == 1800
 
 
+def test_a_storyboard_of_too_many_moments_is_refused_before_the_film_is_made(
+    dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    film, sheet = tmp_path / "film.gif", tmp_path / "moments.png"
+    assert animate(dst, "-o", film, "--sheet", sheet, "--moments", "100000", "--as-programmed") == 2
+    said = capsys.readouterr().err
+    assert said.startswith("twillight: a storyboard of 14")
+    assert "show 99 or fewer with --moments" in said
+    assert not list(tmp_path.iterdir())
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [
         ([], 2, "nothing to make"),
         (["-o", "film.avi"], 2, "names no film"),
         (["-o", "moments.jpg"], 2, "or name a storyboard with --sheet"),
+        (["-o", "x.gif", "--moments", "3"], 2, "--moments are those of a storyboard: name one with --sheet"),
         (["-o", "film.gif", "--seconds", "3", "--speed", "2"], 2, "give one of them"),
         (["-o", "film.gif", "--seconds", "1"], 2, "leave no time to sew"),
         (["-o", "film.gif", "--fps", "60"], 2, "--fps 60"),
