@@ -31,8 +31,8 @@ def missing_ties(piece: Piece) -> Iterator[Problem]:
     kind = np.array([part.kind for part in plan.objects])[plan.object_index]
     holds = (length <= tie_mm + 0.005) | (kind == "tie")
     starts, ends = _thread_ends(piece)
-    loose = [(at, True) for at in starts if not _held(holds, at, ends, forward=True)]
-    loose += [(at, False) for at in ends if not _held(holds, at, starts, forward=False)]
+    loose = [(at, True) for at in starts.tolist() if not _held(holds, at, ends, forward=True)]
+    loose += [(at, False) for at in ends.tolist() if not _held(holds, at, starts, forward=False)]
     for block in plan.blocks:
         own = sorted(one for one in loose if block.first <= one[0] <= block.last)
         if len(own) <= MOST_PLACES:
