@@ -31,6 +31,9 @@ def dimples_mm(cover: NDArray[np.uint8], pit_mm: float = PIT_MM) -> NDArray[np.f
     """Depth in mm for a map that is 1 where thread lies, `PIERCED` more at needle holes, else 0, with a
     border of `EDGE_CELLS` zeros."""
     depth = np.empty(cover.shape, np.float32)
+    if len(cover) <= TILE_CELLS:  # no work to share
+        press(cover, 0, pit_mm, depth)
+        return depth
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
         list(pool.map(lambda top: press(cover, top, pit_mm, depth), range(0, len(cover), TILE_CELLS)))
     return depth

@@ -81,7 +81,9 @@ class Pressed:
             own, within = np.s_[r0:r1, c0:c1], np.s_[r0 - up : r1 - up, c0 - back : c1 - back]
             steps = np.ascontiguousarray(self._steps_mm[around])
             cover = np.maximum(steps > 0, self._holes[around])
-            depth = dimples_mm(np.pad(cover, EDGE_CELLS), self.stacked.pit_mm)
+            edged = np.zeros([side + 2 * EDGE_CELLS for side in cover.shape], np.uint8)
+            edged[EDGE_CELLS:-EDGE_CELLS, EDGE_CELLS:-EDGE_CELLS] = cover
+            depth = dimples_mm(edged, self.stacked.pit_mm)
             thread = np.empty(steps.shape, np.float32)
             smooth_rows(steps, 0, len(steps), thread, cover)
             self.dimple_mm[own] = depth[EDGE_CELLS:, EDGE_CELLS:][within]
