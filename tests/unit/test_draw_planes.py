@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from types import SimpleNamespace
 from typing import cast
+from unittest.mock import patch
 
 import naive
 import numpy as np
@@ -14,7 +15,7 @@ from render.draw import surface as lies
 from render.draw.ground import Ground
 from render.draw.layers import Drawing, prepare, raster_part
 from render.draw.planes_kernel import lie_in_pixels
-from render.draw.sheen import AZIMUTH_STEPS
+from render.draw.sheen import AZIMUTH_STEPS, COLUMNS, ROLL_STEPS, TILT_STEPS, SheenTable
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
 from render.draw.surface import AZIMUTH_UNIT, thread_surface
@@ -41,15 +42,19 @@ def drawing(sewn: Sewn) -> Drawing:
             pucker=None, bed_mm=0.0, highest_mm=0.0, pile_mm=0.0, stray=None, below_linear=np.zeros(3)
         ),
     )
-    return prepare(
-        strands,
-        stack_strands(strands),
-        level,
-        threads=THREADS,
-        lobes=load_fibres(),
-        light=samples.LIGHT,
-        window=WINDOW,
-    )
+    # Nor has light, whose table takes as long.
+    shape = (AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, COLUMNS)
+    even = SheenTable(np.full(shape, 0.1, np.float32), np.full(shape[1:3], 0.1), 1.0)
+    with patch("render.draw.shading.sheen_table", lambda *_: even):
+        return prepare(
+            strands,
+            stack_strands(strands),
+            level,
+            threads=THREADS,
+            lobes=load_fibres(),
+            light=samples.LIGHT,
+            window=WINDOW,
+        )
 
 
 def test_how_thread_lies_as_the_twin_says(drawing: Drawing) -> None:
