@@ -131,6 +131,8 @@ def run(arguments: list[str] | None = None) -> int:
             return _ended(first)
         if isinstance(first, OSError) and first.errno in DISK_FULL:
             return _fail(_disk_full(first), OutputError.exit_code, debug=debug)
+        if isinstance(first, FileNotFoundError) and ".ttf" in str(first):
+            return _fail(f"a font of twillight's own is missing: install it again ({first})", 70, debug=debug)
         if isinstance(first, RuntimeError) and NOWHERE in str(first):
             return _fail(
                 "there is no folder that can be written, to keep compiled kernels in: "

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import importlib
 import struct
+from functools import cache
 from io import BytesIO
+from typing import Any
 
 from render.read._recorder import LimitError, Recorder
 
@@ -56,21 +58,28 @@ def check_hus(data: bytes) -> None:
 
 
 def guard_decompression() -> None:
-    """Bound the code tables that the library's decompression builds."""
+    """Bound the code tables that the library's decompression builds for the next file."""
+    _guarded_huffman().spent = 0
+
+
+@cache
+def _guarded_huffman() -> Any:
+    """The library's class for code tables, replaced once a process by one that counts their entries."""
     compress = importlib.import_module("pyembroidery.EmbCompress")
-    spent = 0
 
     class Huffman(compress.Huffman):  # type: ignore[misc,name-defined]
+        spent = 0
+
         def build_table(self) -> None:
-            nonlocal spent
             width = max(self.lengths)
             entries = sum(1 << (width - n) for n in self.lengths if n)
-            spent += entries
-            if width > 16 or entries > 1 << width or spent > TABLE_ENTRIES:
+            Huffman.spent += entries
+            if width > 16 or entries > 1 << width or Huffman.spent > TABLE_ENTRIES:
                 raise LimitError("has damaged compression tables: export it again")
             super().build_table()
 
     vars(compress)["Huffman"] = Huffman
+    return Huffman
 
 
 def read_dat(data: bytes, recorder: Recorder) -> Recorder:

@@ -280,3 +280,16 @@ def test_nowhere_to_keep_kernels(monkeypatch: pytest.MonkeyPatch, capsys: pytest
         "twillight: there is no folder that can be written, to keep compiled kernels in: "
         "name one in NUMBA_CACHE_DIR\n"
     )
+
+
+def test_a_font_that_is_missing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def none() -> None:
+        (tmp_path / "DejaVuSans.ttf").read_bytes()
+
+    monkeypatch.setattr("render.choices.CHOICES", {"fabrics": none})
+    assert run(["list", "fabrics"]) == 70
+    line = capsys.readouterr().err
+    assert line.startswith("twillight: a font of twillight's own is missing: install it again (")
+    assert line.count("\n") == 1

@@ -12,10 +12,11 @@ from pathlib import Path
 import pytest
 import stitch_files as files
 from clock import processor_seconds
+from damage import WHOLE
 
 from render.errors import InputError
 from render.model import Command
-from render.read import decoder, read_design
+from render.read import _decode, decoder, read_design
 from render.read.decoder import Decoder
 
 try:
@@ -249,3 +250,11 @@ def test_the_process_loads_one_reader_and_no_numpy() -> None:
     ours = ["render", "render.read", "render.read._decode", "render.read._recorder"]
     library = ["pyembroidery", "pyembroidery.ExpReader", "pyembroidery.ReadHelper"]
     assert run.stdout.split() == library + ours
+
+
+def test_a_compressed_file_is_read_alike_after_many_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What one file spends of its room for code tables is not held against the next in the same process."""
+    first = _decode.decode("HusReader", WHOLE["hus"], 10_000)
+    assert first[0] == _decode.DECODED
+    monkeypatch.setattr(_decode, "TABLE_ENTRIES", _decode._guarded_huffman().spent)  # room for just one
+    assert {_decode.decode("HusReader", WHOLE["hus"], 10_000) for _ in range(5)} == {first}
