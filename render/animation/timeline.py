@@ -128,8 +128,8 @@ def timeline(
             room = whole - START_S - sum(s for _, s in behind)
             if room < 0.5:
                 raise UsageError(
-                    f"{whole:g} s leave no time to sew: give --seconds {whole - room + 1:.0f} or more, "
-                    "or a shorter --hold"
+                    f"a film of {whole:g} s leaves no time to sew: give --seconds {whole - room + 1:.0f} "
+                    "or more, or a shorter --hold"
                 )
             beat *= min(1.0, BEATS_SHARE * room / max(float(beat.sum()), 1e-9))
             sew = sewing_s * ((room - float(beat.sum())) / float(sewing_s.sum()))

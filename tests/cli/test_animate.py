@@ -133,7 +133,7 @@ def test_a_storyboard_of_too_many_moments_is_refused_before_the_film_is_made(
         (["-o", "moments.jpg"], 2, "or name a storyboard with --sheet"),
         (["-o", "x.gif", "--moments", "3"], 2, "--moments are those of a storyboard: name one with --sheet"),
         (["-o", "film.gif", "--seconds", "3", "--speed", "2"], 2, "give one of them"),
-        (["-o", "film.gif", "--seconds", "1"], 2, "leave no time to sew"),
+        (["-o", "film.gif", "--seconds", "1"], 2, "leaves no time to sew"),
         (["-o", "film.gif", "--fps", "60"], 2, "--fps 60"),
         (["-o", "film.gif", "--size", "large"], 2, "is no size"),
         (["-o", "film.gif", "--from", "90", "--to", "80"], 2, "--from and --to"),

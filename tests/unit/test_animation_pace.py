@@ -67,7 +67,7 @@ def test_colour_changes_and_trims_are_visible_beats() -> None:
 
 
 def test_too_short_or_too_long_a_film_is_refused() -> None:
-    with pytest.raises(UsageError, match="leave no time to sew"):
+    with pytest.raises(UsageError, match="leaves no time to sew"):
         film(pace=Pace(seconds=2.0, hold_s=2.0))
     with pytest.raises(UsageError, match="hours"):
         film(pace=Pace(speed=0.001))
