@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from inspect_pieces import inspected, moved
-from plan_pieces import Piece as Sewing
 from plan_checks import angle_apart
+from plan_pieces import Piece as Sewing
 from plan_pieces import box_fill
 
 from render.inspect.direction import one_way_pull, pucker
