@@ -72,13 +72,15 @@ def fabric_names() -> tuple[str, ...]:
 
 
 def load_fabric(name_or_folder: str) -> Fabric:
-    """A fabric by its name, from the user's own folder, or from a .toml file based on another.
+    """A fabric by its name, from the user's own folder or its file, or from a .toml file based on another.
 
     Raises InputError that lists the names, or says what is wrong in the file.
     """
     names = fabric_names()
     if is_toml(name_or_folder):
-        return _based_on_another(name_or_folder)
+        if Path(name_or_folder).name != FILE or "based_on" in read_toml(name_or_folder, "fabric"):
+            return _based_on_another(name_or_folder)
+        name_or_folder = str(Path(name_or_folder).parent)
     folder = textures_folder() / name_or_folder if name_or_folder in names else Path(name_or_folder)
     if not name_or_folder or not is_folder(folder):
         near = difflib.get_close_matches(name_or_folder, names, 1)

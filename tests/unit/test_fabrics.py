@@ -116,8 +116,9 @@ def own(tmp_path: Path) -> Path:
     return folder
 
 
-def test_a_folder_of_ones_own(own: Path) -> None:
-    fabric = load_fabric(str(own))
+@pytest.mark.parametrize("named", [".", "fabric.toml"])
+def test_a_folder_of_ones_own(own: Path, named: str) -> None:
+    fabric = load_fabric(str(own / named))
     assert fabric.name == "my-cloth"
     assert fabric.structure == load_fabric("denim").structure
 
