@@ -98,8 +98,7 @@ def window_of(box_mm: tuple[float, float, float, float], order: FilmOrder) -> Wi
     Raises UsageError.
     """
     cols, rows = order.size_px
-    if min(cols, rows) < LEAST_SIDE_PX or cols * rows > MOST_PIXELS // 10:
-        raise UsageError(f"a film of {cols} x {rows} pixels cannot be made: give --size 16x16 to 5000x4000")
+    check_size(cols, rows)
     left, top, right, bottom = box_mm
     wide, high = (side + 2 * order.margin_mm for side in (right - left, bottom - top))
     band = caption_band_px(order.size_px) if order.caption else 0
@@ -108,6 +107,12 @@ def window_of(box_mm: tuple[float, float, float, float], order: FilmOrder) -> Wi
     room = (rows - high * px_per_mm) / 2
     centre = ((left + right) / 2, (top + bottom) / 2 + max(band - room, 0.0) / px_per_mm)
     return Window(centre, px_per_mm, rows, cols)
+
+
+def check_size(cols: int, rows: int) -> None:
+    """Raise UsageError for a size in pixels that no film can have."""
+    if min(cols, rows) < LEAST_SIDE_PX or cols * rows > MOST_PIXELS // 10:
+        raise UsageError(f"a film of {cols} x {rows} pixels cannot be made: give --size 16x16 to 5000x4000")
 
 
 def as_sewn(job: Job) -> Job:

@@ -134,9 +134,11 @@ def timeline(
             beat *= min(1.0, BEATS_SHARE * room / max(float(beat.sum()), 1e-9))
             sew = sewing_s * ((room - float(beat.sum())) / float(sewing_s.sum()))
     lands = START_S + np.cumsum(sew + beat)
-    if lands[-1] > MOST_S:
+    whole_s = float(lands[-1]) + sum(length_s for _, length_s in behind)
+    if whole_s > MOST_S:
         raise UsageError(
-            f"the film would take {lands[-1] / 3600:.0f} hours: give a higher --speed, or its --seconds"
+            f"the film would take {whole_s / 3600:.3g} hours: give a higher --speed, its --seconds, or a "
+            "shorter --hold"
         )
     return Timeline(first, last, lands - sew, lands, machine_s, tuple(before), behind, fps)
 

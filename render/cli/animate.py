@@ -197,6 +197,7 @@ def _order(
     *,
     pace: dict[str, float | None],
     hold_s: float,
+    margin_mm: float,
     **rest: Any,
 ) -> FilmOrder:
     """What the options ask for. Raises UsageError."""
@@ -209,6 +210,7 @@ def _order(
     for name, value in given.items():
         _at_least(value, 1e-3, "--" + name.replace("_per_s", "-per-second"))
     _at_least(hold_s, 0.0, "--hold")
+    _at_least(margin_mm, 0.0, "--margin-mm")
     file_format = "APNG" if output is None else film_format(output)
     fps = USUAL_FPS[file_format] if fps is None else fps
     _at_least(fps, 0.1, "--fps")
@@ -217,12 +219,16 @@ def _order(
             f"--fps {fps:g} is more than this format plays: give {MOST_FPS[file_format]:g} or less"
         )
     return FilmOrder(
-        size_px=even(*_size(size), file_format), fps=fps, pace=Pace(**given, hold_s=hold_s), **rest
+        size_px=even(*_size(size), file_format),
+        fps=fps,
+        pace=Pace(**given, hold_s=hold_s),
+        margin_mm=margin_mm,
+        **rest,
     )
 
 
 def _size(text: str) -> tuple[int, int]:
-    from render.animation import SIZES
+    from render.animation import SIZES, check_size
 
     if text in SIZES:
         return SIZES[text]
@@ -230,6 +236,7 @@ def _size(text: str) -> tuple[int, int]:
         cols, rows = (int(side) for side in text.lower().replace("×", "x").split("x"))
     except ValueError:
         raise UsageError(f"--size {text!r} is no size: write {', '.join(SIZES)}, or as 720x900") from None
+    check_size(cols, rows)
     return cols, rows
 
 

@@ -22,6 +22,7 @@ LEAST_SIDE_MM = 1.0
 BAND_ROWS = 64
 # Drawing took 28 to 36 bytes a pixel (measured at 5 and 19 million): about 7 GB at this size.
 MOST_PIXELS = 200_000_000
+FINEST_DPI = 100_000.0  # a pixel of a quarter of a micrometre: no thread shows anything there
 
 
 def window_for(box_mm: tuple[float, float, float, float], view: View) -> Window:
@@ -36,14 +37,21 @@ def window_for(box_mm: tuple[float, float, float, float], view: View) -> Window:
         # A lone upright line without a margin still makes a picture.
         width = max(right - left + 2 * view.margin_mm, LEAST_SIDE_MM)
         height = max(bottom - top + 2 * view.margin_mm, LEAST_SIDE_MM)
-    px_per_mm = view.dpi / MM_PER_INCH if view.width_px is None else view.width_px / width
-    cols = round(width * px_per_mm) if view.width_px is None else view.width_px
-    rows = round(height * px_per_mm)
-    if rows * cols > MOST_PIXELS:
+    asked_px = None if view.width_px is None else float(min(view.width_px, 10 * MOST_PIXELS))
+    px_per_mm = view.dpi / MM_PER_INCH if asked_px is None else asked_px / width
+    if px_per_mm > FINEST_DPI / MM_PER_INCH:
         raise UsageError(
-            f"the picture would have {cols} x {rows} pixels, more than {MOST_PIXELS // 10**6} million: "
-            "lower --dpi or --width-px, or show less with --margin-mm or --crop-hoop"
+            f"the picture would have more than {FINEST_DPI:,.0f} pixels an inch: lower --dpi or --width-px"
         )
+    wide_px = width * px_per_mm if asked_px is None else asked_px
+    high_px = height * px_per_mm
+    if not max(wide_px, 1.0) * max(high_px, 1.0) <= MOST_PIXELS:
+        raise UsageError(
+            f"the picture would have {wide_px:.9g} x {high_px:.9g} pixels, more than "
+            f"{MOST_PIXELS // 10**6} million: lower --dpi or --width-px, or show less with --margin-mm or "
+            "--crop-hoop"
+        )
+    rows, cols = round(high_px), round(wide_px)
     if rows == cols == 0:
         raise UsageError(
             f"the picture of {width:.4g} x {height:.4g} mm would be smaller than a pixel: raise --dpi"

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from render.materials.own_file import quoted
 from render.words import printable
 
 if TYPE_CHECKING:
@@ -70,12 +70,12 @@ def fabric_file(account: dict[str, Any], *, title: str, based_on: str) -> str:
     return "\n".join(
         [
             *comments,
-            f"title = {_quoted(title + ', as fitted')}",
-            f"based_on = {_quoted(based_on)}",
+            f"title = {quoted(title + ', as fitted')}",
+            f"based_on = {quoted(based_on)}",
             "",
             "[stiffness]",
             *values,
-            f"source = {_quoted(source)}",
+            f"source = {quoted(source)}",
             "",
         ]
     )
@@ -129,8 +129,3 @@ def _sewn_on(account: dict[str, Any], columns: str) -> str:
         f"{account['readings']} readings of {account['columns']} {columns}: {under}, {account['held']}, "
         f"hoop {account['hoop']}" + ("" if gauge is None else f", needle thread at {gauge:g} N")
     )
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string: JSON's escapes are TOML's too."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -16,11 +15,13 @@ from render.fit.shine import ShineFit, fit_shine
 from render.fit.wheel_photo import WheelPhoto, read_wheel, wedge_of
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres, shine_of
+from render.materials.own_file import quoted
 from render.materials.threads import SHINE, make_thread
 from render.model import Window
 from render.preview import sew_design
 from render.scene.photo.reading import read_photo
 from render.swatch.wheel import FRAME_MM, WEDGES, make_wheel
+from render.words import printable
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -145,7 +146,7 @@ def account_of(fitted: FittedThread) -> dict[str, Any]:
 
 def thread_file(account: dict[str, Any]) -> str:
     """The thread list, of this one thread, that every command takes by --threads."""
-    lines = [f"# {line}" for line in summary_of(account)]
+    lines = [f"# {printable(line)}" for line in summary_of(account)]
     lines += ["", "[[thread]]", f'colour = "{account["colour"]}"', f'kind = "{account["kind"]}"']
     lines += [f'size = "{account["tex"]:g} tex"', "", "[thread.shine]"]
     for name in SHINE:
@@ -153,7 +154,7 @@ def thread_file(account: dict[str, Any]) -> str:
         said = "hardly shown" if sigma is None else f"± {sigma:.0f} %"
         lines.append(f"{name} = {account[name]:g}  # {said}")
     source = f"fitted to a photograph of the angle wheel under {account['light']}"
-    return "\n".join([*lines, f"source = {json.dumps(source)}", ""])
+    return "\n".join([*lines, f"source = {quoted(source)}", ""])
 
 
 def summary_of(account: dict[str, Any]) -> Iterator[str]:

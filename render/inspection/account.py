@@ -84,7 +84,6 @@ def _order(order: OrderEstimate) -> dict[str, Any]:
 
 def order_line(values: dict[str, Any]) -> str:
     """Hours, thread and bobbins of an order in a line."""
-    """The order in words."""
     hours = {key: values[f"{key}_s"] / 3600 for key in ("total", "machine", "hooping", "clean_up")}
     pieces, heads = counted(values["quantity"], "piece"), counted(values["heads"], "head")
     needle = sum(values["needle_thread_m"].values())

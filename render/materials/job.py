@@ -281,8 +281,8 @@ def _check_fabric(name: str, place: str) -> None:
 
 def _fact(value: object, key: str, place: str) -> str:
     """What is shown of a fact: its text as it stands, a number or date as TOML writes it."""
-    if isinstance(value, dict | list):
-        raise InputError(f"{named(place, key)} must be text in quotes, not a list or table")
+    if isinstance(value, dict | list | bool):
+        raise InputError(f"{named(place, key)} must be text in quotes, not {shown(value)}")
     try:
         return str(value)
     except ValueError:  # Python prints no whole number of more than 4300 digits

@@ -6,7 +6,7 @@ import numpy as np
 
 from render.colour import SRGB_TO_XYZ
 from render.errors import InputError
-from render.materials.own_file import check_keys, named_or_own, number
+from render.materials.own_file import check_keys, named_or_own, number, text
 from render.materials.presets import preset, preset_names
 from render.model import Colour, Lamp, Light
 
@@ -50,7 +50,7 @@ def load_light(name_or_path: str) -> Light:
         raise InputError(f"{place} is dark: give a lamp some irradiance or the dome some radiance")
     return Light(
         name=name,
-        title=str(values.get("title", name)),
+        title=text(values, "title", place) or name,
         lamps=tuple(lamps),
         dome_linear=(colour[0] * radiance, colour[1] * radiance, colour[2] * radiance),
         white_balance=number({"white_balance": 1.0, **values}, "white_balance", place, 0, 1),

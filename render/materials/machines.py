@@ -20,7 +20,7 @@ cap_speed_spm = 600
 from __future__ import annotations
 
 from render.errors import InputError
-from render.materials.own_file import check_keys, named_or_own, number, switch, whole
+from render.materials.own_file import check_keys, named_or_own, number, switch, text, whole
 from render.materials.presets import preset, preset_names
 from render.model import Machine
 
@@ -59,7 +59,7 @@ def load_machine(name_or_path: str) -> Machine:
             raise InputError(f"{place}: a machine without trimmer cuts after no jumps: drop {key}")
     return Machine(
         name=name,
-        title=str(values["title"]) if "title" in own else name,
+        title=text(own, "title", place) or name,
         trimmer=trimmer,
         trims_after_jumps=whole(values, "trims_after_jumps", place, 1, 50)
         if "trims_after_jumps" in values

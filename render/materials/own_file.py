@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import json
 import os
 import tomllib
 from pathlib import Path
@@ -172,6 +173,12 @@ def table(values: Mapping[str, Any], key: str, place: str) -> dict[str, Any]:
     if not isinstance(found, dict):
         raise InputError(f"{place}: the table [{key}] is missing: add it")
     return found
+
+
+def quoted(text: str) -> str:
+    """A text as a TOML file has it: JSON's escapes are TOML's too, but for those of half a sign."""
+    whole = text.encode("utf-8", "replace").decode("utf-8")
+    return json.dumps(whole, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def separator_of(text: str) -> str:

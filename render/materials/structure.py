@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from render.errors import InputError
-from render.materials.own_file import is_file, number, table
+from render.materials.own_file import is_file, number, shown, table
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -107,7 +107,7 @@ def structure_of(given: dict[str, Any], finishes: dict[str, Any], folder: Path, 
     """
     structure, kind = dict(given), given.get("kind")
     if not isinstance(kind, str) or kind not in _NEEDED:
-        raise InputError(f"{place}: [structure] kind must be one of {', '.join(_NEEDED)}, not {kind!r}")
+        raise InputError(f"{place}: [structure] kind must be one of {', '.join(_NEEDED)}, not {shown(kind)}")
     further = {part: keys for part, keys in _FURTHER.items() if part in structure}
     for part, keys in {**_NEEDED[kind], **further}.items():
         where = f"{place}, [structure{'.' if part else ''}{part}]"
@@ -118,7 +118,7 @@ def structure_of(given: dict[str, Any], finishes: dict[str, Any], folder: Path, 
             elif key == "file":
                 if not isinstance(holder.get(key), str) or not is_file(folder / holder[key]):
                     raise InputError(
-                        f"{where}: file must name a photo in the folder, not {holder.get(key)!r}"
+                        f"{where}: file must name a photo in the folder, not {shown(holder.get(key))}"
                     )
             elif key in _RANGES.get(part, ()):
                 _check_range(holder.get(key), key, where)
@@ -130,7 +130,9 @@ def structure_of(given: dict[str, Any], finishes: dict[str, Any], folder: Path, 
                     raise InputError(f"{where}: twist_pitch_mm must not be 0; write a large pitch for none")
     finish = structure.get("finish", "cotton")
     if not isinstance(finish, str) or finish not in finishes["finish"]:
-        raise InputError(f"{place}: finish must be one of {', '.join(finishes['finish'])}, not {finish!r}")
+        raise InputError(
+            f"{place}: finish must be one of {', '.join(finishes['finish'])}, not {shown(finish)}"
+        )
     structure["finish"] = finishes["finish"][finish]
     structure["surface"] = _surface(structure, finishes["surface"], place)
     return structure
@@ -161,4 +163,4 @@ def _check_weave(raised: object, where: str) -> None:
 def _check_range(pair: object, key: str, where: str) -> None:
     numbers = [v for v in pair if isinstance(v, int | float)] if isinstance(pair, list) else []
     if len(numbers) != 2 or not 0 < numbers[0] <= numbers[1] <= LARGEST:
-        raise InputError(f"{where}: {key} must be [least, most], not {pair!r}")
+        raise InputError(f"{where}: {key} must be [least, most], not {shown(pair)}")

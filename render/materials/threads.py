@@ -38,6 +38,7 @@ _SIZES: tuple[tuple[str, str, bool], ...] = (
     (rf"{_NUMBER}\s*(?:wt|weight)|(?:wt|weight)\s*{_NUMBER}", "wt", True),
 )
 _FIELDS = ("colour", "kind", "size", "twist", "label", "needle", "shine")
+MOST_NEEDLES, LONGEST_LABEL = 99, 1e15  # no machine has more; a number that is written out in full
 # What a fit to an angle wheel may change of a kind, as multiples; 1 leaves it.
 SHINE = ("gloss", "gloss_width", "evenness")
 
@@ -165,7 +166,7 @@ def _thread_from_row(row: Mapping[str, Any], place: str) -> Thread:
             parse_colour(values["colour"]),
             kind="-".join(values["kind"].lower().split()) if "kind" in values else None,
             tex=parse_size(values["size"])[0] if "size" in values else None,
-            label=str(values.get("label", "")),
+            label=_label(values.get("label", "")),
             needle=_needle(values["needle"]) if "needle" in values else None,
             twist_per_m=_twist(values["twist"]) if "twist" in values else None,
             shine=values.get("shine"),
@@ -188,12 +189,22 @@ def _twist(text: str) -> float:
     return float(found[2]) * (1.0 if found[1] == "Z" else -1.0)
 
 
+def _label(value: object) -> str:
+    """The shop's word for a thread, which TOML may have as a number. Raises InputError."""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < LONGEST_LABEL:
+        raise InputError(f"label must be text in quotes, not {shown(value)}")
+    return str(value)
+
+
 def _needle(value: object) -> int:
-    """A needle's number, from 1, as TOML (a whole number) or CSV (text) has it."""
-    plain = str(value).strip() if isinstance(value, str | int) and value is not True else ""
-    if not re.fullmatch(r"[1-9][0-9]?", plain):
-        raise InputError(f"needle {shown(value)} must be a whole number from 1 to 99")
-    return int(plain)
+    """A needle's number, from 1, as TOML (a whole number) or CSV (text) has it. Raises InputError."""
+    if isinstance(value, str) and re.fullmatch(r"\s*[1-9][0-9]?\s*", value):
+        value = int(value)
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_NEEDLES:
+        raise InputError(f"needle {shown(value)} must be a whole number from 1 to {MOST_NEEDLES}")
+    return value
 
 
 def parse_override(text: str) -> dict[int, ThreadChange]:

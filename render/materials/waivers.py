@@ -11,11 +11,10 @@ why = "knock-down stitching under the pile"
 
 from __future__ import annotations
 
-import json
 from typing import Any, get_args
 
 from render.errors import InputError
-from render.materials.own_file import check_keys, number, shown, text
+from render.materials.own_file import check_keys, number, quoted, shown, text
 from render.model import ProblemKind, Waiver
 
 _KEYS = ("kind", "where_mm", "within_mm", "why")
@@ -34,8 +33,8 @@ def waiver_text(kind: str, where_mm: tuple[float, float], why: str) -> str:
     """A [[waive]] table as a job file has it."""
     x, y = where_mm
     return (
-        f"\n[[waive]]\nkind = {json.dumps(kind)}\nwhere_mm = [{x:.1f}, {y:.1f}]\n"
-        f"within_mm = {WITHIN_MM:.1f}\nwhy = {json.dumps(why)}\n"
+        f"\n[[waive]]\nkind = {quoted(kind)}\nwhere_mm = [{x:.1f}, {y:.1f}]\n"
+        f"within_mm = {WITHIN_MM:.1f}\nwhy = {quoted(why)}\n"
     )
 
 

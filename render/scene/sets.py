@@ -72,7 +72,7 @@ def _set_of(row: dict[str, Any], place: str) -> ColourSet:
         raise InputError(f"{place}: threads is a table such as {{ 1 = 'navy' }}, not {shown(threads)}")
     colours = {}
     for block, colour in threads.items():
-        if not block.isdigit() or not 1 <= int(block[:6]) <= 512:
+        if not block.isdecimal() or not 1 <= int(block[:6]) <= 512:
             raise InputError(f"{place}: threads names colour blocks from 1, not {shown(block)}")
         colours[int(block) - 1] = _colour(colour, f"{place}, thread {block}")
     garment, trim = (

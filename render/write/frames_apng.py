@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     Pixels = NDArray[np.uint8]
 
 LEVEL = 6
+FINEST_DELAY = 500  # of its fraction the divisor: two bytes hold 120 frames a second, so divided
 UP = 2  # filter: each row less the one above
 
 
@@ -34,7 +35,7 @@ class ApngWriter:
         self.before: Pixels | None = None
         self.waiting: tuple[Pixels, int, int] | None = None  # what has changed, from which row and column
         self.shown = 0
-        delay = Fraction(shape.fps).limit_denominator(1000)
+        delay = Fraction(shape.fps).limit_denominator(FINEST_DELAY)
         self.delay = (delay.denominator, delay.numerator)
         stream.write(b"\x89PNG\r\n\x1a\n")
         self._chunk(b"IHDR", struct.pack(">IIBBBBB", shape.cols, shape.rows, 8, 2, 0, 0, 0))

@@ -22,8 +22,9 @@ from render.scene.photo.placing import load_place
 from render.scene.sets import load_colour_sets
 
 PRESETS = Path(__file__).parents[2] / "render" / "presets"
-# As TOML writes them.
+# As TOML writes them; the last is a whole number that Python prints none of, of over 4300 digits.
 VALUES = ("3", "-1", "true", '"x"', "[]", "[[1]]", "{}", "nan", "1e99", "2020-01-01", "[{ a = 1 }]")
+VALUES += (f"0x{'f' * 5000}",)
 
 
 def limits(path: str) -> object:
@@ -59,7 +60,7 @@ FILES: dict[str, tuple[Callable[[str], object], str]] = {
     "job": (make_job, job_text()),
     "threads": (
         load_threads,
-        'thread = [{ colour = "#c02030", kind = "rayon", size = "40 wt" }]',
+        'thread = [{ colour = "#c02030", kind = "rayon", size = "40 wt", label = "fire", needle = 4 }]',
     ),
     "sets": (load_colour_sets, sets_text()),
     "place": (load_place, "corners_px = [[0, 0], [9, 0], [9, 9], [0, 9]]\ncorners_mm = [9, 7]\nfolds = true"),

@@ -34,6 +34,22 @@ def test_less_than_a_pixel_is_no_picture(view: View) -> None:
         window_for(BOX, view)
 
 
+@pytest.mark.parametrize(
+    ("view", "said"),
+    [
+        (View(dpi=1e308), "more than 100,000 pixels an inch"),
+        (View(width_px=5, hoop_mm=(1e-320, 10.0)), "more than 100,000 pixels an inch"),
+        (View(hoop_mm=(1e308, 1.0)), "more than 200 million"),
+        (View(hoop_mm=(1e9, 1e-5)), "more than 200 million"),
+        (View(margin_mm=1e308), "more than 200 million"),
+        (View(width_px=10**400, hoop_mm=(1e9, 1.0)), "more than 200 million"),
+    ],
+)
+def test_no_size_is_too_large_to_be_refused(view: View, said: str) -> None:
+    with pytest.raises(UsageError, match=said):
+        window_for(BOX, view)
+
+
 def test_a_hoop_crops() -> None:
     window = window_for(BOX, View(dpi=254.0, hoop_mm=(100.0, 80.0)))
     assert (window.cols, window.rows) == (1000, 800)

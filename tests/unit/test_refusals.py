@@ -18,13 +18,14 @@ from render.materials.machines import load_machine
 from render.materials.own_file import read_toml
 from render.materials.stabilisers import load_hoop, make_holding
 from render.materials.threads import make_thread, threads_from_rows
-from render.materials.waivers import waivers_from_rows
+from render.materials.waivers import waiver_text, waivers_from_rows
 from render.model import Command
 from render.plan import plan
 from render.proof.fingerprints import pack, unpack
 from render.read import read_design
 from render.scene.photo.placing import place_of
 from render.scene.photo.reading import read_photo
+from render.scene.sets import load_colour_sets
 
 WAIVED = {"kind": "gap"}
 
@@ -99,6 +100,20 @@ def test_what_a_shop_writes_and_types() -> None:
         read_toml("", "job")
     with pytest.raises(UsageError, match="cannot be rotated by nan degrees"):
         plan(read_design(write("dst")), load_machine("unknown"), rotate_deg=float("nan"))
+
+
+def test_a_block_named_by_a_sign_that_is_no_number(tmp_path: Path) -> None:
+    (tmp_path / "sets.toml").write_text("[[set]]\nname = 'sand'\nthreads = { \"²\" = 'navy' }\n", "utf-8")
+    with pytest.raises(InputError, match="threads names colour blocks from 1, not '²'"):
+        load_colour_sets(str(tmp_path / "sets.toml"))
+
+
+@pytest.mark.parametrize("why", ["meant 😀", 'a "quote" \\ and \x7f', "a name that is no text: \udcff"])
+def test_a_waiver_can_be_read_again_whatever_was_typed(why: str, tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(waiver_text("gap", (1.0, 2.0), why), "utf-8")
+    (waiver,) = make_job(str(job)).waivers
+    assert waiver.why == why.replace("\udcff", "?")
 
 
 def test_switches_of_a_job_are_true_or_false(tmp_path: Path) -> None:

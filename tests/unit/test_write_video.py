@@ -103,12 +103,13 @@ def test_an_animated_png_is_exact(tmp_path: Path) -> None:
     assert len(found) < 40
 
 
-def test_a_frame_rate_that_is_no_whole_number_is_exact_in_png(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("fps", "off"), [(29.97, 1e-9), (24000 / 1001, 1e-6), (119.999, 1e-5), (0.1, 1e-9)])
+def test_a_frame_rate_that_is_no_whole_number_is_kept_in_png(tmp_path: Path, fps: float, off: float) -> None:
     path = tmp_path / "film.png"
-    write(path, frames(3), 29.97)
+    write(path, frames(3), fps)
     data = path.read_bytes()
     delays = [struct.unpack(">HH", data[at + 20 : at + 24]) for at in _chunks(data, b"fcTL")]
-    assert sum(a / b for a, b in delays) == pytest.approx(3 / 29.97, rel=1e-9)
+    assert sum(a / b for a, b in delays) == pytest.approx(3 / fps, rel=off)
 
 
 def _chunks(data: bytes, kind: bytes) -> list[int]:
