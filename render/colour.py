@@ -14,7 +14,6 @@ from render.errors import InputError
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-    from PIL import Image
 
     from render.model import Colour
 
@@ -67,21 +66,6 @@ def to_srgb(linear: NDArray[Any]) -> NDArray[Any]:
     inside = np.clip(linear, 0.0, 1.0)
     high = 1.055 * np.maximum(inside, 0.0031308) ** (1 / 2.4) - 0.055
     return np.asarray(np.where(inside <= 0.0031308, 12.92 * inside, high))
-
-
-def deep_grey(image: Image.Image) -> NDArray[np.float32] | None:
-    """Levels (rows, cols) in [0, 1] of a grey picture of more than 8 bits, None for any other.
-
-    Pillow's conversions cut such levels off instead of scaling them.
-    """
-    if not image.mode.startswith(("I", "F")):
-        return None
-    grey = np.asarray(image, np.float64)
-    if image.mode == "F":
-        most = 1.0 if grey.max() <= 1.0 else 255.0
-    else:
-        most = 65535.0 if image.mode != "I" or grey.max() > 255 else 255.0
-    return np.clip(grey / most, 0.0, 1.0).astype(np.float32)
 
 
 def to_lab(srgb: NDArray[Any]) -> NDArray[np.float64]:

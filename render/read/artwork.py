@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.colour import deep_grey
 from render.errors import InputError
+from render.photos import DAMAGED, deep_grey, upright
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,7 +22,7 @@ def read_artwork(path: str) -> NDArray[np.float64]:
 
     Larger pictures are made smaller. Raises InputError for what is no picture.
     """
-    from PIL import Image, ImageOps, UnidentifiedImageError
+    from PIL import Image, UnidentifiedImageError
 
     if not path:
         raise InputError("the name of the artwork is empty: give one, or leave it out")
@@ -32,19 +32,20 @@ def read_artwork(path: str) -> NDArray[np.float64]:
                 raise InputError(
                     f"the artwork {path} has {image.width} x {image.height} pixels: save it smaller"
                 )
-            upright = ImageOps.exif_transpose(image)
-            deep = deep_grey(upright)
+            image.load()
+            logo = upright(image)
+            deep = deep_grey(logo)
             if deep is not None:
-                upright = Image.fromarray(np.rint(255 * deep).astype(np.uint8))
-            upright = upright.convert("RGBA")
+                logo = Image.fromarray(np.rint(255 * deep).astype(np.uint8))
+            logo = logo.convert("RGBA")
     except UnidentifiedImageError:
         raise InputError(
             f"the artwork {path} is no picture that can be read: save it as PNG or JPEG"
         ) from None
-    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
+    except DAMAGED as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(
-            f"cannot read the artwork {path} ({reason}): check its name, or save it again as PNG or JPEG"
+            f"cannot read the artwork {path} ({reason[:80]}): check its name, or save it again as PNG or JPEG"
         ) from None
-    upright.thumbnail((LONGEST_PX, LONGEST_PX), Image.Resampling.BOX)
-    return np.asarray(upright, np.float64) / 255.0
+    logo.thumbnail((LONGEST_PX, LONGEST_PX), Image.Resampling.BOX)
+    return np.asarray(logo, np.float64) / 255.0

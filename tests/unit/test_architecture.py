@@ -18,6 +18,7 @@ LAYER = {
     "disk_cache": 0,
     "apart": 0,
     "memory": 0,
+    "photos": 0,
     "model": 1,
     "colour": 2,
     "words": 2,

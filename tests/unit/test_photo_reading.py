@@ -179,6 +179,37 @@ def _with_curve(profile: bytes, body: bytes) -> bytes:
     return bytes(out)
 
 
+@pytest.mark.parametrize("fault", ["primary", "curve"])
+def test_a_damaged_profile_of_deep_colour_is_left_out_or_read_at_8_bits(tmp_path: Path, fault: str) -> None:
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    if fault == "curve":
+        # Of the second parametric kind, a straight line that does not rise (ICC.1:2022, 10.18).
+        profile = _with_curve(profile, struct.pack(">4sIHH3i", b"para", 0, 1, 0, 65536, 0, 65536))
+    else:
+        at = profile.index(b"bXYZ")
+        profile = profile[: at + 8] + b"\0\0\0\1" + profile[at + 12 :]
+    (tmp_path / "deep.png").write_bytes(_deep_png(_deep_levels(), profile))
+    assert "profile of deep.png" in " ".join(read_photo(str(tmp_path / "deep.png")).notes)
+
+
+def test_what_a_camera_wrote_and_is_damaged_leaves_the_photo_as_it_stands(tmp_path: Path) -> None:
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    path = blanks.saved(tmp_path, Image.fromarray(blanks.blank(100, 160)), "shirt.webp", exif=exif)
+    whole = Path(path).read_bytes()
+    assert read_photo(path).srgb.shape == (160, 100, 3)
+    Path(path).write_bytes(whole.replace(b"MM\0*", b"MM;*"))
+    assert Path(path).read_bytes() != whole
+    assert read_photo(path).srgb.shape == (100, 160, 3)
+
+
+def test_levels_that_are_no_numbers_are_black(tmp_path: Path) -> None:
+    grey = np.full((80, 80), 0.5, np.float32)
+    grey[0] = np.nan
+    path = blanks.saved(tmp_path, Image.fromarray(grey), "blank.tif")
+    np.testing.assert_array_equal(read_photo(path).srgb[:2, 0, 0], [0.0, 0.5])
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [

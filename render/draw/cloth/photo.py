@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from render.colour import deep_grey, to_linear
+from render.colour import to_linear
 from render.draw.cloth.lit import BRIGHTEST
 from render.errors import InputError
+from render.photos import DAMAGED, deep_grey, upright
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -81,13 +82,14 @@ def seamless(linear: Plane) -> Plane:
 
 def _read(path: Path, most_px: int) -> Plane:
     """Linear light (rows, cols, 3) of the photo, turned as it was taken; at most so many pixels a side."""
-    from PIL import Image, ImageOps
+    from PIL import Image
 
     try:
         with Image.open(path, formats=FORMATS) as image:
-            turned = ImageOps.exif_transpose(image)
+            image.load()
+            turned = upright(image)
             used = turned.crop((0, 0, min(turned.width, most_px), min(turned.height, most_px)))
-    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
+    except DAMAGED as error:
         raise InputError(f"{path}: cannot be read as a photo of cloth; give a JPEG, PNG or TIFF.") from error
     grey = deep_grey(used)
     if grey is not None:

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import io
-import struct
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.colour import deep_grey
 from render.errors import InputError
 from render.model import freeze
+from render.photos import DAMAGED, camera_fact, deep_grey, upright
 from render.scene.photo.deep import is_scattered, lower_bytes, profiled
 
 if TYPE_CHECKING:
@@ -21,7 +20,7 @@ if TYPE_CHECKING:
 
 MOST_BYTES, MOST_PIXELS, LEAST_SIDE_PX = 120_000_000, 80_000_000, 64
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP")
-_FOCAL_35MM, _EXIF_TABLE = 0xA405, 0x8769  # EXIF 2.32: FocalLengthIn35mmFilm and where it stands
+_FOCAL_35MM = 0xA405  # EXIF 2.32: FocalLengthIn35mmFilm
 USUAL_FOCAL_35MM = 50.0  # where the photograph does not say (common practice, no source)
 
 
@@ -40,11 +39,9 @@ class Photo:
 
 def read_photo(path: str) -> Photo:
     """A photograph from a JPEG, PNG, TIFF or WebP file. Raises InputError with one sentence."""
-    from PIL import ImageOps
-
     image, lower = _opened(path)
     notes: list[str] = []
-    focal = image.getexif().get_ifd(_EXIF_TABLE).get(_FOCAL_35MM)
+    focal = camera_fact(image, _FOCAL_35MM)
     try:
         focal_mm = float(focal) if focal is not None else 0.0
     except (TypeError, ValueError, ZeroDivisionError):
@@ -52,10 +49,7 @@ def read_photo(path: str) -> Photo:
     if not 8.0 <= focal_mm <= 1500.0:
         focal_mm = USUAL_FOCAL_35MM
         notes.append("the photo does not say its focal length: a normal lens is supposed")
-    turned = ImageOps.exif_transpose(image) or image
-    if lower is not None:
-        lower = ImageOps.exif_transpose(lower) or lower
-    srgb = _as_srgb(turned, lower, path, notes)
+    srgb = _as_srgb(upright(image), None if lower is None else upright(lower), path, notes)
     # The long side of a 35 mm frame is 36 mm.
     return Photo(srgb, focal_mm / 36.0 * max(srgb.shape[:2]), tuple(notes))
 
@@ -65,10 +59,8 @@ def read_mask(path: str, shape: tuple[int, int]) -> NDArray[np.float32]:
 
     Raises InputError, also for a mask of another size than the photograph's `shape`.
     """
-    from PIL import ImageOps
-
     image, _ = _opened(path)
-    image = ImageOps.exif_transpose(image) or image
+    image = upright(image)
     plane = image.getchannel("A") if image.mode in ("RGBA", "LA") else image
     if plane.size != (shape[1], shape[0]):
         raise InputError(
@@ -107,7 +99,7 @@ def _opened(path: str) -> tuple[Image.Image, Image.Image | None]:
         lower = lower_bytes(data, FORMATS)
     except UnidentifiedImageError:
         raise InputError(f"{path} is no photo that can be read: save it as JPEG, PNG, TIFF or WebP") from None
-    except (OSError, ValueError, SyntaxError, EOFError, Image.DecompressionBombError) as error:
+    except DAMAGED as error:
         raise InputError(f"the photo {path} is damaged or cut off: {str(error)[:80] or 'it ends'}") from None
     return image, lower
 
@@ -137,7 +129,7 @@ def _as_srgb(
             target = ImageCms.createProfile("sRGB")
             changed = ImageCms.profileToProfile(plain, source, target, outputMode="RGB")
             plain = changed if changed is not None else plain
-        except (ImageCms.PyCMSError, OSError, ValueError):
+        except (ImageCms.PyCMSError, *DAMAGED):
             notes.append(f"the colour profile of {Path(path).name} cannot be used: taken as sRGB")
     return np.asarray(plain.convert("RGB"), np.float32) / np.float32(255)
 
@@ -150,6 +142,6 @@ def _deep_srgb(levels: NDArray[np.float32], profile: bytes | None) -> NDArray[np
         return levels
     try:
         shown = profiled(levels, profile)
-    except (ImageCms.PyCMSError, OSError, ValueError, struct.error, IndexError, np.linalg.LinAlgError):
+    except (ImageCms.PyCMSError, *DAMAGED):
         return None
-    return None if shown is None else np.asarray(shown, np.float32)
+    return None if shown is None or not np.isfinite(shown).all() else np.asarray(shown, np.float32)
