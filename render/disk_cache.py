@@ -104,13 +104,15 @@ def _store(arrays: Arrays, folder: Path, name: str, kind: str) -> bool:
         with os.fdopen(handle, "wb") as stream:
             np.savez(stream, allow_pickle=False, **arrays)
         Path(partial).replace(folder / name)
+        partial = None
         with contextlib.suppress(OSError):  # others clear up at the same time
             _forget_oldest(folder, kind, (folder / name).stat().st_mtime - ABANDONED_S)
     except OSError:
+        return False
+    finally:  # also where the program is told to end
         if partial is not None:
             with contextlib.suppress(OSError):
                 Path(partial).unlink()
-        return False
     return True
 
 

@@ -66,7 +66,8 @@ def summary(account: dict[str, Any], swatch: Callable[[str], str]) -> Iterator[s
     if account["order"]:
         yield printable("; ".join(f"{key}: {fact}" for key, fact in account["order"].items()))
     yield (
-        f"{account['name']}: {account['format']}, {counted(account['stitches'], 'stitch', 'stitches')}, "
+        f"{printable(account['name'])}: {account['format']}, "
+        f"{counted(account['stitches'], 'stitch', 'stitches')}, "
         f"{account['width_mm']:.1f} x {account['height_mm']:.1f} mm, "
         f"{counted(account['colour_blocks'], 'colour block')}, {counted(account['trims'], 'trim')}"
     )

@@ -12,6 +12,7 @@ from render.animation.frames import Growth
 from render.compose.lettering import draw_text, wrapped
 from render.compose.page import EDGE_PX, WIDTH_PX, badge, paper, side_by_side, stacked, text_strip
 from render.errors import UsageError
+from render.words import printable
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -105,7 +106,7 @@ def storyboard(film: Film, moments: tuple[KeyMoment, ...]) -> Picture:
         else:
             pixels = piece.grow(moment.stitches)
         panels.append(_panel(pixels.copy(), number, moment, film))
-    strips = [text_strip([f"{film.name}: how it is sewn"], 44)]
+    strips = [text_strip([f"{printable(film.name)}: how it is sewn"], 44)]
     for top in range(0, len(panels), ACROSS):
         strips += [side_by_side(panels[top : top + ACROSS], EDGE_PX, APART_PX), paper(APART_PX)]
     return stacked(strips)

@@ -15,6 +15,7 @@ import signal
 import sys
 import threading
 import traceback
+import warnings
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
@@ -35,6 +36,7 @@ from render.cli.scene import scene
 from render.cli.swatch import swatch
 from render.cli.verify import verify
 from render.errors import OutputError, TwillightError
+from render.words import printable
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -161,7 +163,7 @@ def _ended(ending: SystemExit) -> int:
 def _fail(message: str, code: int, *, debug: bool) -> int:
     if debug:
         traceback.print_exc()
-    print(f"twillight: {' '.join(message.split())}", file=sys.stderr)
+    print(f"twillight: {printable(message)}", file=sys.stderr)
     return code
 
 
@@ -200,6 +202,8 @@ def main() -> None:
         # A console that lacks a sign shows a question mark instead of failing.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    if "--debug" not in sys.argv:  # what libraries warn programmers of
+        warnings.simplefilter("ignore")
     # Half-written files and encoders are put away on the way out.
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(TERMINATED))
     _leave(run())

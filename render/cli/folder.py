@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from render.cli.say import standard_output
 from render.errors import InputError, TwillightError, UsageError
+from render.words import printable
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,8 +48,9 @@ def inspect_folder(folder: Path, look: Callable[[str], Report], *, as_json: bool
         if as_json:
             print(json.dumps({"files": accounts}, ensure_ascii=False, indent=2))
         else:
-            width = max(len(one["file"]) for one in accounts)
-            print("\n".join(f"{one['file']:<{width}}  {one['verdict']}" for one in accounts))
+            rows = [(printable(one["file"]), printable(one["verdict"])) for one in accounts]
+            width = max(len(name) for name, _ in rows)
+            print("\n".join(f"{name:<{width}}  {verdict}" for name, verdict in rows))
     if unread:
         count = f"{len(unread)} files" if len(unread) > 1 else unread[0]
         raise InputError(f"{count} cannot be read, for the reason given above: the others were looked at")

@@ -28,7 +28,7 @@ from render.cli.options import (
 )
 from render.cli.say import standard_output
 from render.cli.waiving import save_waivers
-from render.cli.watch import look_again, wait_for_change
+from render.cli.watch import look_again, state_of, wait_for_change
 from render.errors import UsageError
 
 if TYPE_CHECKING:
@@ -161,12 +161,13 @@ def inspect(
 
         levels = inspect_folder(Path(design), look, as_json=as_json)
     else:
+        before = state_of(Path(design)) if watch else None
         report = look(design)
         _one(report, order, output, shown, as_json=as_json, everything=everything, force=force)
         if waive and job is not None:
             save_waivers(report, job, waive, why, as_json=as_json)
         while watch:
-            wait_for_change(Path(design))
+            before = wait_for_change(Path(design), before)
             report = look_again(look, design) or report
             _one(report, order, output, shown, as_json=as_json, everything=everything, force=True)
         levels = {one.severity for one in report.found.problems}

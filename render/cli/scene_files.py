@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from render.words import printable
+
 if TYPE_CHECKING:
     from threading import Event
 
@@ -136,4 +138,4 @@ def write_sheet(output: str, title: str, plan: list[PlannedPicture], *, force: b
             raise InputError(
                 f"{one.file} was there already and is no whole picture: take it away, or use --force"
             ) from None
-    write_picture(contact_sheet(title, shown), output, force=force)
+    write_picture(contact_sheet(printable(title), shown), output, force=force)

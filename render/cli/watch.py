@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from render.cli.say import standard_output
 from render.errors import TwillightError
+from render.words import printable
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -17,24 +18,25 @@ if TYPE_CHECKING:
 LOOK_AGAIN_S = 0.5
 
 
-def wait_for_change(path: Path) -> None:
-    """Until the file is another one than now, and whole: exported files grow for a moment."""
+def state_of(path: Path) -> tuple[int, int] | None:
+    """What tells a file from what it was: when it was written, and its size; None where it is not there."""
+    try:
+        now = path.stat()
+    except OSError:
+        return None
+    return now.st_mtime_ns, now.st_size
 
-    def state() -> tuple[int, int] | None:
-        try:
-            now = path.stat()
-        except OSError:
-            return None
-        return now.st_mtime_ns, now.st_size
 
-    before = state()
+def wait_for_change(path: Path, before: tuple[int, int] | None) -> tuple[int, int]:
+    """The file's state once it is another one than before, and whole: exported files grow for a moment."""
     while True:
-        time.sleep(LOOK_AGAIN_S)
-        now = state()
+        now = state_of(path)
         if now is not None and now != before:
             time.sleep(LOOK_AGAIN_S)
-            if state() == now:
-                return
+            if state_of(path) == now:
+                return now
+        else:
+            time.sleep(LOOK_AGAIN_S)
 
 
 def look_again(look: Callable[[str], Report], path: str) -> Report | None:
@@ -43,5 +45,5 @@ def look_again(look: Callable[[str], Report], path: str) -> Report | None:
         return look(path)
     except TwillightError as error:
         with standard_output():
-            print(f"twillight: {error}")
+            print(f"twillight: {printable(str(error))}")
         return None

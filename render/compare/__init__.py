@@ -15,7 +15,9 @@ from render.preview import sew_design
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from render.model import Design, Job, Sewn
+    from numpy.typing import NDArray
+
+    from render.model import Design, Floats, Job, Sewn
     from render.preview import SewnDesign
 
 LEVELS = ("low", "medium", "high")
@@ -76,6 +78,14 @@ def _figures(ready: SewnDesign, job: Job) -> dict[str, Any]:
     }
 
 
+def _between(line_mm: Floats, low_mm: float, high_mm: float) -> NDArray[np.bool_]:
+    """Which of the lines lie in a stretch; the nearest to its middle where it lies between two."""
+    inside: NDArray[np.bool_] = (line_mm >= low_mm) & (line_mm <= high_mm)
+    if not inside.any():
+        inside[np.abs(line_mm - (low_mm + high_mm) / 2).argmin()] = True
+    return inside
+
+
 def _pucker(sewn: Sewn) -> dict[str, float]:
     """Share of the cloth within the design's box at each level of pucker."""
     if sewn.cloth is None:
@@ -84,5 +94,5 @@ def _pucker(sewn: Sewn) -> dict[str, float]:
     rows, cols = sewn.cloth.pucker.shape
     x = sewn.cloth.origin_mm[0] + np.arange(cols) * sewn.cloth.cell_mm
     y = sewn.cloth.origin_mm[1] + np.arange(rows) * sewn.cloth.cell_mm
-    within = sewn.cloth.pucker[np.ix_((y >= top) & (y <= bottom), (x >= left) & (x <= right))]
+    within = sewn.cloth.pucker[np.ix_(_between(y, top, bottom), _between(x, left, right))]
     return {name: round(float((within == level).mean()), 3) for level, name in enumerate(LEVELS)}

@@ -61,6 +61,8 @@ def fit_shine(wedges: Floats, respond: Respond) -> ShineFit:
     `respond` gives the wedges (12, 3) for the logarithms (6,) of the colour and of the multiples in
     `SHINE`. Raises InputError where the wedges cannot say.
     """
+    if not wedges.mean() > 0:
+        raise InputError("the wedges are black on this photo, which hides all sheen: expose it longer")
     start = np.concatenate([np.log(np.clip(wedges.mean(0), 1e-3, 0.95)), np.zeros(len(SHINE))])
     turn = _check_swing(wedges, respond(start))
     theta, rest, slopes = _least_squares(wedges, respond, start)

@@ -65,7 +65,7 @@ def read_wheel(
     """The wedges of a photograph (rows, cols, 3) whose frame has these corners (4, 2), clockwise from the
     one with the small square, and whose paper shows at `paper_px`. Raises InputError where it cannot tell
     colours: clipped, too dark, too small, or seen aslant."""
-    px_per_mm = _check_corners(corners_px)
+    px_per_mm = _check_corners(corners_px, srgb.shape)
     half = FRAME_MM / 2
     frame = np.array([(-half, -half), (half, -half), (half, half), (-half, half)])
     to_px = four_point_homography(frame, corners_px)
@@ -82,13 +82,22 @@ def read_wheel(
     return WheelPhoto(means / white, uneven, px_per_mm)
 
 
-def _check_corners(corners_px: NDArray[np.float64]) -> float:
-    """Pixels a mm; refuses a frame seen aslant."""
-    sides = np.hypot(*(np.roll(corners_px, -1, axis=0) - corners_px).T)
+def _check_corners(corners_px: NDArray[np.float64], shape: tuple[int, ...]) -> float:
+    """Pixels a mm; refuses a frame that lies off a photo (rows, cols, 3), or is seen aslant."""
+    rows, cols = shape[:2]
+    if corners_px.min() < 0 or (corners_px.max(0) > (cols, rows)).any():
+        raise InputError(
+            f"a corner of the wheel's frame lies off the photo, which has {cols} x {rows} pixels: "
+            "check the corners"
+        )
+    run = np.roll(corners_px, -1, axis=0) - corners_px
+    after = np.roll(run, -1, axis=0)
+    sides = np.hypot(*run.T)
     skew = max(
         float(max(a, b) / max(min(a, b), 1e-9)) for a, b in ((sides[0], sides[2]), (sides[1], sides[3]))
     )
-    if skew > MOST_ASKEW or float(sides.max() / max(float(sides.min()), 1e-9)) > MOST_ASKEW:
+    clockwise = (run[:, 0] * after[:, 1] > run[:, 1] * after[:, 0]).all()
+    if not clockwise or max(skew, float(sides.max() / max(float(sides.min()), 1e-9))) > MOST_ASKEW:
         raise InputError(
             "the frame of the wheel is no square on this photo: hold the camera straight above the wheel, "
             "and give its four corners clockwise from the one with the small square"

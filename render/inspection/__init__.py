@@ -10,9 +10,10 @@ from render.draw.cover import draw_cover
 from render.inspect import Inspection, Piece, inspect
 from render.inspection.account import account
 from render.inspection.artwork import match_artwork
-from render.inspection.order import order_estimate
+from render.inspection.order import check_order, order_estimate
 from render.materials.job import make_job
 from render.materials.limits import limits_for
+from render.materials.threads import make_thread
 from render.model import Sewn, View
 from render.preview import SewnDesign, sew_design
 from render.read.artwork import read_artwork
@@ -78,6 +79,11 @@ def report_on(
 
     `quantity` pieces on `heads` heads are reckoned up as an order.
     """
+    # What cannot be used is told before anything is sewn.
+    if quantity is not None:
+        check_order(quantity, heads)
+    if limits is not None:
+        limits_for(job.fabric, make_thread((0.0, 0.0, 0.0)), limits)
     logo = read_artwork(artwork) if artwork is not None else None
     ready = sew_design(design, job)
     piece = piece_of(ready, job, limits=limits)

@@ -12,6 +12,8 @@ from render.materials.production import usual_effort
 if TYPE_CHECKING:
     from render.inspect import Inspection
 
+MOST = 1_000_000_000  # pieces, or heads
+
 
 @dataclass(frozen=True, slots=True)
 class OrderEstimate:
@@ -34,13 +36,20 @@ class OrderEstimate:
         return self.machine_s + self.hooping_s + self.clean_up_s + self.bobbin_s
 
 
+def check_order(quantity: int, heads: int) -> None:
+    """Raise UsageError for less than one piece or head, and for more than anybody sews."""
+    if quantity < 1 or heads < 1:
+        raise UsageError("an order has at least one piece, and a machine one head: give 1 or more")
+    if max(quantity, heads) > MOST:
+        raise UsageError(f"no order has more than {MOST:,} pieces, nor a machine heads: give fewer")
+
+
 def order_estimate(found: Inspection, *, quantity: int, heads: int) -> OrderEstimate:
     """Hooping and clipping are by one pair of hands, one piece after the other; heads sew at once.
 
-    Raises UsageError for less than one piece or head.
+    Errors as `check_order`.
     """
-    if quantity < 1 or heads < 1:
-        raise UsageError("an order has at least one piece, and a machine one head: give 1 or more")
+    check_order(quantity, heads)
     effort, production = usual_effort(), found.production
     runs = math.ceil(quantity / heads)
     clip = sum(

@@ -18,13 +18,15 @@ from typing import TYPE_CHECKING, Any
 from render.proof.fingerprints import Fingerprints, unpack
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from render.proof.account import ProofAccount
 
 MARK = "twillight-record"
 VERSION = 1
 _CARRIED = re.compile(rb"twillight-record:([A-Za-z0-9+/=]+):")
 _STREAM = re.compile(rb"stream\r?\n")
-MOST_STREAM_BYTES = 8_000_000
+MOST_UNPACKED_BYTES = 64_000_000  # of all streams together: a proof that was saved again has a few million
 
 
 def record_of(account: ProofAccount) -> dict[str, Any]:
@@ -93,17 +95,25 @@ def _checked(record: dict[str, Any]) -> None:
         raise TypeError("text expected")
     if not all(isinstance(one, int) and 0 <= one < 10**9 for one in numbers):
         raise TypeError("whole numbers expected")
+    if prints.points < 1:
+        raise ValueError("a design has needle points")
     unpack(prints.path, prints.points)
     for key in ("width_mm", "height_mm"):
         record[key] = float(record[key])
 
 
-def _unpacked(data: bytes) -> list[bytes]:
-    """The deflated streams of a PDF that unpack, each up to 8 MB."""
-    unpacked = []
-    for start in _STREAM.finditer(data):
+def _unpacked(data: bytes) -> Iterator[bytes]:
+    """The deflated streams of a PDF that unpack, one after the other, up to 64 MB in all."""
+    left = MOST_UNPACKED_BYTES
+    for part in data.split(b"endstream"):
+        begin = _STREAM.search(part)
+        if begin is None:
+            continue
         try:
-            unpacked.append(zlib.decompressobj().decompress(data[start.end() :], MOST_STREAM_BYTES))
+            unpacked = zlib.decompressobj().decompress(part[begin.end() :], left)
         except zlib.error:
             continue
-    return unpacked
+        yield unpacked
+        left -= len(unpacked)
+        if left <= 0:
+            return

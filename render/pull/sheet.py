@@ -71,8 +71,8 @@ def _header(pull: Pull, job: Job, name: str) -> Pixels:
     most = most_pulled(pull)
     page = paper(176)
     fabric = job.fabric.title
-    title = f"{fabric}: nothing to be drawn in"
-    if most and most[0].pull_in_mm is not None:
+    title = f"{fabric} draws nothing in"
+    if most and most[0].pull_in_mm is not None and most[0].pull_in_mm.likely >= 0.005:
         title = f"{fabric} draws objects in by up to {most[0].pull_in_mm.likely:.2f} mm"
     draw_text(page, (36, EDGE_PX), title, 50, bold=True)
     draw_text(page, (100, EDGE_PX), f"{printable(name)} {conditions(pull, job)}: simulated", 28)

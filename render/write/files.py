@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import secrets
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -39,7 +40,13 @@ def check_destination(path: str | os.PathLike[str], *, force: bool = False) -> P
         raise OutputError(f"cannot write {asked}: {_reason(error)}") from error
     if not os.access(target.parent, os.W_OK):
         raise OutputError(f"cannot write {asked}: no permission to make files in {target.parent}")
-    return target
+    try:
+        with tempfile.TemporaryFile(dir=target.parent):  # who may do anything is not told by permissions
+            return target
+    except OSError as error:
+        raise OutputError(
+            f"cannot write {asked}: no file can be made in {target.parent} ({_reason(error)})"
+        ) from error
 
 
 def check_not_read(path: str | os.PathLike[str], *read: str | None) -> None:

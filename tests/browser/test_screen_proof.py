@@ -199,8 +199,14 @@ def test_a_tap_sets_a_note_where_it_lands(look: Look, proof: Any) -> None:
 def test_another_cloth_can_be_chosen(look: Look) -> None:
     opened = look()
     page = opened.page
+    before = page.query_selector("#sheet canvas")
     page.locator("input[name=variant]").nth(1).check(force=True)
     page.wait_for_selector('html[data-variant="1"]', state="attached")
+    # What is no longer shown lets go of its context, which says nothing of the light on what is.
+    page.wait_for_function("before => !before.isConnected", arg=before)
+    assert before.evaluate("before => before.getContext('webgl2').isContextLost()")
+    before.evaluate("before => before.dispatchEvent(new Event('webglcontextlost'))")
+    assert "flat" not in page.locator("html").get_attribute("class")
     assert page.locator("#still").get_attribute("src").startswith("data:image/webp")
     page.check("input[value=approved]")
     page.check("#checked")

@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PIL import Image
 
 from render.cli import run
+from render.compare import _between
 
 WORDMARK = str(Path(__file__).parents[2] / "examples" / "wordmark.vp3")
 
@@ -63,3 +65,9 @@ def test_nothing_is_replaced_unasked(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert compare("--fabrics", "twill,jersey", "-o", out) == 2
     assert out.read_bytes() == b"mine"
     assert "--force" in capsys.readouterr().err
+
+
+def test_a_design_narrower_than_a_cell_of_the_cloth_has_its_pucker() -> None:
+    lines = np.array([0.0, 1.0, 2.0])
+    assert _between(lines, 0.2, 0.7).tolist() == [True, False, False]
+    assert _between(lines, 0.2, 2.0).tolist() == [False, True, True]

@@ -7,7 +7,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, get_args
@@ -219,7 +218,6 @@ def test_watching_looks_again_when_the_file_changes(tmp_path: Path) -> None:
         assert watching.stdout is not None
         while "follow local rules" not in watching.stdout.readline():
             pass
-        time.sleep(1.0)
         path.write_bytes((EXAMPLES / "cap-badge.vp3").read_bytes())
         assert "on twill" in watching.stdout.readline()
         while "follow local rules" not in watching.stdout.readline():

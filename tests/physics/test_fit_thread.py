@@ -248,3 +248,22 @@ def test_exposure_of_the_test_photograph_is_that_of_a_camera(shot: Shot) -> None
         int(shot.paper_px[0]) - 5 : int(shot.paper_px[0]) + 5,
     ].mean((0, 1))
     assert paper == pytest.approx(PAPER_LINEAR * EXPOSURE * CAMERA, rel=0.02)
+
+
+def test_wedges_that_are_black_show_nothing() -> None:
+    with pytest.raises(InputError, match="black on this photo"):
+        fit_shine(np.zeros((WEDGES, 3)), lambda theta: np.ones((WEDGES, 3)))
+
+
+@pytest.mark.parametrize(
+    ("corners", "reason"),
+    [
+        (((10, 10), (210, 10), (10, 10), (210, 10)), "is no square"),
+        (((10, 10), (10, 210), (210, 210), (210, 10)), "is no square"),
+        (((110, 110), (310, 110), (310, 310), (110, 310)), "lies off the photo, which has 300 x 300 pixels"),
+    ],
+)
+def test_corners_that_no_frame_has(corners: tuple[tuple[int, int], ...], reason: str) -> None:
+    photo = np.full((300, 300, 3), 0.5, np.float32)
+    with pytest.raises(InputError, match=reason):
+        read_wheel(photo, np.array(corners, float), (20.0, 250.0))

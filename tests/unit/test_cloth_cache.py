@@ -206,3 +206,15 @@ def test_the_folder_is_the_users(
     if os.name == "nt" and variable == "HOME":
         pytest.skip("home is not read from HOME here")
     assert next(disk_cache.cache_folders()) == tmp_path.joinpath(*tail)
+
+
+def test_told_to_end_while_it_keeps_something_it_leaves_no_part(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def interrupted(*arrays: object, **named: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(disk_cache.np, "savez", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        disk_cache._store({"a": np.zeros(3)}, tmp_path, "kind-1.npz", "kind")
+    assert not list(tmp_path.iterdir())

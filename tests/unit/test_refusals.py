@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import base64
+import json
 import struct
+import zlib
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,6 +15,7 @@ from stitch_files import write
 
 from render.asked import read_file, view_of
 from render.errors import InputError, UsageError
+from render.inspection import report_on
 from render.materials.fabrics import load_fabric
 from render.materials.job import make_job
 from render.materials.limits import limits_for
@@ -21,6 +26,7 @@ from render.materials.threads import make_thread, threads_from_rows
 from render.materials.waivers import waiver_text, waivers_from_rows
 from render.model import Command
 from render.plan import plan
+from render.proof.carried import find_record
 from render.proof.fingerprints import pack, unpack
 from render.read import read_design
 from render.scene.photo.placing import place_of
@@ -140,6 +146,46 @@ def test_packed_points_that_are_damaged() -> None:
     for text, count in ((packed, 3), (packed, -1), (packed, 10**9), ("AAAA", 2)):
         with pytest.raises(ValueError, match=r"points|data|header"):
             unpack(text, count)
+
+
+def test_a_record_without_needle_points_is_none() -> None:
+    prints = {
+        "file": "a",
+        "stitches": "b",
+        "points": 0,
+        "halts": [],
+        "path": pack(np.zeros((0, 2), np.int32)),
+    }
+    record = {"version": 1, "name": "", "revision": "", "stitches": 3, "settings": {}, "fingerprints": prints}
+    record |= {"width_mm": 1.0, "height_mm": 1.0}
+    packed = base64.b64encode(json.dumps(record).encode()).decode()
+    assert find_record(f"twillight-record:{packed}:".encode()) is None
+
+
+def test_a_proof_that_unpacks_without_end_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Streams are unpacked one at a time, and only so many bytes of them."""
+    seen: list[bytes] = []
+    monkeypatch.setattr("render.proof.carried.MOST_UNPACKED_BYTES", 3_000_000)
+    monkeypatch.setattr(
+        "render.proof.carried._CARRIED", SimpleNamespace(search=lambda data: seen.append(data))
+    )
+    stream = b"stream\r\n" + zlib.compress(bytes(1_000_000)) + b"\nendstream\n"
+    assert find_record(200 * stream) is None
+    assert [len(data) for data in seen[1:]] == [1_000_000] * 3
+
+
+def test_an_order_that_nobody_sews_is_told_before_anything_is_sewn(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("render.inspection.sew_design", None)
+    design = read_design(write("dst"))
+    for quantity, heads, reason in (
+        (0, 1, "at least one piece"),
+        (10**400, 1, "more than"),
+        (1, -1, "one head"),
+    ):
+        with pytest.raises(UsageError, match=reason):
+            report_on(design, make_job(), quantity=quantity, heads=heads)
+    with pytest.raises(InputError, match="cannot read the limits file nowhere"):
+        report_on(design, make_job(), limits="nowhere.toml")
 
 
 def test_a_machine_that_cuts_at_its_codes_only_drags_the_rest() -> None:

@@ -57,6 +57,12 @@ class Relighter {
     this.norms = this.#scales(lamp);
   }
 
+  // Takes the picture away and lets go of its context: browsers have only so many, and end the oldest.
+  close() {
+    this.canvas.remove();
+    this.gl.getExtension("WEBGL_lose_context")?.loseContext();
+  }
+
   // The pictures and planes of one picture, as bitmaps by name.
   load(bitmaps, rows, cols) {
     const { gl } = this;

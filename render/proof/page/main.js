@@ -86,19 +86,20 @@ const decode = async (files) =>
 const lampOf = (k) => ({ ...proof.lamp, ...proof.variants[k].lamp });
 
 async function openPictures(k) {
-  const { main, near } = pictures[k], view = proof.view;
+  const { main, near } = pictures[k], view = proof.view, bitmaps = await decode(main);
+  if (k !== variant) return;     // another one was chosen meanwhile
   const canvas = document.createElement("canvas");
   canvas.setAttribute("aria-hidden", "true");
   canvas.style.width = `${view.cols}px`;
   canvas.style.height = `${view.rows}px`;
   const relighter = new Relighter(canvas, proof.shaders, lampOf(k));
   const [rows, cols] = proof.variants[k].size;
-  relighter.load(await decode(main), rows, cols);
-  whole?.canvas.remove();
-  for (const one of details) one.canvas.remove();
+  relighter.load(bitmaps, rows, cols);
+  whole?.close();
+  for (const one of details) one.relighter ? one.relighter.close() : one.canvas.remove();
   byId("still").after(canvas);
   whole = relighter;
-  canvas.addEventListener("webglcontextlost", lightFails);
+  canvas.addEventListener("webglcontextlost", () => whole === relighter && lightFails());
   details = near.map((files, number) => ({ files, place: proof.variants[k].near[number], number, variant: k, ...detailCanvas() }));
   setSewn(sewn);
   lookNear();
@@ -130,6 +131,7 @@ function lookNear() {
     canvas.style.top = `${place.top_mm * scale}px`;
     canvas.style.width = canvas.style.height = `${place.size_mm * scale}px`;
     decode(one.files).then((bitmaps) => {
+      if (!details.includes(one)) return;
       const relighter = new Relighter(canvas, proof.shaders, lampOf(one.variant));
       relighter.load(bitmaps, place.rows, place.cols);
       one.relighter = relighter;
