@@ -42,7 +42,7 @@ _TURNS = {
 def upright(image: Image.Image) -> Image.Image:
     """The picture turned as its EXIF says it is to be seen; as it stands where that is damaged."""
     try:
-        turn = _TURNS.get(image.getexif().get(_ORIENTATION))
+        turn = _TURNS.get(int(image.getexif().get(_ORIENTATION, 1)))
     except DAMAGED:
         turn = None
     return image if turn is None else image.transpose(turn)

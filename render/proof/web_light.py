@@ -41,6 +41,7 @@ TOP = 4.0  # the most that a table holds, for irradiance 1
 DEPTH_TOP = 16.0  # the deepest that a table holds, as of `lobe_weights`
 REST_TOP = 1.5  # the most light that the rest holds
 POINTS = 4  # of the lamp's disc
+MOST_LOOKS = 255  # of threads that a byte tells apart, besides cloth
 LOWEST_DEG, HIGHEST_DEG = 12.0, 84.0  # how low and how high the lamp can stand
 # From so high up a lamp reaches past what stands in the way of one at the usual height.
 CLEAR_FROM_DEG, CLEAR_AT_DEG = 45.0, 80.0
@@ -50,9 +51,10 @@ CLEAR_FROM_DEG, CLEAR_AT_DEG = 45.0, 80.0
 class MovingLamp:
     """The main lamp of a light, what it falls on, and what stands still.
 
-    `dye (blocks, 4)` is albedo and gloss, `kind (blocks,)` which of the thread kinds; `shape (kinds,
-    17)` as of `lobe_shape`, `scale (kinds, TILTS, ROLLS, 2)` what turns the lobes into reflected
-    light. `still_card (3,)` is what the other lights give a white card.
+    `look (blocks,)` says which of the threads that look different a colour block has; `dye (looks, 4)` is
+    their albedo and gloss, `kind (looks,)` which of the thread kinds; `shape (kinds, 17)` as of
+    `lobe_shape`, `scale (kinds, TILTS, ROLLS, 2)` what turns the lobes into reflected light.
+    `still_card (3,)` is what the other lights give a white card.
     """
 
     azimuth_deg: float
@@ -62,14 +64,15 @@ class MovingLamp:
     colour_linear: Colour
     still_card: NDArray[np.float64]
     white_balance: float
+    look: NDArray[np.int64]
     dye: NDArray[np.float64]
     kind: NDArray[np.int64]
     shape: NDArray[np.float64]
     scale: NDArray[np.float32]
 
     def __post_init__(self) -> None:
-        kinds, blocks = len(self.shape), len(self.dye)
-        freeze(self, dye=(blocks, 4), kind=(blocks,), still_card=(3,), shape=(kinds, 17))
+        kinds, looks = len(self.shape), len(self.dye)
+        freeze(self, look=(-1,), dye=(looks, 4), kind=(looks,), still_card=(3,), shape=(kinds, 17))
         freeze(self, scale=(kinds, TILTS, ROLLS, 2))
 
 
@@ -77,7 +80,8 @@ class MovingLamp:
 class Steps:
     """How the thread of each pixel lies, in the steps that the page keeps: uint8 `(rows, cols)` each.
 
-    `block` counts from 1, 0 is cloth. `sides` is as in `ThreadPlanes`.
+    `block` is the look of its colour block, from 1 on, see `MovingLamp`; 0 is cloth. `sides` is as in
+    `ThreadPlanes`.
     """
 
     block: NDArray[np.uint8]
@@ -93,7 +97,10 @@ def moving_lamp(light: Light, threads: tuple[Thread, ...]) -> MovingLamp:
     lobes = load_fibres(threads)
     kinds = sorted({thread.shines_as for thread in threads})
     tables = [sheen_table(lobes[kind], light) for kind in kinds]
-    dye = dyes_of(threads, kinds, tables, lobes, light)[:, :4].astype(np.float64)
+    # A name sewn letter by letter has hundreds of blocks, and few threads.
+    plain = [replace(thread, label="", needle=None) for thread in threads]
+    looks = tuple(dict.fromkeys(plain))
+    dye = dyes_of(looks, kinds, tables, lobes, light)[:, :4].astype(np.float64)
     still = np.array(light.dome_linear, np.float64)
     for lamp in light.lamps[1:]:
         still = still + lamp.irradiance * np.sin(np.deg2rad(lamp.elevation_deg)) / np.pi * np.array(
@@ -108,8 +115,9 @@ def moving_lamp(light: Light, threads: tuple[Thread, ...]) -> MovingLamp:
         colour_linear=first.colour_linear if first else (1.0, 1.0, 1.0),
         still_card=still,
         white_balance=light.white_balance,
+        look=np.array([looks.index(thread) for thread in plain], np.int64),
         dye=dye,
-        kind=np.array([kinds.index(thread.shines_as) for thread in threads], np.int64),
+        kind=np.array([kinds.index(thread.shines_as) for thread in looks], np.int64),
         shape=np.array([lobe_shape(lobes[kind]) for kind in kinds]),
         scale=np.array([_scales(lobe_norms(lobes[kind])) for kind in kinds], np.float32),
     )
@@ -252,8 +260,10 @@ def steps_of(planes: ThreadPlanes, lamp: MovingLamp, picture: NDArray[np.uint8])
         place = np.floor((values / limit_deg + 1.0) / 2.0 * count)
         return np.where(thread, np.clip(place, 0, count - 1), 0).astype(np.uint8)
 
+    # A byte counts so many looks; the light on what is beyond them stays as it is.
+    look = np.where(thread, lamp.look[np.maximum(planes.block, 0)] + 1, 0)
     steps = Steps(
-        block=np.where(thread, planes.block + 1, 0).astype(np.uint8),
+        block=np.where(look <= MOST_LOOKS, look, 0).astype(np.uint8),
         azimuth=np.where(thread, np.floor(planes.azimuth_deg / 180.0 * AZIMUTHS) % AZIMUTHS, 0).astype(
             np.uint8
         ),

@@ -22,7 +22,9 @@ from render.draw.lobes import ABOVE, lobe_norms, lobe_shape, reflected, thread_f
 from render.draw.sheen import lamp_direction
 from render.materials.fibres import load_fibres
 from render.materials.job import make_job
-from render.model import CLOTH, Relightable
+from render.materials.lights import load_light
+from render.materials.threads import make_thread
+from render.model import CLOTH, Relightable, ThreadPlanes
 from render.preview import draw_sewn
 from render.proof import Proof, make_proof
 from render.proof.carried import find_record
@@ -215,3 +217,16 @@ def test_every_language_has_every_word_of_the_page() -> None:
         words = words_in(code).tables["screen"]
         assert {key: set(re.findall(r"{\w+}", text)) for key, text in words.items()} == braces, code
         assert code == "en" or sum(words[key] == want[key] for key in want) < 6, code
+
+
+def test_hundreds_of_blocks_in_few_threads_keep_their_colours() -> None:
+    """A byte a pixel tells threads apart, not colour blocks: names sewn letter by letter have hundreds."""
+    red, blue = make_thread((0.7, 0.1, 0.1)), make_thread((0.1, 0.2, 0.7), label="ours")
+    lamp = moving_lamp(load_light("soft-studio"), (red, blue, replace(red, needle=3)) * 100)
+    assert (len(lamp.dye), len(lamp.kind)) == (2, 2)
+    block = np.arange(-1, 300, dtype=np.int32)[None]
+    even = np.zeros(block.shape, np.float32)
+    planes = ThreadPlanes(block.copy(), block, even, even, even, even + 1, np.ones(block.shape, np.uint8))
+    steps = steps_of(planes, lamp, np.full((*block.shape, 3), 200, np.uint8))
+    assert steps.block[0, 0] == 0
+    np.testing.assert_array_equal(steps.block[0, 1:], [1, 2, 1] * 100)
