@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from render.model import Design, Floats, Job, Sewn
+    from render.model import Design, Job, Sewn
     from render.preview import SewnDesign
 
 LEVELS = ("low", "medium", "high")
@@ -78,7 +78,7 @@ def _figures(ready: SewnDesign, job: Job) -> dict[str, Any]:
     }
 
 
-def _between(line_mm: Floats, low_mm: float, high_mm: float) -> NDArray[np.bool_]:
+def _between(line_mm: NDArray[np.floating[Any]], low_mm: float, high_mm: float) -> NDArray[np.bool_]:
     """Which of the lines lie in a stretch; the nearest to its middle where it lies between two."""
     inside: NDArray[np.bool_] = (line_mm >= low_mm) & (line_mm <= high_mm)
     if not inside.any():
