@@ -17,11 +17,11 @@ MOST_STITCHES = 100_000_000  # weeks of sewing
 def check_output(output: str, *, force: bool, as_json: bool) -> None:
     """Refuse at once what would be refused after a minute's work."""
     from render.write.files import check_destination
-    from render.write.picture import picture_format
+    from render.write.picture import check_picture_name
 
     if output != "-":
         check_destination(output, force=force)
-        picture_format(output)
+        check_picture_name(output)
     elif as_json:
         raise UsageError("--json and the picture cannot both go to standard output: give -o a file name")
     elif sys.stdout.isatty():

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from render.model import Limit
     from render.read import StitchFormat
 
 _COLOURS = {
@@ -67,6 +68,27 @@ def hoops() -> list[tuple[str, str]]:
     return [(name, load_hoop(name).title) for name in hoop_names()]
 
 
+def problems() -> list[tuple[str, str]]:
+    """Names of the kinds of problem that an inspection finds, and what a proof calls them."""
+    from render.inspect import kinds
+    from render.materials.presets import preset
+
+    words = preset("words/en.toml")["problem"]
+    return [(name, words.get(name) or kind.called.get("en", name)) for name, kind in kinds().items()]
+
+
+def limits() -> list[tuple[str, str]]:
+    """Names of the limits from which an inspection speaks up, their usual values, and what they are."""
+    from render.inspect.found import limits as declared
+
+    return [(name, _limit(one)) for name, one in declared().items()]
+
+
+def _limit(one: Limit) -> str:
+    others = "".join(f"; {name} {value:g}" for name, value in one.but.items())
+    return f"{one.usual:g}{others}: {one.means}"
+
+
 def formats() -> list[tuple[str, str]]:
     """Names of the stitch-file formats that can be read, and what each of them keeps."""
     from render.read import known_formats
@@ -86,5 +108,7 @@ CHOICES = {
     "machines": machines,
     "stabilisers": stabilisers,
     "hoops": hoops,
+    "problems": problems,
+    "limits": limits,
     "formats": formats,
 }

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
 
 def printable(text: str) -> str:
     """Text from a file on one line, without signs that steer a terminal."""
@@ -23,6 +28,11 @@ def seen_from_middle(where_mm: tuple[float, float], box_mm: tuple[float, float, 
         if round(abs(way))
     ]
     return f"{' and '.join(parts)} from the middle" if parts else "in the middle"
+
+
+def either(names: Sequence[str]) -> str:
+    """`a, b or c`."""
+    return f"{', '.join(names[:-1])} or {names[-1]}"
 
 
 def first_up(text: str) -> str:

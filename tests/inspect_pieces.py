@@ -12,8 +12,8 @@ from plan_pieces import design_of
 from render.compose import window_for
 from render.draw.cover import draw_cover
 from render.inspect import Piece
+from render.inspect.limits import limits_for
 from render.materials.job import make_job
-from render.materials.limits import limits_for
 from render.materials.stabilisers import holding_for
 from render.materials.threads import threads_for
 from render.model import Command, Job, ObjectMove, Sewn, View

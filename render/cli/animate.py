@@ -10,6 +10,7 @@ import typer
 
 from render.asked import read_file
 from render.cli.options import (
+    FILMS,
     AsJson,
     Debug,
     DesignFile,
@@ -46,7 +47,7 @@ def animate(
     design: DesignFile,
     output: Annotated[
         str | None,
-        typer.Option("--output", "-o", metavar="OUT", help="The film: .mp4, .webm, .gif or .png (animated)."),
+        typer.Option("--output", "-o", metavar="OUT", help=f"The film: {FILMS}; the PNG is animated."),
     ] = None,
     sheet: Annotated[
         str | None,
@@ -68,7 +69,8 @@ def animate(
         float | None, typer.Option(metavar="N", help="So many stitches in each second.")
     ] = None,
     fps: Annotated[
-        float | None, typer.Option(metavar="N", help="Frames a second.  [default: 30; GIF and PNG 20]")
+        float | None,
+        typer.Option(metavar="N", help="Frames a second.  [default: 20 or 30, as usual for the format]"),
     ] = None,
     first: Annotated[int | None, typer.Option("--from", metavar="N", help="Begin with this stitch.")] = None,
     last: Annotated[int | None, typer.Option("--to", metavar="M", help="End with this stitch.")] = None,
@@ -170,7 +172,7 @@ def animate(
 def _check(output: str | None, sheet: str | None, *, force: bool) -> None:
     """Refuse at once what would be refused after the work."""
     from render.write.files import check_destination
-    from render.write.picture import picture_format
+    from render.write.picture import check_picture_name
     from render.write.video import film_format
 
     if output is None and sheet is None:
@@ -180,7 +182,7 @@ def _check(output: str | None, sheet: str | None, *, force: bool) -> None:
         film_format(output)
     if sheet is not None:
         storyboard = check_destination(sheet, force=force)
-        picture_format(sheet)
+        check_picture_name(sheet)
         if output is not None and storyboard == check_destination(output, force=force):
             raise UsageError("film and storyboard cannot be one file: give them two names")
 
@@ -202,7 +204,7 @@ def _order(
 ) -> FilmOrder:
     """What the options ask for. Raises UsageError."""
     from render.animation import FilmOrder, Pace
-    from render.write.video import MOST_FPS, USUAL_FPS, even, film_format
+    from render.write.video import film_format
 
     given = {name: value for name, value in pace.items() if value is not None}
     if len(given) > 1:
@@ -211,15 +213,13 @@ def _order(
         _at_least(value, 1e-3, "--" + name.replace("_per_s", "-per-second"))
     _at_least(hold_s, 0.0, "--hold")
     _at_least(margin_mm, 0.0, "--margin-mm")
-    file_format = "APNG" if output is None else film_format(output)
-    fps = USUAL_FPS[file_format] if fps is None else fps
+    form = film_format("storyboard.png" if output is None else output)
+    fps = form.usual_fps if fps is None else fps
     _at_least(fps, 0.1, "--fps")
-    if fps > MOST_FPS[file_format]:
-        raise UsageError(
-            f"--fps {fps:g} is more than this format plays: give {MOST_FPS[file_format]:g} or less"
-        )
+    if fps > form.most_fps:
+        raise UsageError(f"--fps {fps:g} is more than this format plays: give {form.most_fps:g} or less")
     return FilmOrder(
-        size_px=even(*_size(size), file_format),
+        size_px=form.sides(*_size(size)),
         fps=fps,
         pace=Pace(**given, hold_s=hold_s),
         margin_mm=margin_mm,
@@ -243,7 +243,8 @@ def _size(text: str) -> tuple[int, int]:
 def _write_film(film: Film, output: str, plays: int, *, force: bool) -> dict[str, Any]:
     from render.animation.frames import frames_of, key_pictures
     from render.terminal import Progress
-    from render.write.video import Shape, film_file
+    from render.write.films import Shape
+    from render.write.video import film_file
 
     cols, rows = film.window.cols, film.window.rows
     shape = Shape(cols, rows, film.order.fps, plays)

@@ -8,7 +8,16 @@ from typing import Annotated
 import typer
 
 from render.asked import read_file
-from render.cli.options import AsJson, Debug, FabricName, Force, JobFile, MaxStitches, StabiliserName
+from render.cli.options import (
+    PICTURES,
+    AsJson,
+    Debug,
+    FabricName,
+    Force,
+    JobFile,
+    MaxStitches,
+    StabiliserName,
+)
 from render.cli.say import standard_output
 
 
@@ -17,7 +26,7 @@ def changes(
     new: Annotated[str, typer.Argument(metavar="NEW", help="The stitch file as it is now.")],
     output: Annotated[
         str | None,
-        typer.Option("--output", "-o", metavar="OUT", help="Both side by side: .png, .jpg, .tif or .webp."),
+        typer.Option("--output", "-o", metavar="OUT", help=f"Both side by side: {PICTURES}."),
     ] = None,
     job: JobFile = None,
     fabric: FabricName = None,
@@ -40,11 +49,11 @@ def changes(
     from render.preview import sew_design
     from render.terminal import Progress
     from render.write.files import check_destination
-    from render.write.picture import picture_format
+    from render.write.picture import check_picture_name
 
     if output is not None:
         check_destination(output, force=force)
-        picture_format(output)
+        check_picture_name(output)
     order = make_job(job, fabric=fabric, stabiliser=stabiliser)
     files = [read_file(path, max_stitches) for path in (old, new)]
     with Progress():

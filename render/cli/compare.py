@@ -9,6 +9,7 @@ import typer
 
 from render.asked import read_file
 from render.cli.options import (
+    PICTURES,
     AsJson,
     Debug,
     DesignFile,
@@ -33,7 +34,7 @@ def compare(
     ],
     output: Annotated[
         str | None,
-        typer.Option("--output", "-o", metavar="OUT", help="The sheet: .png, .jpg, .tif or .webp."),
+        typer.Option("--output", "-o", metavar="OUT", help=f"The sheet: {PICTURES}."),
     ] = None,
     job: JobFile = None,
     threads: ThreadsFile = None,
@@ -57,11 +58,11 @@ def compare(
     from render.materials.job import make_job
     from render.terminal import Progress
     from render.write.files import check_destination
-    from render.write.picture import picture_format
+    from render.write.picture import check_picture_name
 
     if output is not None:
         check_destination(output, force=force)
-        picture_format(output)
+        check_picture_name(output)
     order = make_job(
         job,
         threads=threads,

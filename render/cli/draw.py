@@ -11,6 +11,7 @@ import typer
 
 from render.asked import check_output, read_file, view_of
 from render.cli.options import (
+    PICTURES,
     AsJson,
     Debug,
     DesignFile,
@@ -43,9 +44,7 @@ def draw(
     design: DesignFile,
     output: Annotated[
         str,
-        typer.Option(
-            "--output", "-o", metavar="OUT", help="The picture: .png, .jpg, .tif or .webp; - sends a PNG on."
-        ),
+        typer.Option("--output", "-o", metavar="OUT", help=f"The picture: {PICTURES}; - sends a PNG on."),
     ],
     job: JobFile = None,
     fabric: FabricName = None,
@@ -127,8 +126,8 @@ def draw(
         drawn = draw_design(stitch_file, order, view, progress)
         _write(drawn.picture, output, force=force)
     account = report(stitch_file, drawn, order)
-    if transparent and output != "-" and picture_format(output) == "JPEG":
-        account["notes"].append("JPEG knows no transparency: the cut-out lies on white")
+    if transparent and output != "-" and not (form := picture_format(output)).transparent:
+        account["notes"].append(f"{form.title} knows no transparency: the cut-out lies on white")
     account |= {"output": output, "seconds": round(time.perf_counter() - started, 3)}
     _say(account, as_json=as_json, stream=sys.stderr if output == "-" else sys.stdout)
 

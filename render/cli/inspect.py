@@ -11,6 +11,7 @@ import typer
 
 from render.asked import read_file
 from render.cli.options import (
+    PICTURES,
     AsJson,
     Debug,
     FabricColour,
@@ -67,7 +68,7 @@ def inspect(
     output: Annotated[
         str | None,
         typer.Option(
-            "--output", "-o", metavar="OUT", help="The annotated picture: .png, .jpg, .pdf or .html."
+            "--output", "-o", metavar="OUT", help=f"The annotated picture: {PICTURES}; or .pdf or .html."
         ),
     ] = None,
     job: JobFile = None,
@@ -191,14 +192,14 @@ def _check(
 ) -> None:
     """Refuse at once what makes no sense together."""
     from render.write.files import check_destination, check_not_read
-    from render.write.picture import picture_format
+    from render.write.picture import check_picture_name
 
     if output is not None:
         if not one:
             raise UsageError("a folder gets a summary and no picture: leave out -o, or name one stitch file")
         check_destination(output, force=force)
         check_not_read(output, artwork)
-        picture_format(output, besides=(".pdf", ".html"))
+        check_picture_name(output, besides=(".pdf", ".html"))
     if maps and output is None:
         raise UsageError("--map is drawn into the report: name it with -o")
     if waive and job is None:

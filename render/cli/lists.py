@@ -21,6 +21,8 @@ class Listed(StrEnum):
     MACHINES = "machines"
     STABILISERS = "stabilisers"
     HOOPS = "hoops"
+    PROBLEMS = "problems"
+    LIMITS = "limits"
     FORMATS = "formats"
     SCENES = "scenes"
 
@@ -29,7 +31,9 @@ def list_(
     what: Annotated[
         Listed,
         typer.Argument(
-            metavar="WHAT", help="fabrics, threads, lights, machines, stabilisers, hoops, formats or scenes."
+            metavar="WHAT",
+            help="fabrics, threads, lights, machines, stabilisers, hoops, problems, limits, formats or "
+            "scenes.",
         ),
     ],
     as_json: Annotated[bool, typer.Option("--json", help="As one JSON array.")] = False,

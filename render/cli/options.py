@@ -7,6 +7,11 @@ from typing import Annotated
 
 import typer
 
+from render.modules import endings
+from render.words import either
+
+PICTURES, FILMS = (either(endings(f"render.write.{what}")) for what in ("pictures", "films"))
+
 
 def _fabric_names() -> list[str]:
     from render.materials.fabrics import fabric_names

@@ -9,6 +9,7 @@ import typer
 
 from render.asked import read_file
 from render.cli.options import (
+    PICTURES,
     AsJson,
     Debug,
     DesignFile,
@@ -43,7 +44,7 @@ def pull(
             "--output",
             "-o",
             metavar="PICTURE",
-            help="Also a picture, programmed against sewn: .png, .jpg, .tif, .webp or .pdf.",
+            help=f"Also a picture, programmed against sewn: {PICTURES}; or .pdf.",
         ),
     ] = None,
     job: JobFile = None,
@@ -113,11 +114,11 @@ def _is_pdf(output: str) -> bool:
 def _check(output: str | None, *, force: bool) -> None:
     """Refuse at once what would be refused after the work."""
     from render.write.files import check_destination
-    from render.write.picture import picture_format
+    from render.write.picture import check_picture_name
 
     if output is not None:
         check_destination(output, force=force)
-        picture_format(output, besides=(".pdf",))
+        check_picture_name(output, besides=(".pdf",))
 
 
 def _write(found: Pull, order: Job, name: str, output: str, *, force: bool) -> None:

@@ -10,6 +10,7 @@ import typer
 
 from render.asked import colour_of, read_file
 from render.cli.options import (
+    PICTURES,
     AsJson,
     Debug,
     DesignFile,
@@ -50,7 +51,7 @@ def scene(
             "--output",
             "-o",
             metavar="OUT",
-            help="The picture: .png, .jpg, .tif or .webp. Of several pictures this is the contact sheet, "
+            help=f"The picture: {PICTURES}. Of several pictures this is the contact sheet, "
             "and each one lies beside it under its own name.",
         ),
     ],

@@ -38,10 +38,10 @@ def planned(
     """
     from render.scene.sets import file_word
     from render.write.files import check_destination
-    from render.write.picture import picture_format
+    from render.write.picture import check_picture_name
 
     check_destination(output, force=force)
-    picture_format(output)
+    check_picture_name(output)
     names = list(dict.fromkeys(names))
     words = [file_word(one.name) for one in sets] or [""]
     if len(names) * len(words) == 1:

@@ -12,13 +12,13 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from render.inspect.places import box_of
-from render.model import HIDDEN_KINDS, SATIN_KINDS, Problem
+from render.model import HIDDEN_KINDS, SATIN_KINDS, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from render.inspect.piece import Piece
-    from render.model import Floats, ProblemKind, SewnObject, SewPlan
+    from render.model import Floats, SewnObject, SewPlan
 
 NEAR_MM = 1.5  # of the placement line, beyond half a column's width
 FOLLOWS = 0.6
@@ -146,7 +146,7 @@ def _reaches_round(middle: Floats, line: Floats) -> bool:
     return bool((away <= 2 * NEAR_MM + 1.0).mean() >= FOLLOWS)
 
 
-def _problem(piece: Piece, kind: ProblemKind, block: int, cause: str, remedy: str, *, sure: bool) -> Problem:
+def _problem(piece: Piece, kind: str, block: int, cause: str, remedy: str, *, sure: bool) -> Problem:
     own = piece.plan.blocks[block]
     where, box = box_of(piece.sewn, own.first, own.last)
     return Problem(
@@ -164,3 +164,7 @@ def _problem(piece: Piece, kind: ProblemKind, block: int, cause: str, remedy: st
 
 
 CHECKS = (applique_order, missing_stops)
+KINDS = {
+    "applique-order": ProblemKind(),
+    "missing-stop": ProblemKind(),
+}

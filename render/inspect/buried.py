@@ -10,7 +10,7 @@ from scipy.ndimage import binary_closing
 from render.inspect.applique import covers_of_pieces
 from render.inspect.areas import Areas
 from render.inspect.places import box_of, named
-from render.model import AREA_KINDS, HIDDEN_KINDS, Problem
+from render.model import AREA_KINDS, HIDDEN_KINDS, Limit, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,10 +45,10 @@ def buried_details(piece: Piece) -> Iterator[Problem]:
         points = areas.points_of(part.index)
         size = float((points.max(0) - points.min(0)).max())
         limits = piece.limits[part.colour_block]
-        if size > limits.buried_mm:
+        if size > limits["buried_mm"]:
             continue
         share, by = _covered(piece, part, points)
-        if share < limits.buried_share:
+        if share < limits["buried_share"]:
             continue
         where, box = box_of(piece.sewn, part.first, part.last)
         yield Problem(
@@ -84,3 +84,8 @@ def _covered(piece: Piece, part: SewnObject, points: Floats) -> tuple[float, int
 
 
 CHECKS = (buried_details,)
+KINDS = {"buried-detail": ProblemKind(remark="buried")}
+LIMITS = {
+    "buried_share": Limit(0.85, "of a small detail covered by what is sewn later"),
+    "buried_mm": Limit(12.0, "how large a small detail is at most"),
+}

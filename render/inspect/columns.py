@@ -15,7 +15,7 @@ from render.inspect.applique import covers_of_pieces
 from render.inspect.areas import Areas, box_of_object, overlap
 from render.inspect.places import box_of, named, problem_of
 from render.inspect.topping import has_topping, topping_helps
-from render.model import SATIN_KINDS, Problem
+from render.model import SATIN_KINDS, Limit, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,11 +40,11 @@ def narrow_columns(piece: Piece) -> Iterator[Problem]:
         for part in piece.plan.objects
         if part.kind in SATIN_KINDS
         and part.length_mm >= SHORTEST_MM
-        and high[part.index] < piece.limits[part.colour_block].narrow_mm
+        and high[part.index] < piece.limits[part.colour_block]["narrow_mm"]
     ]
     for group in _neighbours(narrow):
         worst = min(group, key=lambda part: likely[part.index])
-        width, limit = likely[worst.index], piece.limits[worst.colour_block].narrow_mm
+        width, limit = likely[worst.index], piece.limits[worst.colour_block]["narrow_mm"]
         where, box = box_of(piece.sewn, worst.first, worst.last)
         if len(group) > 1:
             _, box = box_of(piece.sewn, group[0].first, group[-1].last)
@@ -97,9 +97,9 @@ def wide_columns(piece: Piece) -> Iterator[Problem]:
             continue
         limits = piece.limits[part.colour_block]
         size = float(np.quantile(length[part.first : part.last + 1], WIDE_QUANTILE))
-        if size <= limits.wide_mm + 0.005:
+        if size <= limits["wide_mm"] + 0.005:
             continue
-        fix = size > limits.long_fix_mm
+        fix = size > limits["long_fix_mm"]
         worse = "longer than most machines sew" if fix else "long enough to snag and to lie loose"
         yield problem_of(
             piece,
@@ -108,7 +108,7 @@ def wide_columns(piece: Piece) -> Iterator[Problem]:
             severity="fix" if fix else "check",
             size_mm=size,
             cause=f"{named(part)} has stitches of {size:.1f} mm: {worse}",
-            remedy=f"split its stitches, or sew it as a fill; up to {limits.wide_mm:.0f} mm are usual",
+            remedy=f"split its stitches, or sew it as a fill; up to {limits['wide_mm']:.0f} mm are usual",
         )
 
 
@@ -130,7 +130,7 @@ def missing_underlay(piece: Piece) -> Iterator[Problem]:
         size = max(sizes)
         part = whole[sizes.index(size)]
         limits = piece.limits[part.colour_block]
-        limit = limits.underlay_fill_mm if part.kind == "fill" else limits.underlay_satin_mm
+        limit = limits["underlay_fill_mm"] if part.kind == "fill" else limits["underlay_satin_mm"]
         if size <= limit or part.index in covers:  # a piece of cloth holds itself
             continue
         points = np.concatenate([areas.points_of(one.index) for one in whole])
@@ -193,7 +193,7 @@ def _size_to_hold(part: SewnObject, piece: Piece) -> float:
     treatment = piece.job.blocks.get(part.colour_block)
     if treatment is not None and treatment.kind in ("foam", "open"):
         return 0.0
-    open_mm = piece.limits[part.colour_block].thin_spacing_mm
+    open_mm = piece.limits[part.colour_block]["thin_spacing_mm"]
     if part.kind == "fill":
         return (
             0.0
@@ -222,3 +222,18 @@ def _held(areas: Areas, points: Floats, below: list[SewnObject], near_mm: float)
 
 
 CHECKS = (narrow_columns, wide_columns, missing_underlay)
+KINDS = {
+    "narrow-column": ProblemKind(remark="fine_lines", smallest=True),
+    "wide-column": ProblemKind(remark="snag"),
+    "no-underlay": ProblemKind(),
+}
+LIMITS = {
+    "narrow_mm": Limit(
+        0.6,
+        "satin columns that sew out narrower than this: programmed 1 mm or less",
+        {"pile": 1.0, "fine": 0.45, "coarse": 0.9},
+    ),
+    "wide_mm": Limit(8.0, "satin columns wider than this snag"),
+    "underlay_satin_mm": Limit(2.5, "satin wider than this needs underlay", {"stretch": 2.0, "pile": 1.5}),
+    "underlay_fill_mm": Limit(8.0, "a fill larger than this each way needs underlay", {"pile": 4.0}),
+}

@@ -12,7 +12,7 @@ from scipy.ndimage import find_objects, label, uniform_filter
 from scipy.spatial import cKDTree
 
 from render.inspect.places import box_of_points
-from render.model import Problem
+from render.model import Limit, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -59,8 +59,8 @@ def layers_map(piece: Piece) -> tuple[Floats, tuple[float, float]]:
 
 def crowded_spots(piece: Piece) -> Iterator[Problem]:
     """Spots with more thread than cloth and needle bear."""
-    limit = min(one.crowded_layers for one in piece.limits)
-    least_mm = min(one.crowded_mm for one in piece.limits)
+    limit = min(one["crowded_layers"] for one in piece.limits)
+    least_mm = min(one["crowded_mm"] for one in piece.limits)
     layers, origin = layers_map(piece)
     spots, _ = label(layers > limit, np.ones((3, 3)))
     for number, place in enumerate(find_objects(spots), 1):
@@ -117,10 +117,10 @@ def repeated_holes(piece: Piece) -> Iterator[Problem]:
     own = np.flatnonzero(kind != "tie")
     if not len(own):
         return
-    limit = min(one.hole_times for one in piece.limits)
+    limit = min(one["hole_times"] for one in piece.limits)
     holes = piece.sewn.end_mm[own]
     tree = cKDTree(holes)
-    times = tree.query_ball_point(holes, piece.limits[0].hole_within_mm, return_length=True)
+    times = tree.query_ball_point(holes, piece.limits[0]["hole_within_mm"], return_length=True)
     worn = np.flatnonzero(times >= limit)
     for group in _together(holes[worn]):
         members = worn[group]
@@ -141,7 +141,7 @@ def repeated_holes(piece: Piece) -> Iterator[Problem]:
             stitches=(int(stitches.min()), int(stitches.max())),
             colour_block=int(plan.colour_block[own[worst]]),
             cause=(
-                f"the needle goes {count} times through the same {2 * piece.limits[0].hole_within_mm:.1f} "
+                f"the needle goes {count} times through the same {2 * piece.limits[0]['hole_within_mm']:.1f} "
                 f"mm: cloth and holes {what}"
             ),
             remedy="spread the needle points, or end some stitches short of the corner",
@@ -163,3 +163,19 @@ def _together(points: Floats) -> Iterator[list[int]]:
 
 
 CHECKS = (crowded_spots, repeated_holes)
+KINDS = {
+    "crowding": ProblemKind(remark="stiff"),
+    "repeated-hole": ProblemKind(remark="holes"),
+}
+LIMITS = {
+    "crowded_layers": Limit(
+        10.0,
+        "threads on top of each other, by thread area over cloth area",
+        {"knit": 9.0, "stretch": 8.0, "perforates": 6.0, "coarse": 8.0},
+    ),
+    "crowded_mm": Limit(1.0, "a spot smaller than this does no harm"),
+    "hole_within_mm": Limit(0.2, "penetrations this near to each other make one hole"),
+    "hole_times": Limit(
+        8.0, "as many of them weaken the cloth", {"knit": 6.0, "stretch": 6.0, "perforates": 4.0}
+    ),
+}

@@ -11,8 +11,8 @@ import numpy as np
 
 from render.inspect.areas import Areas, box_of_object, overlap
 from render.inspect.places import box_of_points, named
-from render.materials.limits import group_of
-from render.model import Problem
+from render.materials.groups import group_of
+from render.model import Limit, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,7 +42,7 @@ def one_way_pull(piece: Piece) -> Iterator[Problem]:
     points = np.concatenate([plan.start_mm[p.first : p.last + 1] for p in fills])
     where, box = box_of_points(points)
     size = max(box[2] - box[0], box[3] - box[1])
-    if share < limits.one_way_share or size < limits.one_way_mm:
+    if share < limits["one_way_share"] or size < limits["one_way_mm"]:
         return
     main_deg = np.rad2deg(np.angle(pull.sum()) / 2) % 180
     turned, left = _worth_turning(pull, area)
@@ -111,7 +111,7 @@ def pucker(piece: Piece) -> Iterator[Problem]:
     rows, cols = cloth.pucker.shape
     level = cloth.pucker[np.clip(row, 0, rows - 1), np.clip(col, 0, cols - 1)]
     share = float((level == HIGH).mean())
-    if share < piece.limits[0].pucker_share:
+    if share < piece.limits[0]["pucker_share"]:
         return
     worst = np.flatnonzero(level == HIGH)
     where, box = box_of_points(middle[worst])
@@ -133,3 +133,12 @@ def pucker(piece: Piece) -> Iterator[Problem]:
 
 
 CHECKS = (one_way_pull, pucker)
+KINDS = {
+    "one-way-pull": ProblemKind(remark="ripple"),
+    "pucker": ProblemKind(remark="ripple", only_noted=True),
+}
+LIMITS = {
+    "one_way_share": Limit(0.85, "of the fills pulling the same way"),
+    "one_way_mm": Limit(40.0, "extent of fills pulling the same way from which that matters"),
+    "pucker_share": Limit(0.60, "of the sewn area in high pucker"),
+}

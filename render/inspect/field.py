@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.inspect.places import box_of, named, problem_of
-from render.model import HIDDEN_KINDS, Problem
+from render.model import HIDDEN_KINDS, Limit, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from render.inspect.piece import Piece
-    from render.model import Hoop, ProblemKind
+    from render.model import Hoop
 
 ON_SEAM_SHARE = 0.8  # of an object's needle points that must lie so near the seam
 
@@ -32,7 +32,7 @@ def beyond_the_hoop(piece: Piece) -> Iterator[Problem]:
     if piece.holding is not None and (piece.job.hoop is not None or piece.cap):
         hoop = piece.holding.hoop
         what = f"the inside of the hoop, {hoop.title}"
-        over.insert(0, (_over_hoop(piece, hoop) + 2 * piece.limits[0].hoop_room_mm, what))
+        over.insert(0, (_over_hoop(piece, hoop) + 2 * piece.limits[0]["hoop_room_mm"], what))
     for size, what in over:
         if size <= 0.005:
             continue
@@ -74,18 +74,18 @@ def cap_field(piece: Piece) -> Iterator[Problem]:
         return
     _, top, _, bottom = piece.plan.box_mm
     limits = piece.limits[0]
-    room = limits.cap_height_mm - limits.cap_brim_mm
+    room = limits["cap_height_mm"] - limits["cap_brim_mm"]
     over = bottom - top - room
     if over <= 0.005:
         return
     cause = (
         f"{bottom - top:.0f} mm high, it is {over:.1f} mm more than a cap's front has between "
-        f"{limits.cap_brim_mm:.0f} mm above the brim and the crown"
+        f"{limits['cap_brim_mm']:.0f} mm above the brim and the crown"
     )
     yield _of_all(piece, "cap-field", over, cause, f"have it made {room:.0f} mm high at most")
 
 
-def _of_all(piece: Piece, kind: ProblemKind, size_mm: float, cause: str, remedy: str) -> Problem:
+def _of_all(piece: Piece, kind: str, size_mm: float, cause: str, remedy: str) -> Problem:
     """A fault of the whole design."""
     last = len(piece.plan.start_mm) - 1
     where, box = box_of(piece.sewn, 0, last)
@@ -115,8 +115,8 @@ def on_the_seam(piece: Piece) -> Iterator[Problem]:
         if part.kind in ("fill", *HIDDEN_KINDS):
             continue
         points = np.concatenate([plan.start_mm[part.first : part.last + 1], plan.end_mm[part.last :][:1]])
-        on = points[np.abs(points[:, 0] - seam) <= limits.seam_mm]
-        if len(on) < ON_SEAM_SHARE * len(points) or np.ptp(on[:, 1]) < limits.seam_stitch_mm:
+        on = points[np.abs(points[:, 0] - seam) <= limits["seam_mm"]]
+        if len(on) < ON_SEAM_SHARE * len(points) or np.ptp(on[:, 1]) < limits["seam_stitch_mm"]:
             continue
         length = float(np.ptp(on[:, 1]))
         yield problem_of(
@@ -134,3 +134,15 @@ def on_the_seam(piece: Piece) -> Iterator[Problem]:
 
 
 CHECKS = (beyond_the_hoop, cap_field, on_the_seam)
+KINDS = {
+    "hoop": ProblemKind(),
+    "cap-field": ProblemKind(),
+    "seam": ProblemKind(remark="seam"),
+}
+LIMITS = {
+    "hoop_room_mm": Limit(0.0, "between the design and the inside of the hoop"),
+    "cap_height_mm": Limit(60.0, "above the brim that can be sewn"),
+    "cap_brim_mm": Limit(10.0, "from the brim to the lowest stitch"),
+    "seam_mm": Limit(2.0, "to each side of a cap's middle seam, stitching meets its ridge"),
+    "seam_stitch_mm": Limit(8.0, "columns and runs along the seam, from which that matters"),
+}

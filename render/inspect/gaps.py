@@ -16,7 +16,7 @@ from scipy.ndimage import binary_dilation, distance_transform_edt
 
 from render.inspect.openings import WIDEST_MM, Opening, around, box_of_opening, narrow, openings, widest_at
 from render.inspect.places import named
-from render.model import AREA_KINDS, CLOTH, HIDDEN_KINDS, Problem
+from render.model import AREA_KINDS, CLOTH, HIDDEN_KINDS, Limit, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,7 +56,7 @@ class _Gap:
 
 def gaps(piece: Piece) -> Iterator[Problem]:
     """Gaps between adjacent objects; those between the same two colours are one problem."""
-    limit = min(one.gap_mm for one in piece.limits)
+    limit = min(one["gap_mm"] for one in piece.limits)
     places: dict[tuple[int, int], list[_Gap]] = {}
     slits = set()
     programmed = narrow(piece.programmed_cover, WIDEST_MM + MOVED_MM)
@@ -167,11 +167,11 @@ def _cause(
     limits = [piece.limits[part.colour_block] for part in (one, other)]
     # Between rows that are far apart it is the rows that are at fault.
     if any(
-        part.row_spacing_mm > max(own.thin_spacing_mm, opening.width_mm) and part.kind == "fill"
+        part.row_spacing_mm > max(own["thin_spacing_mm"], opening.width_mm) and part.kind == "fill"
         for part, own in zip((one, other), limits, strict=True)
     ):
         return None
-    if programmed_mm <= max(CLOSED * opening.width_mm, UNSEEN * limits[1].gap_mm):
+    if programmed_mm <= max(CLOSED * opening.width_mm, UNSEEN * limits[1]["gap_mm"]):
         return "pull"
     areas = one.kind in AREA_KINDS and other.kind in AREA_KINDS and "fill" in (one.kind, other.kind)
     if not areas or one.colour_block == other.colour_block:
@@ -241,3 +241,7 @@ def _problem(piece: Piece, found: list[_Gap], limit: float, *, stripes: bool) ->
 
 
 CHECKS = (gaps,)
+KINDS = {"gap": ProblemKind(remark="gaps")}
+LIMITS = {
+    "gap_mm": Limit(0.3, "cloth showing between things that were to meet"),
+}

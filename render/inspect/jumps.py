@@ -13,7 +13,7 @@ import numpy as np
 
 from render.inspect.places import box_of_points, named
 from render.materials.production import usual_effort
-from render.model import Problem
+from render.model import Limit, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -61,7 +61,7 @@ def _jump(piece: Piece, travel: Travel, seen_px: int) -> Problem | None:
     plan, sewn, last = piece.plan, piece.sewn, travel.after_stitch
     ends = np.stack([sewn.end_mm[last], sewn.start_mm[last + 1]])
     length = float(np.hypot(*(ends[1] - ends[0])))
-    limit = piece.limits[travel.colour_block].jump_mm
+    limit = piece.limits[travel.colour_block]["jump_mm"]
     if length < SHORTEST_MM:
         return None
     width = 1.08 * piece.threads[travel.colour_block].diameter_mm
@@ -157,7 +157,7 @@ def needless_trims(piece: Piece) -> Iterator[Problem]:
             continue
         ends = np.stack([sewn.end_mm[last], sewn.start_mm[following]])
         length = float(np.hypot(*(ends[1] - ends[0])))
-        if length >= piece.limits[travel.colour_block].trim_mm:
+        if length >= piece.limits[travel.colour_block]["trim_mm"]:
             continue
         where, box = box_of_points(ends)
         yield Problem(
@@ -178,3 +178,11 @@ def needless_trims(piece: Piece) -> Iterator[Problem]:
 
 
 CHECKS = (uncut_jumps, needless_trims)
+KINDS = {
+    "uncut-jump": ProblemKind(remark="threads_left", clipped=True),
+    "needless-trim": ProblemKind(),
+}
+LIMITS = {
+    "jump_mm": Limit(3.0, "dragged thread from this length on is to be cut"),
+    "trim_mm": Limit(2.0, "a cut that saves less than this costs more than it saves"),
+}

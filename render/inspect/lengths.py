@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.inspect.places import box_of, runs_of
-from render.model import AREA_KINDS, Problem
+from render.model import AREA_KINDS, Limit, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,7 +32,7 @@ def short_stitches(piece: Piece) -> Iterator[Problem]:
     length = np.hypot(*(plan.end_mm - plan.start_mm).T)
     kind = np.array([part.kind for part in plan.objects])[plan.object_index]
     limit, broken = (
-        np.array([getattr(one, name) for one in piece.limits])[plan.colour_block]
+        np.array([one[name] for one in piece.limits])[plan.colour_block]
         for name in ("short_check_mm", "short_fix_mm")
     )
     # To the tenth of a millimetre of stitch files, a stitch of the limit's length is long enough.
@@ -79,7 +79,7 @@ def long_stitches(piece: Piece) -> Iterator[Problem]:
     plan, sewn = piece.plan, piece.sewn
     length = np.hypot(*(plan.end_mm - plan.start_mm).T)
     limit, fix_from = (
-        np.array([getattr(one, name) for one in piece.limits])[plan.colour_block]
+        np.array([one[name] for one in piece.limits])[plan.colour_block]
         for name in ("long_check_mm", "long_fix_mm")
     )
     satin = np.array([part.kind in ("satin", "e-stitch") for part in plan.objects])[plan.object_index]
@@ -109,3 +109,15 @@ def long_stitches(piece: Piece) -> Iterator[Problem]:
 
 
 CHECKS = (short_stitches, long_stitches)
+KINDS = {
+    "short-stitch": ProblemKind(),
+    "long-stitch": ProblemKind(remark="snag"),
+}
+LIMITS = {
+    "short_check_mm": Limit(
+        0.5, "stitches shorter than this crowd needle holes", {"perforates": 1.0, "coarse": 0.8}
+    ),
+    "short_fix_mm": Limit(0.3, "and shorter than this break thread"),
+    "long_check_mm": Limit(7.0, "stitches longer than this snag"),
+    "long_fix_mm": Limit(12.1, "and longer than this few machines sew in one"),
+}

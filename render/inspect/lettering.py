@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.inspect.places import box_of_points
-from render.model import HIDDEN_KINDS, Problem
+from render.model import HIDDEN_KINDS, Limit, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -126,13 +126,13 @@ def _judge(piece: Piece, word: list[_Letter]) -> Iterator[Problem]:
     height = float(np.median(_heights(word)))
     block = int(piece.plan.colour_block[word[0].first])
     limits = piece.limits[block]
-    if height >= limits.letter_check_mm - 0.05 or _bent_share(piece, word) < LEAST_BENT:
+    if height >= limits["letter_check_mm"] - 0.05 or _bent_share(piece, word) < LEAST_BENT:
         return
     where, box = box_of_points(np.concatenate([letter.points for letter in word]))
     first, last = word[0].first, word[-1].last
     yield Problem(
         kind="small-lettering",
-        severity="fix" if height < limits.letter_fix_mm else "check",
+        severity="fix" if height < limits["letter_fix_mm"] else "check",
         where_mm=where,
         box_mm=box,
         size_mm=height,
@@ -143,8 +143,17 @@ def _judge(piece: Piece, word: list[_Letter]) -> Iterator[Problem]:
             f"{len(word)} letters of {height:.1f} mm: in {piece.threads[block].tex:.0f} tex thread they "
             "close up and cannot be read"
         ),
-        remedy=f"make them {limits.letter_check_mm:.0f} mm high or more, or sew them in a finer thread",
+        remedy=f"make them {limits['letter_check_mm']:.0f} mm high or more, or sew them in a finer thread",
     )
 
 
 CHECKS = (small_lettering,)
+KINDS = {"small-lettering": ProblemKind(remark="small_letters", smallest=True)}
+LIMITS = {
+    "letter_check_mm": Limit(
+        4.0, "letters lower than this fill in", {"pile": 6.0, "fine": 3.0, "coarse": 6.0}
+    ),
+    "letter_fix_mm": Limit(
+        3.0, "and lower than this cannot be read", {"pile": 4.0, "fine": 2.2, "coarse": 4.5}
+    ),
+}

@@ -12,7 +12,7 @@ from scipy.ndimage import binary_erosion, distance_transform_edt
 
 from render.inspect.areas import CELL_MM, Areas, box_of_object, overlap
 from render.inspect.places import box_of, named
-from render.model import HIDDEN_KINDS, SATIN_KINDS, Problem
+from render.model import HIDDEN_KINDS, SATIN_KINDS, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -171,3 +171,4 @@ def _correlation(place: Floats, value: Floats, weight: Floats) -> float:
 
 
 CHECKS = (borders_before_fills, cap_order)
+KINDS = {"sequence": ProblemKind()}

@@ -13,7 +13,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from render.inspect.places import box_of_points
-from render.model import Problem
+from render.model import Limit, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,7 +37,7 @@ def perforated_lines(piece: Piece) -> Iterator[Problem]:
         own = np.arange(block.first, block.last + 1)
         own = own[kind[own] != "tie"]
         holes = piece.sewn.end_mm[own]
-        rows = list(_rows(holes, limits.hole_pitch_mm, limits.hole_line_mm))
+        rows = list(_rows(holes, limits["hole_pitch_mm"], limits["hole_line_mm"]))
         if not rows:
             continue
         closest, worst = min(rows, key=lambda one: one[0])
@@ -47,7 +47,7 @@ def perforated_lines(piece: Piece) -> Iterator[Problem]:
         count = "a row of" if len(rows) == 1 else f"{len(rows)} rows of"
         yield Problem(
             kind="repeated-hole",
-            severity="fix" if closest < limits.hole_pitch_fix_mm else "check",
+            severity="fix" if closest < limits["hole_pitch_fix_mm"] else "check",
             where_mm=where,
             box_mm=box,
             size_mm=None,
@@ -59,7 +59,7 @@ def perforated_lines(piece: Piece) -> Iterator[Problem]:
                 "it can tear along them like a stamp"
             ),
             remedy=(
-                f"open the spacing until holes are {limits.hole_pitch_mm:.2f} mm or more apart, and let "
+                f"open the spacing until holes are {limits['hole_pitch_mm']:.2f} mm or more apart, and let "
                 "no two edges share a line"
             ),
         )
@@ -86,3 +86,8 @@ def _rows(holes: Floats, pitch_mm: float, line_mm: float) -> Iterator[tuple[floa
 
 
 CHECKS = (perforated_lines,)
+LIMITS = {
+    "hole_pitch_mm": Limit(0.45, "vinyl, leather: holes in a row closer than this weaken it"),
+    "hole_pitch_fix_mm": Limit(0.30, "vinyl, leather: and closer than this cut it"),
+    "hole_line_mm": Limit(5.0, "vinyl, leather: from this length of a row on"),
+}

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.inspect.piece import Piece
-    from render.model import Floats, Ints, ProblemKind, Severity, Sewn, SewnObject
+    from render.model import Floats, Ints, Severity, Sewn, SewnObject
 
     Box = tuple[float, float, float, float]
     Point = tuple[float, float]
@@ -45,7 +45,7 @@ def box_of_points(points_mm: Floats) -> tuple[Point, Box]:
 
 def problem_of(
     piece: Piece,
-    kind: ProblemKind,
+    kind: str,
     parts: Sequence[SewnObject],
     *,
     severity: Severity,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.inspect.jumps import clipped_mm
-from render.materials.limits import group_of
+from render.materials.groups import group_of
 from render.materials.production import usual_effort
 from render.model import Production
 

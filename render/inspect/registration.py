@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 
 from render.inspect.areas import STEP_MM, Areas
 from render.inspect.places import named
-from render.model import HIDDEN_KINDS, Problem
+from render.model import HIDDEN_KINDS, Limit, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,7 +45,7 @@ def registration(piece: Piece) -> Iterator[Problem]:
     for place in sorted(_apart(piece), key=lambda place: -place.likely_mm):
         one, other = (plan.objects[index] for index in place.pair)
         blocks = (one.colour_block, other.colour_block)
-        if place.high_mm < piece.limits[other.colour_block].shift_mm or blocks in told:
+        if place.high_mm < piece.limits[other.colour_block]["shift_mm"] or blocks in told:
             continue
         if place.pair not in on:
             on[place.pair] = _lies_on(areas, place.pair)
@@ -61,7 +61,7 @@ def _problem(piece: Piece, place: _Apart) -> Problem:
     half, shift = CELL_MM / 2, place.likely_mm
     return Problem(
         kind="registration",
-        severity="fix" if shift >= piece.limits[other.colour_block].shift_fix_mm else "check",
+        severity="fix" if shift >= piece.limits[other.colour_block]["shift_fix_mm"] else "check",
         where_mm=place.where_mm,
         box_mm=(x - half, y - half, x + half, y + half),
         size_mm=shift,
@@ -98,7 +98,7 @@ def _apart(piece: Piece) -> list[_Apart]:
     own = np.flatnonzero(~kinds[plan.object_index])
     if not len(own):
         return []
-    least = min(limits.shift_mm for limits in piece.limits)
+    least = min(limits["shift_mm"] for limits in piece.limits)
     programmed = np.stack([plan.start_mm[own], plan.end_mm[own]], 1)
     places = np.concatenate([programmed[:, 0], programmed.mean(1), programmed[:, 1]])
     moves = np.concatenate([_moves(sewn, own, programmed) for sewn in (piece.sewn, piece.high)], 1)
@@ -153,3 +153,8 @@ def _cells(
 
 
 CHECKS = (registration,)
+KINDS = {"registration": ProblemKind(remark="shift")}
+LIMITS = {
+    "shift_mm": Limit(0.7, "neighbours out of place against each other"),
+    "shift_fix_mm": Limit(1.0, "more than an overlap hides"),
+}

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.ndimage import maximum_filter, minimum_filter
 
 from render.inspect.places import box_of, named, problem_of
-from render.model import AREA_KINDS, CLOTH
+from render.model import AREA_KINDS, CLOTH, Limit, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,7 +35,7 @@ def thin_cover(piece: Piece) -> Iterator[Problem]:
         if part.kind not in AREA_KINDS or part.last - part.first + 1 < LEAST_STITCHES:
             continue
         times = 1.0 if part.kind == "fill" else SATIN_TIMES
-        if not part.row_spacing_mm > limits.thin_spacing_mm * times + 0.005:
+        if not part.row_spacing_mm > limits["thin_spacing_mm"] * times + 0.005:
             continue
         if _seen(piece, part) < SEEN_SHARE:
             continue
@@ -47,7 +47,7 @@ def thin_cover(piece: Piece) -> Iterator[Problem]:
 def _problem(piece: Piece, part: SewnObject, cloth: float, below: float, *, open_work: bool) -> Problem:
     what, share = ("cloth", cloth) if cloth >= below else ("what is sewn below", below)
     rows, edge = ("rows", "") if part.kind == "fill" else ("stitches", " on one edge")
-    usual = piece.limits[part.colour_block].usual_spacing_mm
+    usual = piece.limits[part.colour_block]["usual_spacing_mm"]
     return problem_of(
         piece,
         "thin-cover",
@@ -91,3 +91,12 @@ def _window(piece: Piece, part: SewnObject) -> tuple[slice, slice]:
 
 
 CHECKS = (thin_cover,)
+KINDS = {"thin-cover": ProblemKind(remark="thin")}
+LIMITS = {
+    "thin_spacing_mm": Limit(
+        0.6,
+        "rows of a fill further apart than this show cloth; of a satin one edge, 1.6 times as far",
+        {"pile": 0.5, "fine": 0.5, "coarse": 0.75},
+    ),
+    "usual_spacing_mm": Limit(0.4, "what closes", {"fine": 0.33, "coarse": 0.5}),
+}

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.inspect.places import box_of, named
-from render.model import Problem
+from render.model import Limit, Problem, ProblemKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,7 +27,7 @@ def missing_ties(piece: Piece) -> Iterator[Problem]:
         return
     plan = piece.plan
     length = np.hypot(*(plan.end_mm - plan.start_mm).T)
-    tie_mm = np.array([one.tie_mm for one in piece.limits])[plan.colour_block]
+    tie_mm = np.array([one["tie_mm"] for one in piece.limits])[plan.colour_block]
     kind = np.array([part.kind for part in plan.objects])[plan.object_index]
     holds = (length <= tie_mm + 0.005) | (kind == "tie")
     starts, ends = _thread_ends(piece)
@@ -92,3 +92,7 @@ def _problem(piece: Piece, places: list[tuple[int, bool]]) -> Problem:
 
 
 CHECKS = (missing_ties,)
+KINDS = {"no-tie": ProblemKind()}
+LIMITS = {
+    "tie_mm": Limit(1.0, "a tie is stitches this short"),
+}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from render.materials.limits import group_of
+from render.materials.groups import group_of
 
 if TYPE_CHECKING:
     from render.inspect.piece import Piece

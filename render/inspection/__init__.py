@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 from render.compose import window_for
 from render.draw.cover import draw_cover
-from render.inspect import Inspection, Piece, inspect
+from render.inspect import Inspection, Piece, check_waivers, inspect
+from render.inspect.limits import limits_for
 from render.inspection.account import account
 from render.inspection.artwork import match_artwork
 from render.inspection.order import check_order, order_estimate
 from render.materials.job import make_job
-from render.materials.limits import limits_for
 from render.materials.threads import make_thread
 from render.model import Sewn, View
 from render.preview import SewnDesign, sew_design
@@ -82,6 +82,7 @@ def report_on(
     # What cannot be used is told before anything is sewn.
     if quantity is not None:
         check_order(quantity, heads)
+    check_waivers(job)
     if limits is not None:
         limits_for(job.fabric, make_thread((0.0, 0.0, 0.0)), limits)
     logo = read_artwork(artwork) if artwork is not None else None

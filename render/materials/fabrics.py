@@ -57,7 +57,7 @@ _CHANGED = (*_STIFFNESS, "bending_n_mm", "tension_ratio")  # what a fabric based
 
 def textures_folder() -> Path:
     """The folder of the fabrics that come with the program, installed or in a checkout."""
-    package = Path(__file__).resolve().parents[1]
+    package = Path(__file__).absolute().parents[1]
     for folder in (package / "textures", package.parent / "textures"):
         if folder.is_dir():
             return folder

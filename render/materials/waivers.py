@@ -11,11 +11,11 @@ why = "knock-down stitching under the pile"
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from typing import Any
 
 from render.errors import InputError
 from render.materials.own_file import check_keys, number, quoted, shown, text
-from render.model import ProblemKind, Waiver
+from render.model import Waiver
 
 _KEYS = ("kind", "where_mm", "within_mm", "why")
 _FURTHEST_MM = 1000.0
@@ -40,11 +40,9 @@ def waiver_text(kind: str, where_mm: tuple[float, float], why: str) -> str:
 
 def _waiver(row: dict[str, Any], place: str) -> Waiver:
     check_keys(row, _KEYS, place)
-    kind = row.get("kind")
-    if kind not in get_args(ProblemKind):
-        raise InputError(
-            f"{place}: kind must be one of {', '.join(get_args(ProblemKind))}, not {shown(kind)}"
-        )
+    kind = text(row, "kind", place)
+    if not kind:
+        raise InputError(f'{place}: say of which kind the finding is: kind = "thin-cover"')
     why = text(row, "why", place) or ""
     where = row.get("where_mm")
     if where is not None:
@@ -53,4 +51,4 @@ def _waiver(row: dict[str, Any], place: str) -> Waiver:
         x, y = (number({"where_mm": at}, "where_mm", place, -_FURTHEST_MM, _FURTHEST_MM) for at in where)
         where = (x, y)
     within = number({"within_mm": WITHIN_MM, **row}, "within_mm", place, 0.1, _FURTHEST_MM)
-    return Waiver(kind, where, within, why)  # type: ignore[arg-type]
+    return Waiver(kind, where, within, why)

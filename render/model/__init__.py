@@ -30,6 +30,7 @@ from render.model.design import (
     TrimRule,
 )
 from render.model.findings import (
+    Limit,
     Limits,
     Problem,
     ProblemKind,
@@ -101,6 +102,7 @@ __all__ = [
     "Lamp",
     "Layers",
     "Light",
+    "Limit",
     "Limits",
     "Machine",
     "ObjectMove",

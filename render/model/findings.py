@@ -2,35 +2,44 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 Severity = Literal["note", "check", "fix"]
-ProblemKind = Literal[
-    "gap",
-    "thin-cover",
-    "crowding",
-    "repeated-hole",
-    "uncut-jump",
-    "short-stitch",
-    "long-stitch",
-    "registration",
-    "one-way-pull",
-    "sequence",
-    "applique-order",
-    "no-tie",
-    "no-underlay",
-    "narrow-column",
-    "wide-column",
-    "small-lettering",
-    "pucker",
-    "hoop",
-    "needless-trim",
-    "buried-detail",
-    "missing-stop",
-    "cap-field",
-    "seam",
-]
+Limits = Mapping[str, float]  # from where on the inspector speaks up, for one cloth and thread, by name
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A number from where on a check speaks up, what it means, and where it comes from.
+
+    `but` has other values for groups of cloths and sizes of thread (`materials/groups.py`); that of a group
+    comes before that of a size. A shop may set any of them.
+    """
+
+    usual: float
+    means: str
+    but: Mapping[str, float] = field(default_factory=dict)
+    source: str = "common practice, no source; numbers set by hand (estimate)"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProblemKind:
+    """How a kind of problem is told to those who did not ask for an inspection.
+
+    `remark` is the sentence that a customer reads, a key of the words of each language; empty for what is
+    the shop's own affair. It tells the largest size, or the `smallest`; notes count only for a kind that is
+    never more (`only_noted`), and nothing does once what is loose has been `clipped`. `called` is the kind's
+    name and `said` the sentence by language, where the words of a language have neither.
+    """
+
+    remark: str = ""
+    smallest: bool = False
+    only_noted: bool = False
+    clipped: bool = False
+    called: Mapping[str, str] = field(default_factory=dict)
+    said: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +52,7 @@ class Problem:
     and the first after. `cause` and `remedy` are sentences for a stitcher.
     """
 
-    kind: ProblemKind
+    kind: str
     severity: Severity
     where_mm: tuple[float, float]
     box_mm: tuple[float, float, float, float]
@@ -76,48 +85,7 @@ class Production:
 class Waiver:
     """A finding that is meant so: problems of this kind there are left out; `why` is the shop's own."""
 
-    kind: ProblemKind
+    kind: str
     where_mm: tuple[float, float] | None
     within_mm: float
     why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """From where on the inspector speaks up, for one cloth; `presets/limits.toml` says what each is."""
-
-    gap_mm: float
-    thin_spacing_mm: float
-    usual_spacing_mm: float
-    crowded_layers: float
-    crowded_mm: float
-    hole_within_mm: float
-    hole_times: float
-    hole_pitch_mm: float
-    hole_pitch_fix_mm: float
-    hole_line_mm: float
-    jump_mm: float
-    trim_mm: float
-    short_check_mm: float
-    short_fix_mm: float
-    long_check_mm: float
-    long_fix_mm: float
-    shift_mm: float
-    shift_fix_mm: float
-    one_way_share: float
-    one_way_mm: float
-    tie_mm: float
-    underlay_satin_mm: float
-    underlay_fill_mm: float
-    narrow_mm: float
-    wide_mm: float
-    letter_check_mm: float
-    letter_fix_mm: float
-    pucker_share: float
-    buried_share: float
-    buried_mm: float
-    hoop_room_mm: float
-    cap_height_mm: float
-    cap_brim_mm: float
-    seam_mm: float
-    seam_stitch_mm: float

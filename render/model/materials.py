@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Thread:
-    """One needle thread: colour, kind and size; the kinds are those of `presets/fibres.toml`.
+    """One needle thread: colour, kind and size; the kinds are those of `presets/threads/`.
 
     `tex` is grams per kilometre; `density_g_per_cm3` of the fibre and `packing` (share of
     the round thread that is fibre) give its diameter. `label` is the shop's own word for

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from render.compose import MM_PER_INCH, compose, window_for
 from render.draw.planes import draw_relightable
-from render.inspect import inspect
+from render.inspect import check_waivers, inspect
 from render.inspection import piece_of
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
@@ -67,6 +67,7 @@ def make_proof(
     `language` outranks the job's own; `screen` prepares for a light that moves. Raises InputError
     or UsageError with one sentence.
     """
+    check_waivers(job)
     code = language_of(language if language is not None else job.facts.get("language", ""))
     planned = plan_design(design, job, rotate_deg=rotate_deg, mirror=mirror)
     with ThreadPoolExecutor(1) as beside:  # what does not wait for the other, runs beside it

@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 from render.materials.fabrics import load_fabric
-from render.materials.limits import group_of
+from render.materials.groups import group_of
 from render.materials.production import usual_effort
 from render.materials.stabilisers import NO_STABILISER, holding_for
 from render.materials.threads import threads_for

@@ -1,7 +1,8 @@
 """What an inspection means to others: to the customer who signs, and to whoever stands at the machine.
 
 A customer is told what can be seen or felt on the finished piece, in sentences without a trade
-word; one for each kind of fault, with the worst size. Everything else is the shop's affair.
+word, each with the worst size: those that kinds of problem name as their `remark`, the gravest first, as
+`[remark]` in the English words has them. Everything else is the shop's affair.
 """
 
 from __future__ import annotations
@@ -9,27 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from render.inspect import kinds
+from render.proof.wording import USUAL_LANGUAGE, words_in
+
 if TYPE_CHECKING:
     from render.inspect import Inspection
     from render.model import Job, Problem, ProblemKind
 
-# Kinds that a customer sees or feels, and the sentence of each (a key of the words), the gravest first.
-SEEN: dict[ProblemKind, str] = {
-    "small-lettering": "small_letters",
-    "narrow-column": "fine_lines",
-    "buried-detail": "buried",
-    "gap": "gaps",
-    "thin-cover": "thin",
-    "registration": "shift",
-    "one-way-pull": "ripple",
-    "pucker": "ripple",
-    "crowding": "stiff",
-    "repeated-hole": "holes",
-    "wide-column": "snag",
-    "long-stitch": "snag",
-    "uncut-jump": "threads_left",
-    "seam": "seam",
-}
 MOST_WATCHED = 6
 
 
@@ -48,7 +35,7 @@ class Watch:
     """A place to keep an eye on: kind, size, colour block, and where it is, seen from the middle of
     the design, mm, x right, y down."""
 
-    kind: ProblemKind
+    kind: str
     size_mm: float | None
     block: int
     from_middle_mm: tuple[float, float]
@@ -57,26 +44,30 @@ class Watch:
 
 def customer_remarks(found: Inspection, job: Job) -> tuple[Remark, ...]:
     """What a customer should know, one remark a sentence; what is only for the record is left out."""
+    known = kinds()
     places: dict[str, list[Problem]] = {}
-    for kind, words in SEEN.items():
-        if kind == "uncut-jump" and job.finish == "cleaned":
-            continue
-        ours = [one for one in found.problems if one.kind == kind and _counts(one)]
-        if ours:
-            places.setdefault(words, []).extend(ours)
-    return tuple(Remark(words, _worst(ours), len(ours)) for words, ours in places.items())
+    for one in found.problems:
+        kind = known[one.kind]
+        if kind.remark and _counts(one, kind) and not (kind.clipped and job.finish == "cleaned"):
+            places.setdefault(kind.remark, []).append(one)
+    gravest_first = list(words_in(USUAL_LANGUAGE).tables["remark"])
+    return tuple(
+        Remark(
+            words, _worst(places[words], smallest=known[places[words][0].kind].smallest), len(places[words])
+        )
+        for words in sorted(places, key=gravest_first.index)
+    )
 
 
-def _counts(one: Problem) -> bool:
+def _counts(one: Problem, kind: ProblemKind) -> bool:
     # Cloth that may ripple is only ever noted, since no measure of it is sure; a customer wants to know.
-    return one.severity != "note" or one.kind == "pucker"
+    return one.severity != "note" or kind.only_noted
 
 
-def _worst(problems: list[Problem]) -> float | None:
+def _worst(problems: list[Problem], *, smallest: bool) -> float | None:
     """The size that decides: of letters and lines the smallest, of everything else the largest."""
     sizes = [one.size_mm for one in problems if one.size_mm is not None]
-    small = problems[0].kind in ("small-lettering", "narrow-column")
-    return None if not sizes else min(sizes) if small else max(sizes)
+    return None if not sizes else min(sizes) if smallest else max(sizes)
 
 
 def to_watch(found: Inspection, box_mm: tuple[float, float, float, float]) -> tuple[Watch, ...]:

@@ -1,14 +1,23 @@
-"""The words of a proof in each language: `render/presets/words/<code>.toml`, all with the same keys."""
+"""The words of a proof in each language: `render/presets/words/<code>.toml`, all with the same keys.
+
+What a language does not know, since it came later, brings its own words along: kinds of thread and of
+problem do. Where they have none in a language, the English ones stand.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from render.errors import InputError
+from render.inspect import kinds
+from render.materials.fibres import thread_names
 from render.materials.own_file import shown
 from render.materials.presets import preset, preset_names
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
 
 USUAL_LANGUAGE = "en"
 MM_PER_INCH = 25.4
@@ -77,5 +86,17 @@ def language_of(wanted: str) -> str:
 def words_in(code: str) -> Words:
     """The words of a language by its code, as `language_of` gives it."""
     values: dict[str, Any] = preset(f"words/{code}.toml")
-    tables = {key: table for key, table in values.items() if isinstance(table, dict)}
+    tables = {key: dict(table) for key, table in values.items() if isinstance(table, dict)}
+    for table, key, said in brought_along():
+        tables[table].setdefault(key, said.get(code, said[USUAL_LANGUAGE]))
     return Words(code, values["name"], values["decimal"], tables)
+
+
+def brought_along() -> Iterator[tuple[str, str, Mapping[str, str]]]:
+    """Table and key of the words that things bring along themselves, and what they say, by language."""
+    for name, called in thread_names().items():
+        yield "thread_kind", name, called
+    for name, kind in kinds().items():
+        yield "problem", name, {USUAL_LANGUAGE: name.replace("-", " "), **kind.called}
+        if kind.said:
+            yield "remark", kind.remark, kind.said

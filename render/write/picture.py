@@ -1,14 +1,15 @@
-"""Pictures as PNG, JPEG, TIFF and WebP: true scale, sRGB, and marked as what they are."""
+"""Pictures: true scale, sRGB, and marked as what they are. Their formats are the modules of `pictures/`."""
 
 from __future__ import annotations
 
 import io
 import os
-from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from render.errors import UsageError
+from render.modules import endings, module_in
+from render.words import either
 from render.write.files import write_file
 
 if TYPE_CHECKING:
@@ -17,38 +18,28 @@ if TYPE_CHECKING:
     from PIL import Image
 
     from render.model import Picture
+    from render.write.pictures import PictureFormat
 
-# Readers must be able to tell a drawing from a photograph of a sewn piece.
-MARK = "simulated preview"
-
-FORMATS = {
-    ".png": "PNG",
-    ".jpg": "JPEG",
-    ".jpeg": "JPEG",
-    ".tif": "TIFF",
-    ".tiff": "TIFF",
-    ".webp": "WEBP",
-}
-_LARGEST_SIDE_PX = {"JPEG": 65_500, "WEBP": 16_383}
-
-# EXIF and TIFF share these tag numbers (TIFF 6.0, section 8).
-_IMAGE_DESCRIPTION, _X_RESOLUTION, _Y_RESOLUTION, _RESOLUTION_UNIT = 270, 282, 283, 296
-_PER_INCH = 2
+FOLDER = "render.write.pictures"
 
 
-def picture_format(path: str | os.PathLike[str], *, besides: tuple[str, ...] = ()) -> str:
-    """The format that a file name asks for: PNG, JPEG, TIFF or WEBP, or an ending of `besides` in capitals.
+def _formats() -> dict[str, PictureFormat]:
+    """The formats by all their endings."""
+    found = {ending: module_in(FOLDER, ending[1:]).FORMAT for ending in endings(FOLDER)}
+    return found | {ending: form for form in found.values() for ending in form.also}
 
-    Raises UsageError for others.
-    """
-    suffix = Path(path).suffix.lower()
-    if suffix in besides:
-        return suffix[1:].upper()
-    if suffix not in FORMATS:
-        *most, last = (".png", ".jpg", ".tif", ".webp", *besides)
-        endings = f"{', '.join(most)} or {last}"
-        raise UsageError(f"{Path(path).name!r} names no picture format: end it in {endings}")
-    return FORMATS[suffix]
+
+def picture_format(path: str | os.PathLike[str]) -> PictureFormat:
+    """The format that a file name asks for by its ending. Raises UsageError for others."""
+    check_picture_name(path)
+    return _formats()[Path(path).suffix.lower()]
+
+
+def check_picture_name(path: str | os.PathLike[str], *, besides: tuple[str, ...] = ()) -> None:
+    """Refuse a file name that ends as no picture does, nor as one of `besides`. Raises UsageError."""
+    if Path(path).suffix.lower() not in (*_formats(), *besides):
+        known = either((*endings(FOLDER), *besides))
+        raise UsageError(f"{Path(path).name!r} names no picture format: end it in {known}")
 
 
 def write_picture(picture: Picture, path: str | os.PathLike[str], *, force: bool = False) -> None:
@@ -59,7 +50,7 @@ def write_picture(picture: Picture, path: str | os.PathLike[str], *, force: bool
     suffix, a picture too large for the format, or an existing file without `force`;
     OutputError when it cannot be written.
     """
-    write_file(encode_picture(picture, picture_format(path)), path, force=force)
+    write_file(encode_picture(picture, picture_format(path).title), path, force=force)
 
 
 def encode_picture(picture: Picture, file_format: str) -> bytes:
@@ -69,20 +60,17 @@ def encode_picture(picture: Picture, file_format: str) -> bytes:
     """
     from PIL import Image
 
+    form = next(one for one in _formats().values() if one.title == file_format)
     rows, cols = picture.pixels.shape[:2]
-    limit = _LARGEST_SIDE_PX.get(file_format)
-    if limit is not None and max(rows, cols) > limit:
+    if form.largest_side_px is not None and max(rows, cols) > form.largest_side_px:
         raise UsageError(
-            f"{file_format} holds at most {limit} pixels a side and this picture is {cols} x {rows}: "
-            "lower --dpi, or write PNG or TIFF"
+            f"{form.title} holds at most {form.largest_side_px} pixels a side and this picture is "
+            f"{cols} x {rows}: lower --dpi, or write PNG or TIFF"
         )
     image = Image.fromarray(picture.pixels)
-    if file_format == "JPEG" and image.mode == "RGBA":
+    if not form.transparent and image.mode == "RGBA":
         image = _on_white(image)
-    stream = io.BytesIO()
-    profile = files("render.write").joinpath("srgb.icc").read_bytes()
-    image.save(stream, file_format, icc_profile=profile, **_options(file_format, picture.dpi))
-    return stream.getvalue()
+    return form.encoded(image, picture.dpi)
 
 
 def encode_jpeg(pixels: NDArray[np.uint8], quality: int) -> bytes:
@@ -110,34 +98,6 @@ def encode_webp(pixels: NDArray[np.uint8], quality: int | None) -> bytes:
     how: dict[str, Any] = {"lossless": True, "quality": 20} if quality is None else {"quality": quality}
     Image.fromarray(pixels).save(stream, "WEBP", method=2, exact=True, **how)
     return stream.getvalue()
-
-
-def _options(file_format: str, dpi: float) -> dict[str, Any]:
-    """What each format needs to carry scale, mark and good quality."""
-    from PIL import PngImagePlugin
-
-    if file_format == "PNG":
-        text = PngImagePlugin.PngInfo()
-        text.add_text("Description", MARK)
-        # Measured on 250 mm of piqué: higher levels take up to three times as long for no smaller a file.
-        return {"dpi": (dpi, dpi), "pnginfo": text, "compress_level": 1}
-    if file_format == "JPEG":
-        # JFIF holds whole numbers only; the exact scale is in EXIF.
-        return {"dpi": (dpi, dpi), "comment": MARK, "exif": _exif(dpi), "quality": 95, "subsampling": 0}
-    if file_format == "TIFF":
-        return {"dpi": (dpi, dpi), "description": MARK, "compression": "tiff_adobe_deflate"}
-    return {"exif": _exif(dpi), "quality": 95, "method": 2, "exact": True}
-
-
-def _exif(dpi: float) -> Image.Exif:
-    """EXIF with the mark and the scale."""
-    from PIL import Image
-
-    exif = Image.Exif()
-    exif[_IMAGE_DESCRIPTION] = MARK
-    exif[_X_RESOLUTION] = exif[_Y_RESOLUTION] = dpi
-    exif[_RESOLUTION_UNIT] = _PER_INCH
-    return exif
 
 
 def _on_white(image: Image.Image) -> Image.Image:

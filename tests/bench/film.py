@@ -22,7 +22,8 @@ from render.animation.frames import frames_of, key_pictures
 from render.materials.job import make_job
 from render.read import read_design
 from render.sew import sew
-from render.write.video import Shape, film_file
+from render.write.films import Shape
+from render.write.video import film_file
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 SIDE_PX, FPS, SECONDS = 1080, 30.0, 20.0

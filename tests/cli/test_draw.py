@@ -103,7 +103,7 @@ def test_same_seed_same_bytes(dst: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [
-        (["-o", "x.gif"], 2, ".png, .jpg, .tif or .webp"),
+        (["-o", "x.gif"], 2, ".jpg, .png, .tif or .webp"),
         (["-o", "none/x.png"], 74, "no folder"),
         (["-o", "x.png", "--dpi", "300", "--width-px", "100"], 2, "--dpi and --width-px"),
         (["-o", "x.png", "--dpi", "0"], 2, "dpi"),

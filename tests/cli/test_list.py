@@ -13,6 +13,9 @@ KNOWN = {
     "threads": {"rayon", "trilobal-polyester", "matte-polyester", "cotton", "metallic"},
     "lights": {"soft-studio", "raking"},
     "machines": {"unknown", "no-trimmer"},
+    "problems": {"gap", "thin-cover", "repeated-hole"},
+    "limits": {"gap_mm", "thin_spacing_mm", "hole_pitch_mm"},
+    "scenes": {"polo", "t-shirt"},
     "formats": {"dst", "exp", "pes", "pec", "jef", "vp3", "xxx", "hus", "sew", "shv", "u01", "tbf"},
 }
 

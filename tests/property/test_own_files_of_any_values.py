@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 
 from render.errors import InputError
+from render.inspect.limits import limits_for
 from render.materials.fabrics import FILE, load_fabric, textures_folder
 from render.materials.job import make_job
 from render.materials.lights import load_light
-from render.materials.limits import limits_for
 from render.materials.machines import load_machine
 from render.materials.threads import load_threads, make_thread
 from render.scene.photo.placing import load_place

@@ -19,6 +19,7 @@ LAYER = {
     "apart": 0,
     "memory": 0,
     "photos": 0,
+    "modules": 0,
     "model": 1,
     "colour": 2,
     "words": 2,

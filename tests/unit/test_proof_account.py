@@ -10,22 +10,23 @@ from typing import get_args
 import pytest
 
 from render.errors import InputError
-from render.inspect import Inspection, inspect
+from render.inspect import Inspection, inspect, kinds
 from render.inspection import piece_of
 from render.materials.fabrics import fabric_names
 from render.materials.fibres import thread_kinds
 from render.materials.job import make_job
+from render.materials.presets import preset
 from render.materials.stabilisers import held_names, hoop_names, load_hoop, stabiliser_names
-from render.model import Problem, ProblemKind, Production, Severity, StitchKind
+from render.model import Problem, Production, Severity, StitchKind
 from render.preview import sew_design
 from render.proof.account import ProofAccount, proof_account
 from render.proof.carried import find_record, fingerprints_in, record_text
 from render.proof.fonts import fonts_for, signs_of
 from render.proof.operator_page import place_text, set_up_facts, shown_steps, step_text
 from render.proof.order_text import shown_text
-from render.proof.remarks import SEEN, customer_remarks, to_watch
+from render.proof.remarks import customer_remarks, to_watch
 from render.proof.steps import Action
-from render.proof.wording import language_of, languages, words_in
+from render.proof.wording import brought_along, language_of, languages, words_in
 from render.read import read_design
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -141,22 +142,28 @@ def _places(text: str) -> list[str]:
 
 @pytest.mark.parametrize("code", list(languages()))
 def test_every_kind_has_its_words(code: str) -> None:
-    tables = words_in(code).tables
+    # Of the language's own, or in the language brought along: what ships falls back on no English.
+    tables = {
+        name: set(table) for name, table in preset(f"words/{code}.toml").items() if isinstance(table, dict)
+    }
+    for table, key, said in brought_along():
+        if code in said:
+            tables[table].add(key)
     shapes = {load_hoop(name).shape for name in hoop_names()}
-    for table, kinds in (
-        ("problem", get_args(ProblemKind)),
+    for table, names in (
+        ("problem", kinds()),
         ("stitch", get_args(StitchKind)),
         ("thread_kind", thread_kinds()),
         ("treatment", ("applique", "foam", "open")),
         ("step", get_args(Action)),
-        ("remark", SEEN.values()),
+        ("remark", {kind.remark for kind in kinds().values()} - {""}),
         ("stabiliser", stabiliser_names()),
         ("held", held_names()),
         ("hoop", shapes),
     ):
-        assert set(kinds) <= set(tables[table]), table
+        assert set(names) <= tables[table], table
     # A fabric without words is shown by its title.
-    assert set(tables["fabric"]) <= set(fabric_names())
+    assert tables["fabric"] <= set(fabric_names())
 
 
 @pytest.mark.parametrize("code", list(languages()))
@@ -228,7 +235,7 @@ def test_places_as_one_points_at_them(place: tuple[float, float], said: str) -> 
 def test_customers_hear_what_shows_and_nothing_else() -> None:
     job = make_job(finish="cleaned")
 
-    def problem(kind: ProblemKind, severity: Severity, size_mm: float | None) -> Problem:
+    def problem(kind: str, severity: Severity, size_mm: float | None) -> Problem:
         return Problem(kind, severity, (0, 0), (0, 0, 1, 1), size_mm, (0,), (0, 1), 0, "cause", "remedy")
 
     problems = (

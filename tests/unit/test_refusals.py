@@ -6,19 +6,23 @@ import base64
 import json
 import struct
 import zlib
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from inspect_pieces import inspected
+from plan_pieces import path_running, straight
 from stitch_files import write
 
 from render.asked import read_file, view_of
 from render.errors import InputError, UsageError
+from render.inspect import inspect
+from render.inspect.limits import limits_for
 from render.inspection import report_on
 from render.materials.fabrics import load_fabric
 from render.materials.job import make_job
-from render.materials.limits import limits_for
 from render.materials.machines import load_machine
 from render.materials.own_file import read_toml
 from render.materials.stabilisers import load_hoop, make_holding
@@ -26,6 +30,7 @@ from render.materials.threads import make_thread, threads_from_rows
 from render.materials.waivers import waiver_text, waivers_from_rows
 from render.model import Command
 from render.plan import plan
+from render.proof import make_proof
 from render.proof.carried import find_record
 from render.proof.fingerprints import pack, unpack
 from render.read import read_design
@@ -61,7 +66,8 @@ def test_a_python_that_may_not_be_started_again(tmp_path: Path, monkeypatch: pyt
     ("rows", "reason"),
     [
         ({"kind": "gap"}, r"write each waiver as a \[\[waive\]\] table"),
-        ([{"kind": "hole"}], "waive 1: kind must be one of"),
+        ([{"why": "meant"}], "waive 1: say of which kind the finding is"),
+        ([{"kind": 3}], "waive 1: kind must be text in quotes"),
         ([WAIVED | {"why": 3}], "waive 1: why must be text in quotes"),
         ([WAIVED, WAIVED | {"where_mm": 3}], r"waive 2: where_mm must be \[x, y\]"),
         ([WAIVED | {"where_mm": [1, 5000]}], "where_mm must be a number from -1000 to 1000"),
@@ -71,6 +77,24 @@ def test_a_python_that_may_not_be_started_again(tmp_path: Path, monkeypatch: pyt
 def test_waivers(rows: object, reason: str) -> None:
     with pytest.raises(InputError, match=reason):
         waivers_from_rows(rows, "crest.job.toml")
+
+
+def test_a_waiver_of_what_there_is_not_is_refused_before_anything_is_sewn(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    piece = inspected(path_running(straight(30), 2.5))
+    waivers = waivers_from_rows([WAIVED, {"kind": "hole"}], "crest.job.toml")
+    job = replace(piece.job, waivers=waivers)
+    for sewing in ("render.inspection.sew_design", "render.proof.plan_design"):
+        monkeypatch.setattr(sewing, None)
+    design = read_design(write("dst"))
+    for ask in (
+        lambda: inspect(replace(piece, job=job)),
+        lambda: report_on(design, job),
+        lambda: make_proof(design, job),
+    ):
+        with pytest.raises(InputError, match=r"waives 'hole', which is no kind of problem: .*repeated-hole"):
+            ask()
 
 
 @pytest.mark.parametrize(
@@ -190,8 +214,6 @@ def test_an_order_that_nobody_sews_is_told_before_anything_is_sewn(monkeypatch: 
 
 def test_a_machine_that_cuts_at_its_codes_only_drags_the_rest() -> None:
     """DST has no code for a trim; a machine with a trimmer that counts no jumps leaves them."""
-    from dataclasses import replace
-
     machine = replace(load_machine("multi-needle"), trims_after_jumps=None, trimmer=True)
     design = read_design(write("dst"))
     jumps = replace(

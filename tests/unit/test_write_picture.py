@@ -19,7 +19,8 @@ from PIL import Image, ImageCms
 from render.errors import OutputError, UsageError
 from render.model import Picture
 from render.write.files import check_destination, write_file
-from render.write.picture import MARK, encode_picture, write_picture
+from render.write.picture import encode_picture, write_picture
+from render.write.pictures import MARK
 
 
 def gradient(dpi: float = 300.0, channels: int = 3, rows: int = 40, cols: int = 60) -> Picture:
@@ -167,7 +168,7 @@ def test_suffix_names_the_format(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["a.gif", "a", "a.dst"])
 def test_unknown_suffix_names_the_four(tmp_path: Path, name: str) -> None:
-    with pytest.raises(UsageError, match=r"\.png, \.jpg, \.tif or \.webp"):
+    with pytest.raises(UsageError, match=r"\.jpg, \.png, \.tif or \.webp"):
         write_picture(gradient(), tmp_path / name)
     assert not list(tmp_path.iterdir())
 

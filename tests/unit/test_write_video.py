@@ -15,8 +15,9 @@ from PIL import Image
 
 from render.colour import ciede2000, to_lab
 from render.errors import OutputError, UsageError
-from render.write.frames_gif import shared_palette
-from render.write.video import Shape, even, film_file, film_format
+from render.write.films import Shape, gif, mp4, webm
+from render.write.films.gif import shared_palette
+from render.write.video import film_file, film_format
 
 Pixels = NDArray[np.uint8]
 ROWS, COLS = 90, 130
@@ -153,9 +154,9 @@ def test_a_gif_has_one_palette(tmp_path: Path) -> None:
 
 
 def test_sides_are_made_even_where_they_have_to_be(tmp_path: Path) -> None:
-    assert even(1081, 1919, "MP4") == (1082, 1920)
-    assert even(1080, 1920, "WEBM") == (1080, 1920)
-    assert even(1081, 1919, "GIF") == (1081, 1919)
+    assert mp4.FORMAT.sides(1081, 1919) == (1082, 1920)
+    assert webm.FORMAT.sides(1080, 1920) == (1080, 1920)
+    assert gif.FORMAT.sides(1081, 1919) == (1081, 1919)
     pytest.importorskip("imageio_ffmpeg")
     with pytest.raises(UsageError, match="even"):
         write(tmp_path / "odd.mp4", frames(2, 31, 31), 25.0)
@@ -205,8 +206,8 @@ def test_without_the_encoder_one_sentence_says_what_to_install(monkeypatch: pyte
     with pytest.raises(UsageError, match="pip install imageio-ffmpeg") as caught:
         film_format("film.mp4")
     assert "\n" not in str(caught.value)
-    assert film_format("film.GIF") == "GIF"
-    assert film_format("film.png") == "APNG"
+    assert film_format("film.GIF").title == "GIF"
+    assert film_format("film.png").title == "APNG"
 
 
 def test_an_encoder_that_is_not_where_it_is_said_to_be(
@@ -230,8 +231,8 @@ def test_an_encoder_that_fails_leaves_nothing_and_says_why(
         "echo '[out#0/mp4 @ 0x1] Error closing file: No space left on device' >&2; exit 228\n"
     )
     script.chmod(0o755)
-    monkeypatch.setattr("render.write.frames_ffmpeg.encoder_path", lambda: str(script))
-    monkeypatch.setattr("render.write.video.encoder_path", lambda: str(script))
+    pytest.importorskip("imageio_ffmpeg")
+    monkeypatch.setenv("IMAGEIO_FFMPEG_EXE", str(script))
     with pytest.raises(OutputError) as failed:
         write(tmp_path / "film.mp4", frames(20), 25.0)
     assert str(failed.value) == "the encoder failed: error closing file: no space left on device"

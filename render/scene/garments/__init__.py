@@ -5,11 +5,10 @@ A module has a `TITLE`, what a shop calls it, and a function `setting`, for a de
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
 from typing import TYPE_CHECKING
 
 from render.errors import UsageError
+from render.modules import module_in, names_in
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
 
 def garment_names() -> tuple[str, ...]:
     """Names of the settings that ship."""
-    return tuple(sorted(found.name.replace("_", "-") for found in pkgutil.iter_modules(__path__)))
+    return tuple(sorted(name.replace("_", "-") for name in names_in(__name__)))
 
 
 def garment_titles() -> dict[str, str]:
@@ -37,4 +36,4 @@ def garment(name: str, design_mm: tuple[float, float]) -> Setting:
 
 
 def _module(name: str) -> ModuleType:
-    return importlib.import_module(f"{__name__}.{name.replace('-', '_')}")
+    return module_in(__name__, name.replace("-", "_"))

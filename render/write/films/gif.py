@@ -8,20 +8,22 @@ from __future__ import annotations
 
 import io
 import struct
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.write.frames_apng import changed_part
-from render.write.picture import MARK
+from render.write.films import FilmFormat
+from render.write.films.png import changed_part
+from render.write.pictures import MARK
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from pathlib import Path
 
     from numpy.typing import NDArray
     from PIL import Image
 
-    from render.write.video import Shape
+    from render.write.films import Shape
 
     Pixels = NDArray[np.uint8]
 
@@ -65,21 +67,24 @@ def shared_palette(pictures: Iterable[Pixels]) -> Image.Image:
 class GifWriter:
     """Delays are in hundredths of a second, rounded so that their sum never drifts."""
 
-    def __init__(self, stream: BinaryIO, shape: Shape, palette: Image.Image) -> None:
-        self.stream, self.shape, self.palette = stream, shape, palette
+    def __init__(self, part: Path, shape: Shape, palette_from: Iterable[Pixels]) -> None:
+        self.shape, self.palette = shape, shared_palette(palette_from)
+        self.stream = part.open("xb")
         self.before: Pixels | None = None
         self.indices: NDArray[np.uint8] | None = None
         self.waiting: tuple[NDArray[np.uint8], int, int] | None = None
         self.added, self.told = 0, 0  # frames, and hundredths of a second already given to frames
         colours = np.zeros(768, np.uint8)
-        found = np.array(palette.getpalette() or [], np.uint8)[: 3 * COLOURS]
+        found = np.array(self.palette.getpalette() or [], np.uint8)[: 3 * COLOURS]
         colours[: len(found)] = found
         self.colours = colours.tobytes()
-        stream.write(b"GIF89a" + struct.pack("<HHBBB", shape.cols, shape.rows, 0xF7, 0, 0) + self.colours)
+        self.stream.write(
+            b"GIF89a" + struct.pack("<HHBBB", shape.cols, shape.rows, 0xF7, 0, 0) + self.colours
+        )
         if shape.plays != 1:
             repeats = 0 if shape.plays == 0 else shape.plays - 1
-            stream.write(b"\x21\xff\x0bNETSCAPE2.0\x03\x01" + struct.pack("<H", repeats) + b"\0")
-        stream.write(b"\x21\xfe" + bytes([len(MARK)]) + MARK.encode() + b"\0")
+            self.stream.write(b"\x21\xff\x0bNETSCAPE2.0\x03\x01" + struct.pack("<H", repeats) + b"\0")
+        self.stream.write(b"\x21\xfe" + bytes([len(MARK)]) + MARK.encode() + b"\0")
 
     def add(self, pixels: Pixels) -> None:
         """Take the next frame (rows, cols, 3) uint8 sRGB."""
@@ -104,6 +109,10 @@ class GifWriter:
         """End the film: no frame follows."""
         self._flush()
         self.stream.write(b"\x3b")
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self.stream.close()
 
     def _indices(self, pixels: Pixels) -> NDArray[np.uint8]:
         from PIL import Image
@@ -145,3 +154,6 @@ def _picture_at(data: bytes) -> int:
             at += data[at] + 1
         at += 1
     return at + 10
+
+
+FORMAT = FilmFormat("GIF", GifWriter, usual_fps=20.0, most_fps=50.0)

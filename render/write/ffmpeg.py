@@ -1,4 +1,4 @@
-"""MP4 and WebM frame by frame, by ffmpeg in a process of its own."""
+"""Films frame by frame, by ffmpeg in a process of its own."""
 
 from __future__ import annotations
 
@@ -14,15 +14,16 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from render.errors import OutputError, UsageError
-from render.write.picture import MARK
+from render.write.pictures import MARK
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     import numpy as np
     from numpy.typing import NDArray
 
-    from render.write.video import Shape
+    from render.write.films import Shape
 
     Pixels = NDArray[np.uint8]
 
@@ -30,13 +31,6 @@ MOST_WAITING = 6  # frames
 # Untagged, or turned to YCbCr by the matrix for small pictures, players show other colours.
 _BT709 = "color_primaries=bt709:color_trc=bt709:colorspace=bt709:range=tv"
 BT709 = ["-vf", f"scale=in_range=pc:out_range=tv:out_color_matrix=bt709,setparams={_BT709}"]
-CODECS = {
-    "MP4": ("libx264", ["-crf", "19", "-preset", "medium", "-movflags", "+faststart", "-f", "mp4"]),
-    "WEBM": (
-        "libvpx-vp9",
-        ["-crf", "31", "-b:v", "0", "-deadline", "good", "-cpu-used", "5", "-row-mt", "1", "-f", "webm"],
-    ),
-}
 
 
 def encoder_path() -> str:
@@ -54,20 +48,19 @@ def encoder_path() -> str:
 
 
 class FfmpegWriter:
-    """Ctrl-C does not reach ffmpeg: it is ended from here.
+    """`how` are the words to ffmpeg that choose codec, quality and container.
 
-    A few frames wait for it, so that it has work while the next ones are drawn. Raises OutputError where it
-    fails.
+    Ctrl-C does not reach ffmpeg: it is ended from here. A few frames wait for it, so that it has work while
+    the next ones are drawn. Raises OutputError where it fails.
     """
 
-    def __init__(self, part: Path, shape: Shape, file_format: str) -> None:
-        codec, options = CODECS[file_format]
+    def __init__(self, part: Path, shape: Shape, how: Sequence[str]) -> None:
         fps = Fraction(shape.fps).limit_denominator()
         frames = ["-f", "rawvideo", "-pix_fmt", "rgb24", "-s", f"{shape.cols}x{shape.rows}", "-r", str(fps)]
-        made = ["-an", "-vcodec", codec, "-pix_fmt", "yuv420p", *BT709, "-metadata", f"comment={MARK}"]
+        made = ["-an", "-pix_fmt", "yuv420p", *BT709, "-metadata", f"comment={MARK}"]
         self._said = tempfile.TemporaryFile()  # noqa: SIM115 - closed in `close`
         self._process = subprocess.Popen(
-            [encoder_path(), "-y", "-v", "error", *frames, "-i", "-", *made, *options, str(part)],
+            [encoder_path(), "-y", "-v", "error", *frames, "-i", "-", *made, *how, str(part)],
             stdin=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             stderr=self._said,

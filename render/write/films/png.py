@@ -8,16 +8,19 @@ from __future__ import annotations
 import struct
 import zlib
 from fractions import Fraction
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.write.picture import MARK
+from render.write.films import FilmFormat
+from render.write.pictures import MARK
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from numpy.typing import NDArray
 
-    from render.write.video import Shape
+    from render.write.films import Shape
 
     Pixels = NDArray[np.uint8]
 
@@ -29,18 +32,18 @@ UP = 2  # filter: each row less the one above
 class ApngWriter:
     """Frames that are alike become one that is shown longer."""
 
-    def __init__(self, stream: BinaryIO, shape: Shape) -> None:
-        self.stream, self.shape = stream, shape
+    def __init__(self, part: Path, shape: Shape) -> None:
+        self.stream, self.shape = part.open("xb"), shape
         self.frames, self.order = 0, 0
         self.before: Pixels | None = None
         self.waiting: tuple[Pixels, int, int] | None = None  # what has changed, from which row and column
         self.shown = 0
         delay = Fraction(shape.fps).limit_denominator(FINEST_DELAY)
         self.delay = (delay.denominator, delay.numerator)
-        stream.write(b"\x89PNG\r\n\x1a\n")
+        self.stream.write(b"\x89PNG\r\n\x1a\n")
         self._chunk(b"IHDR", struct.pack(">IIBBBBB", shape.cols, shape.rows, 8, 2, 0, 0, 0))
         self._chunk(b"sRGB", b"\0")
-        self.counted_at = stream.tell()
+        self.counted_at = self.stream.tell()
         self._chunk(b"acTL", struct.pack(">II", 0, shape.plays))
         self._chunk(b"tEXt", b"Description\0" + MARK.encode())
 
@@ -67,6 +70,10 @@ class ApngWriter:
         self._chunk(b"IEND", b"")
         self.stream.seek(self.counted_at)
         self._chunk(b"acTL", struct.pack(">II", self.frames, self.shape.plays))
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self.stream.close()
 
     def _flush(self) -> None:
         if self.waiting is None:
@@ -107,3 +114,6 @@ def _filtered(part: Pixels) -> bytes:
     out[0, 1:] = flat[0]
     np.subtract(flat[1:], flat[:-1], out=out[1:, 1:])
     return out.tobytes()
+
+
+FORMAT = FilmFormat("APNG", lambda part, shape, _: ApngWriter(part, shape), usual_fps=20.0)
