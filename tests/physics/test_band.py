@@ -118,9 +118,10 @@ def sewn_anew(name: str, fabric: str) -> Anew:
         *[(name, cloth) for name in ("satin1.5", "satin4", "square") for cloth in ("twill", "jersey")],
         ("satin6", "pique"),
         ("square", "polar-fleece"),
-        ("wordmark", "twill"),
-        ("wordmark", "pique"),
-        ("cap-badge", "jersey"),
+        *[
+            pytest.param(name, cloth, marks=pytest.mark.slow)
+            for name, cloth in (("wordmark", "twill"), ("wordmark", "pique"), ("cap-badge", "jersey"))
+        ],
     ],
 )
 def test_bands_agree_with_sewing_anew(name: str, fabric: str) -> None:

@@ -76,6 +76,7 @@ def covered(fits: list[Fit], give_mm: float, ratio: float) -> tuple[float, float
     return float(give), float(tension)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("fabric", "give_mm"), [("jersey", 0.33), ("twill", 0.24)])
 def test_hole_give_alone_is_found_within_its_interval(fabric: str, give_mm: float) -> None:
     widths = truth(fabric, give_mm, 1.0)
@@ -137,6 +138,7 @@ def test_taking_tension_for_granted_moves_hole_give_by_as_much_as_is_said() -> N
     assert moved > 3 * usual.hole_give_sigma_mm
 
 
+@pytest.mark.slow
 def test_the_swatch_sewn_anew_at_each_step_finds_what_made_the_readings() -> None:
     """Two shops' readings: what is found lies around the truth as the stated sigmas say."""
     give_mm, ratio = 0.36, 1.2

@@ -96,6 +96,7 @@ def shot(tmp_path_factory: pytest.TempPathFactory) -> Shot:
     return Shot(seen, marks_px[:4], (float(marks_px[4, 0]), float(marks_px[4, 1])), lamp)
 
 
+@pytest.mark.slow
 def test_known_numbers_come_back(shot: Shot, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """From a photograph as a shop saves it, by the command a shop types; and the file is a thread list."""
     photo, mine = tmp_path / "wheel.jpg", tmp_path / "mine.toml"

@@ -160,6 +160,7 @@ def _law(angle_deg: float, frame: NDArray[np.float64]) -> float:
     return total
 
 
+@pytest.mark.slow
 def test_an_angle_wheel_seen_at_45_degrees_changes_as_the_lobes_say() -> None:
     """The plane leans back by 45 degrees. Its sheen by thread angle follows the closed formula for
     tilted thread and tilted view, and not the curve of the same wheel seen from above."""

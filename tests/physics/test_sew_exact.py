@@ -175,7 +175,7 @@ def test_a_mirrored_design_mirrors() -> None:
     assert np.abs(other.end_mm - one.end_mm * (-1, 1)).max() < 1e-6
 
 
-@pytest.mark.parametrize("name", ["crest", "cap-badge"])
+@pytest.mark.parametrize("name", [pytest.param("crest", marks=pytest.mark.slow), "cap-badge"])
 def test_a_whole_design_turned_by_quarters_or_mirrored_is_sewn_alike(name: str) -> None:
     """Thousands of stitches, many of them on lines of the grid, sewn block by block and on parts."""
     plan = planned(read_design(EXAMPLES / f"{name}.dst"), make_job().machine)

@@ -14,6 +14,7 @@ from render.sew.part import part_around
 from render.sew.sequence import sew_stitches
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("fabric", [TWILL, JERSEY], ids=lambda f: f.name)
 @pytest.mark.parametrize("name", DESIGNS)
 def test_blocks_of_four_stitches_say_the_same(name: str, fabric: Fabric) -> None:

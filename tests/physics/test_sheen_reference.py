@@ -188,6 +188,7 @@ def leaning_curve(kind: str, albedo: tuple[float, float, float], step: int) -> F
 MOST_ASIDE = {"rayon": 0.2, "trilobal-polyester": 0.25, "matte-polyester": 0.45}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", sorted(FITTED))
 def test_sheen_seen_aslant_is_near_the_path_tracer(kind: str) -> None:
     traced = np.array(TRACED["mean_linear"][kind]["45 leaning"])[::2]
