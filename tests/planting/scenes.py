@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from designs.club import CREAM, GOLD, NAVY, RED, Step, sew
 from digitize.fill import fill
@@ -15,6 +16,7 @@ from digitize.parts import Part, moved
 from digitize.satin import satin_path
 from digitize.sewing import COLOUR_CHANGE, JUMP, STITCH, STOP, TRIM, UNIT_MM, Sewing, Thread
 from digitize.shapes import circle
+from render.inspect import Piece
 from render.model import Command, Design
 
 COMMANDS = {
@@ -25,6 +27,7 @@ COMMANDS = {
     COLOUR_CHANGE: Command.COLOUR_CHANGE,
 }
 APART_MM = 8.0  # between what is sewn side by side
+Measure = Callable[[Piece, NDArray[np.int64]], float]
 WORDS = ("OAR", "OTTER", "CLUB", "ROW", "BOAT", "CREW")
 
 
@@ -33,14 +36,14 @@ class Plant:
     """A fault: kind, the names of the steps it is in, and its size where the maker knows it.
 
     `along` are kinds that come with it and are neither scored nor held against the inspection;
-    `measure` names the twin that measures the size on the sewn geometry, where one does.
+    `measure` is the twin that measures the size on the sewn geometry, where one does.
     """
 
     kind: str
     steps: tuple[str, ...]
     size_mm: float | None = None
     along: tuple[str, ...] = ()
-    measure: str = ""
+    measure: Measure | None = None
 
 
 @dataclass(frozen=True)

@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 
 from digitize.sewing import Sewing
 from planting.clean import clean
-from planting.faults import FAULTS
+from planting.faults import faults
 from planting.scenes import Scene, design_of
-from planting.twins import TWINS
 from render.inspect import Inspection, Piece, inspect
 from render.inspection import piece_of
 from render.materials.job import make_job
@@ -84,14 +83,14 @@ def _moved(sewn: Sewn, sewing: Sewing, name: str, way: tuple[float, float]) -> S
 
 def trial(kind: str, seed: int, times: float) -> dict[str, Score]:
     """One plant of one kind: the scores of it and of whatever else was alleged."""
-    make, limit, smaller = FAULTS[kind]
+    make, limit, smaller = faults()[kind]
     rng = np.random.default_rng([seed, *kind.encode()])
     size = 0.0 if limit is None else times if limit == 0 else times * limit
     scene = make(rng, size)
     plant = scene.plant
     assert plant is not None
     piece, found, own = look(scene)
-    true_mm = TWINS[plant.measure](piece, own) if plant.measure else plant.size_mm
+    true_mm = plant.measure(piece, own) if plant.measure else plant.size_mm
     where = f"{kind} seed {seed} size {size:.2f}"
     scores = {kind: Score()}
     mine = [one for one in found.problems if one.kind == kind and _there(one, own)]
@@ -148,7 +147,7 @@ def _hold_against(scores: dict[str, Score], problems: Iterable[Problem], where: 
 
 def trials(seed: int, each: int) -> Iterator[tuple[str, int, float]]:
     """Every kind, at each size, so many times."""
-    for kind, (_, limit, _) in FAULTS.items():
+    for kind, (_, limit, _) in faults().items():
         sizes: tuple[float, ...] = (1.0,) * 3 if limit is None else FROM_ZERO_MM if limit == 0 else TIMES
         for count in range(each):
             for k, times in enumerate(sizes):
@@ -157,7 +156,7 @@ def trials(seed: int, each: int) -> Iterator[tuple[str, int, float]]:
 
 def total(seed: int, each: int) -> dict[str, Score]:
     """The scores of all trials and of as many clean designs, by kind."""
-    scores: dict[str, Score] = {kind: Score() for kind in FAULTS}
+    scores: dict[str, Score] = {kind: Score() for kind in faults()}
     for kind, number, times in trials(seed, each):
         for name, score in trial(kind, number, times).items():
             scores.setdefault(name, Score()).add(score)

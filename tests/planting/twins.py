@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -82,7 +80,7 @@ def crowded(piece: Piece, own: Stitches) -> float:
     lines = shapely.linestrings(np.stack([piece.sewn.start_mm, piece.sewn.end_mm], 1))
     tree = shapely.STRtree(lines)
     (left, top), (right, bottom) = piece.sewn.start_mm[own].min(0) - 1, piece.sewn.start_mm[own].max(0) + 1
-    thread, limit = piece.threads[0].laid_width_mm, piece.limits[0].crowded_layers
+    thread, limit = piece.threads[0].laid_width_mm, piece.limits[0]["crowded_layers"]
     x, y = np.meshgrid(np.arange(left, right, 0.25), np.arange(top, bottom, 0.25))
     boxes = shapely.box(x.ravel() - 0.5, y.ravel() - 0.5, x.ravel() + 0.5, y.ravel() + 0.5)
     where, what = tree.query(boxes, predicate="intersects")
@@ -111,17 +109,3 @@ def shift(piece: Piece, own: Stitches) -> float:
         if min(len(side) for side in sides) >= 4:
             worst = max(worst, float(np.hypot(*(sides[0].mean(0) - sides[1].mean(0)))))
     return worst
-
-
-TWINS: dict[str, Callable[[Piece, Stitches], float]] = {
-    "gap": gap,
-    "shortest": shortest,
-    "longest": longest,
-    "jump": jump,
-    "width": width,
-    "extent": extent,
-    "beyond": beyond,
-    "too-high": too_high,
-    "crowded": crowded,
-    "shift": shift,
-}
