@@ -56,17 +56,19 @@ def fit(
     The swatch is sewn on your machine and measured while it is still in the hoop.
     """
     from render.materials.fabrics import FILE, fabric_names
+    from render.materials.own_file import is_toml, read_toml
     from render.write.files import check_destination, check_not_read, write_file
 
     if Path(output).suffix != ".toml":
         raise UsageError(f"{output!r} is no name for a fabric file: end it in .toml")
-    if fabric is not None and fabric.endswith(".toml"):
-        raise UsageError(f"{fabric} is based on another fabric: fit that one, by its name or folder")
+    if fabric is not None and is_toml(fabric):
+        if Path(fabric).name != FILE or "based_on" in read_toml(fabric, "fabric"):
+            raise UsageError(f"{fabric} is based on another fabric: fit that one, by its name or folder")
+        fabric = str(Path(fabric).parent)
     if tension_prior is not None and not 0.01 <= tension_prior <= 1:
         raise UsageError(f"--tension-prior {tension_prior:g} is no share: give 0.01 to 1, such as 0.3")
     check_destination(output, force=force)
-    if fabric is not None:
-        check_not_read(output, str(Path(fabric) / FILE))
+    check_not_read(output, *readings, None if fabric is None else str(Path(fabric) / FILE))
     from render.fit import fit_fabric
     from render.fit.own_fabric import account_of, fabric_file, summary_of
     from render.materials.job import make_job

@@ -152,7 +152,8 @@ def test_a_folder_of_ones_own_is_named_from_the_new_file(filled: Path, tmp_path:
     own.mkdir(parents=True)
     (own / "fabric.toml").write_text((Path(load_fabric("pique").folder) / "fabric.toml").read_text())
     out = tmp_path / "cloths" / "fitted.toml"
-    assert run(["fit", str(filled), "--fabric", str(own), "-o", str(out), "--needle-tension-n", "1.3"]) == 0
+    named = str(own / "fabric.toml")
+    assert run(["fit", str(filled), "--fabric", named, "-o", str(out), "--needle-tension-n", "1.3"]) == 0
     assert 'based_on = "club"' in out.read_text()
     assert "needle thread at 1.3 N" in out.read_text()
     assert load_fabric(str(out)).structure == load_fabric("pique").structure

@@ -214,7 +214,7 @@ def test_artwork_is_compared_when_it_is_given(tmp_path: Path, capsys: pytest.Cap
 def test_watching_looks_again_when_the_file_changes(tmp_path: Path) -> None:
     path = tmp_path / "logo.vp3"
     path.write_bytes(WORDMARK.read_bytes())
-    command = [sys.executable, "-u", "-m", "render.cli", "inspect", str(path), "--fabric", "twill", "--watch"]
+    command = [sys.executable, "-u", "-m", "render", "inspect", str(path), "--fabric", "twill", "--watch"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as watching:
         assert watching.stdout is not None
         while "follow local rules" not in watching.stdout.readline():

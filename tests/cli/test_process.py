@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -12,7 +13,7 @@ import pytest
 from clock import processor_seconds
 from PIL import Image
 
-COMMAND = [sys.executable, "-m", "render.cli"]
+COMMAND = [sys.executable, "-m", "render"]
 HEAVY = {"numpy", "scipy", "numba", "PIL", "pyembroidery", "rich"}
 
 
@@ -73,6 +74,19 @@ def test_leaving_waits_for_what_is_still_to_do(before: str, last: str) -> None:
     lines = done.stdout.decode().splitlines()
     assert len(lines) > 5
     assert lines[-1] == last
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals work differently there")
+@pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+def test_told_to_end_while_it_still_loads(number: int, code: int) -> None:
+    """A module that the command line needs sends the signal as it is loaded."""
+    script = (
+        "import os, signal, sys, types; from render.__main__ import main; "
+        "sys.meta_path.insert(0, types.SimpleNamespace(find_spec=lambda name, *rest: "
+        f"os.kill(os.getpid(), {int(number)}) if name == 'typer' else None)); main()"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (code, b"", b"twillight: stopped\n")
 
 
 def test_version() -> None:

@@ -42,6 +42,7 @@ LAYER = {
     "proof": 7,
     "__init__": 8,
     "cli": 8,
+    "__main__": 9,
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))
 

@@ -1,5 +1,0 @@
-"""The command, from a checkout: `python -m render.cli`."""
-
-from render.cli import main
-
-main()
