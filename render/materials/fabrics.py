@@ -19,7 +19,7 @@ import difflib
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from render.errors import InputError
 from render.materials.own_file import (
@@ -37,6 +37,9 @@ from render.materials.own_file import (
 from render.materials.stabilisers import stabiliser_names
 from render.materials.structure import LARGEST, structure_of
 from render.model import Fabric
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 FILE = "fabric.toml"
 # Of its height that pile leans over a stitched edge: about what pictures hide (estimate).
@@ -91,7 +94,7 @@ def load_fabric(name_or_folder: str) -> Fabric:
         )
     place = str(folder / FILE)
     facts = read_toml(place, "fabric")
-    check_keys(facts, ("title", "cloth", "stiffness", "structure"), place)
+    check_keys(facts, ("title", "called", "cloth", "stiffness", "structure"), place)
     cloth, stiffness = table(facts, "cloth", place), table(facts, "stiffness", place)
     in_cloth, in_stiffness = f"{place}, [cloth]", f"{place}, [stiffness]"
     check_keys(cloth, _CLOTH, in_cloth)
@@ -117,14 +120,21 @@ def load_fabric(name_or_folder: str) -> Fabric:
         bending_n_mm=number(bending, "bending_n_mm", in_stiffness, 0, LARGEST),
         stands=number({"stands": 1.0, **cloth}, "stands", in_cloth, 0, 1),
         bed_mm=number({"bed_mm": 0.0, **cloth}, "bed_mm", in_cloth, 0, DEEPEST_BED_MM),
+        called=_called(facts, place),
         **{key: number(stiffness, key, in_stiffness, 0, LARGEST) for key in _STIFFNESS},
     )
+
+
+def _called(facts: Mapping[str, Any], place: str) -> dict[str, str]:
+    """Its titles by language."""
+    titles = table(facts, "called", place) if "called" in facts else {}
+    return {code: text(titles, code, f"{place}, [called]") or "" for code in titles}
 
 
 def _based_on_another(place: str) -> Fabric:
     """A fabric that differs from another in what its file says."""
     facts = read_toml(place, "fabric")
-    check_keys(facts, ("title", "based_on", "stiffness"), place)
+    check_keys(facts, ("title", "called", "based_on", "stiffness"), place)
     base_name = facts.get("based_on")
     if not isinstance(base_name, str) or not base_name or is_toml(base_name):
         raise InputError(
@@ -140,8 +150,9 @@ def _based_on_another(place: str) -> Fabric:
         for key in _CHANGED
         if key in stiffness
     }
-    title = text(facts, "title", place) or base.title
-    return replace(base, name=Path(place).stem, title=title, **changed)
+    title, titles = text(facts, "title", place), _called(facts, place)
+    called = titles if title or titles else base.called
+    return replace(base, name=Path(place).stem, title=title or base.title, called=called, **changed)
 
 
 def edge_under_pile_mm(fabric: Fabric, *, topped: bool) -> float:

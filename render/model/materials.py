@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from render.model.arrays import Colour
 
 
@@ -151,7 +153,7 @@ class Fabric:
     the tension left in a stitch as a multiple of the usual, where a shop has fitted it;
     `holes_stay` in vinyl and leather, which needles perforate; `bed_mm` is how deep stitching lies in a soft
     face, `stands` the share of its relief that a thread laid over it does not press flat. `bending_n_mm` is
-    the stiffness of a strip 1 mm wide against bending.
+    the stiffness of a strip 1 mm wide against bending, `called` its title in other languages.
     """
 
     name: str
@@ -172,6 +174,7 @@ class Fabric:
     bed_mm: float = 0.0
     bending_n_mm: float = 0.01
     stands: float = 1.0
+    called: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from render.inspect import Inspection, Piece
-    from render.model import BlockTreatment, Colour, Design, Hoop, Job, Stabiliser
+    from render.model import BlockTreatment, Colour, Design, Fabric, Hoop, Job, Stabiliser
 
 
 NOMINAL_WT = (12, 20, 30, 40, 50, 60, 75, 100, 120)  # common practice, no source
@@ -148,7 +148,7 @@ def proof_account(
     """The account of an inspected piece, in a language by its code."""
     plan, job = piece.plan, piece.job
     left, top, right, bottom = plan.box_mm
-    cloth = _cloth(piece)
+    cloth = _cloth(piece, language)
     steps = sewing_steps(piece, found.production)
     x, y = plan.start_mm[0].tolist()
     return ProofAccount(
@@ -164,7 +164,7 @@ def proof_account(
         run_time_s=found.production.run_time_s,
         speed_spm=_speed_spm(piece),
         cloth=cloth,
-        threads=_threads(piece, found, steps),
+        threads=_threads(piece, found, steps, language),
         bobbin_m=found.production.bobbin_thread_m,
         start_mm=(x - (left + right) / 2, y - (top + bottom) / 2),
         rotate_deg=rotate_deg,
@@ -214,12 +214,12 @@ def order_of(facts: Mapping[str, str]) -> Order:
     return Order(**{name: shown_text(facts[name], lines=name == "notes") for name in names if name in facts})
 
 
-def _cloth(piece: Piece) -> Cloth:
+def _cloth(piece: Piece, language: str) -> Cloth:
     job = piece.job
     holding = piece.holding if piece.holding is not None else holding_for(job, piece.plan.box_mm)
     return Cloth(
         fabric=job.fabric.name,
-        fabric_title=shown_text(job.fabric.title),
+        fabric_title=_title(job.fabric, language),
         colour_srgb=job.fabric_colour_srgb or job.fabric.colour_srgb,
         pile=group_of(job.fabric) == "pile",
         stabiliser=_name_of(holding.stabiliser),
@@ -230,7 +230,9 @@ def _cloth(piece: Piece) -> Cloth:
     )
 
 
-def _threads(piece: Piece, found: Inspection, steps: tuple[Step, ...]) -> tuple[ProofThread, ...]:
+def _threads(
+    piece: Piece, found: Inspection, steps: tuple[Step, ...], language: str
+) -> tuple[ProofThread, ...]:
     seconds = {step.block: step.seconds for step in steps if step.action == "sew"}
     return tuple(
         ProofThread(
@@ -244,17 +246,21 @@ def _threads(piece: Piece, found: Inspection, steps: tuple[Step, ...]) -> tuple[
             metres=found.production.needle_thread_m[block.index],
             seconds=seconds[block.index + 1],
             treatment=piece.job.blocks[block.index].kind if block.index in piece.job.blocks else "",
-            laid=_laid(piece.job.blocks.get(block.index)),
+            laid=_laid(piece.job.blocks.get(block.index), language),
         )
         for thread, block in zip(piece.threads, piece.plan.blocks, strict=True)
     )
 
 
-def _laid(treatment: BlockTreatment | None) -> Laid | None:
+def _laid(treatment: BlockTreatment | None, language: str) -> Laid | None:
     if treatment is None or not treatment.fabric:
         return None
     fabric = load_fabric(treatment.fabric)
-    return Laid(fabric.name, shown_text(fabric.title), treatment.colour_srgb or fabric.colour_srgb)
+    return Laid(fabric.name, _title(fabric, language), treatment.colour_srgb or fabric.colour_srgb)
+
+
+def _title(fabric: Fabric, language: str) -> str:
+    return shown_text(fabric.called.get(language, fabric.title))
 
 
 def _speed_spm(piece: Piece) -> float:

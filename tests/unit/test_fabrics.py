@@ -123,6 +123,19 @@ def test_a_folder_of_ones_own(own: Path, named: str) -> None:
     assert fabric.structure == load_fabric("denim").structure
 
 
+def test_titles_in_other_languages_go_with_the_cloth_and_with_what_is_based_on_it(
+    own: Path, tmp_path: Path
+) -> None:
+    path = own / "fabric.toml"
+    path.write_text('called = { de = "Jeansstoff" }\n' + path.read_text("utf-8"), "utf-8")
+    softer = tmp_path / "softer.toml"
+    softer.write_text('based_on = "my-cloth"\n[stiffness]\nhole_give_mm = 0.2\n', "utf-8")
+    for name in (own, softer):
+        assert load_fabric(str(name)).called == {"de": "Jeansstoff"}
+    softer.write_text('title = "soft denim"\n' + softer.read_text("utf-8"), "utf-8")
+    assert load_fabric(str(softer)).called == {}
+
+
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
@@ -144,6 +157,7 @@ def test_a_folder_of_ones_own(own: Path, named: str) -> None:
         ('stabiliser = "tear-away"', 'stabiliser = "glue"', "stabiliser must be one of"),
         ("spacing_mm = 0.35", "spacing_mm = -0.35", r"warp\]: spacing_mm must be a number"),
         ("twist_pitch_mm = 2.1", "twist_pitch_mm = 0", "twist_pitch_mm must not be 0"),
+        ("title = ", "called = { de = 3 }\ntitle = ", r"\[called\]: de must be text in quotes"),
         ('finish = "cotton"', 'finish = "chrome"', "finish must be one of"),
         ("title = ", "title ", "is not valid TOML"),
     ],

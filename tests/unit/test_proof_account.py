@@ -41,6 +41,16 @@ def account(name: str, machine: str | None) -> ProofAccount:
     return proof_account(design, piece, inspect(piece), language="en")
 
 
+def test_a_cloth_goes_by_what_it_is_called_in_the_language() -> None:
+    job = make_job(fabric="twill")
+    job = replace(job, fabric=replace(job.fabric, name="calico", title="calico", called={"de": "Nessel"}))
+    design = read_design(str(EXAMPLES / "applique-oar.dst"))
+    piece = piece_of(sew_design(design, job), job)
+    found = inspect(piece)
+    for language, title in (("de", "Nessel"), ("fr", "calico")):
+        assert proof_account(design, piece, found, language=language).cloth.fabric_title == title
+
+
 def test_size_stitches_and_order_are_those_of_the_design_and_the_job() -> None:
     found = account("crest", None)
     assert (round(found.width_mm, 1), round(found.height_mm, 1), found.stitches) == (80.8, 80.8, 10925)
