@@ -2,7 +2,8 @@
 own as was fitted.
 
 Besides a title and the `[yarn]` a file has the fields of `FibreLobes`; `[called]` is its name in proofs, by
-language, where the words of a language do not know it. Of the fields:
+language, where the words of a language do not know it, and `most_spm` how fast it should be sewn at most. Of
+the fields:
 
 - `scatter_per_mm`: clear filaments, path-traced, have 6.8 (rayon), 8.1 (trilobal) and 15.3 (matte polyester);
   thread as it is sold hides more, for its delustrant and brightener (estimates). Nothing shows through foil.
@@ -13,6 +14,7 @@ language, where the words of a language do not know it. Of the fields:
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +28,7 @@ if TYPE_CHECKING:
 
     from render.model import Thread
 
-_NO_LOBES = ("title", "called", "source", "yarn")  # what a kind's file holds besides its lobes
+_NO_LOBES = ("title", "called", "most_spm", "source", "yarn")  # what a kind's file holds besides its lobes
 
 
 def _files() -> dict[str, dict[str, Any]]:
@@ -41,6 +43,11 @@ def thread_kinds() -> dict[str, str]:
 def thread_names() -> dict[str, dict[str, str]]:
     """Of each kind the names that its file brings along, by language; its title is the English one."""
     return {kind: {"en": row["title"], **row.get("called", {})} for kind, row in _files().items()}
+
+
+def most_spm(kind: str) -> float:
+    """Stitches a minute advised at most with a kind of thread, without end where it takes any speed."""
+    return float(_files()[kind].get("most_spm", math.inf))
 
 
 def yarn_of(kind: str) -> dict[str, Any]:

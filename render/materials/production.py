@@ -19,7 +19,6 @@ class Effort:
     full_speed_mm: float
     slowest_mm: float
     slowest_share: float
-    metallic_spm: float
     bobbin_share: float
     waste_share: float
     bobbin_m: float

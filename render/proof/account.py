@@ -12,8 +12,8 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 from render.materials.fabrics import load_fabric
+from render.materials.fibres import most_spm
 from render.materials.groups import group_of
-from render.materials.production import usual_effort
 from render.materials.stabilisers import NO_STABILISER, holding_for
 from render.materials.threads import threads_for
 from render.plan import plan as plan_of
@@ -264,8 +264,7 @@ def _title(fabric: Fabric, language: str) -> str:
 
 
 def _speed_spm(piece: Piece) -> float:
-    """The machine's speed for caps or flat work, lower where a metallic thread is in."""
+    """The machine's speed for caps or flat work, lower where a thread asks for it."""
     machine = piece.job.machine
     speed_spm = machine.cap_speed_spm if piece.cap else machine.speed_spm
-    metallic = any(thread.kind == "metallic" for thread in piece.threads)
-    return min(speed_spm, usual_effort().metallic_spm) if metallic else speed_spm
+    return min(speed_spm, *(most_spm(thread.kind) for thread in piece.threads))

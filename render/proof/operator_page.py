@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from render.colour import hex_colour
+from render.materials.fibres import most_spm
 from render.proof.blocks import FACT_PT, fact_grid, laid_cloth, thread_kind
 from render.proof.customer_page import EDGE_MM, heading
 from render.proof.sentences import alt_text
@@ -93,8 +94,10 @@ def set_up_facts(account: ProofAccount, words: Words) -> list[tuple[str, str]]:
     )
     turned += [words.say("operator", "mirrored")] if account.mirror else []
     speed = words.say("operator", "spm", number=words.number(account.speed_spm))
-    if any(thread.kind == "metallic" for thread in account.threads):
-        speed = f"{speed}, {words.say('operator', 'metallic')}"
+    slow = sorted({one.kind for one in account.threads if most_spm(one.kind) == account.speed_spm})
+    if slow:
+        names = ", ".join(words.say("thread_kind", kind) for kind in slow)
+        speed = f"{speed}, {words.say('operator', 'slowed', thread=names)}"
     fabric = words.known("fabric", cloth.fabric, cloth.fabric_title)
     return [
         (words.say("label", "hoop"), hoop),

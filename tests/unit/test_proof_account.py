@@ -41,14 +41,16 @@ def account(name: str, machine: str | None) -> ProofAccount:
     return proof_account(design, piece, inspect(piece), language="en")
 
 
-def test_a_cloth_goes_by_what_it_is_called_in_the_language() -> None:
-    job = make_job(fabric="twill")
+def test_a_cloth_goes_by_what_it_is_called_and_a_thread_may_ask_for_less_speed() -> None:
+    job = make_job(fabric="twill", machine="multi-needle", thread=("1=red metallic",))
     job = replace(job, fabric=replace(job.fabric, name="calico", title="calico", called={"de": "Nessel"}))
     design = read_design(str(EXAMPLES / "applique-oar.dst"))
     piece = piece_of(sew_design(design, job), job)
     found = inspect(piece)
     for language, title in (("de", "Nessel"), ("fr", "calico")):
-        assert proof_account(design, piece, found, language=language).cloth.fabric_title == title
+        told = proof_account(design, piece, found, language=language)
+        assert (told.cloth.fabric_title, told.speed_spm) == (title, 600.0)
+    assert account("applique-oar", "multi-needle").speed_spm == job.machine.speed_spm > 600
 
 
 def test_size_stitches_and_order_are_those_of_the_design_and_the_job() -> None:
@@ -226,6 +228,10 @@ def test_the_operator_reads_what_hands_do_and_how_it_is_set_up() -> None:
     assert set_up["Hoop"] == "240 x 240\u00a0mm"
     assert set_up["Speed"] == "700 stitches a minute at most"
     assert set_up["Turned"] == "not turned"
+    shiny = tuple(replace(thread, kind="metallic") for thread in found.threads)
+    for speed, why in ((600.0, ", for the metallic thread"), (500.0, "")):
+        slowed = dict(set_up_facts(replace(found, threads=shiny, speed_spm=speed), words))
+        assert slowed["Speed"] == f"{speed:.0f} stitches a minute at most{why}"
     turned = dict(set_up_facts(replace(found, rotate_deg=180.0, mirror=True), words))
     assert turned["Turned"] == "by 180° clockwise, mirrored"
 
