@@ -37,6 +37,8 @@ def curve_widths(setting: Setting, width_mm: float) -> CurveWidths:
     near = np.abs(place[..., 1]) < 8.0
     ends = np.array([[-width_mm / 2, 0.0], [width_mm / 2, 0.0]])
     at = griddata(place[near], part.points_mm[near], ends)
+    if np.isnan(at).any():  # wider than the cap: as far as that goes
+        at = griddata(place[near], part.points_mm[near], ends, method="nearest")
     return CurveWidths(width_mm, float(np.linalg.norm(at[1] - at[0])))
 
 

@@ -16,7 +16,9 @@ from render.preview import SewnDesign
 from render.scene import picture
 from render.scene.beside import curve_widths
 from render.scene.camera import Camera
+from render.scene.cap import SIDE_MM
 from render.scene.frame import Frame, set_up
+from render.scene.garments import garment
 from render.scene.mesh import Material, Part, unrolled
 from render.scene.picture import draw_scene
 from render.scene.sets import Colouring
@@ -118,3 +120,7 @@ def test_colours_drawn_together_are_those_drawn_alone(monkeypatch: pytest.Monkey
     monkeypatch.setattr(picture, "MOST_LIGHT", 3 * 120 * 320)
     grouped = draw_scene(_ready(), job, prepared, sets)
     np.testing.assert_array_equal(grouped[1].pixels, together[1].pixels)
+
+
+def test_a_design_wider_than_the_cap_is_seen_as_wide_as_that() -> None:
+    assert 100.0 < curve_widths(garment("cap-front", (900.0, 40.0)), 900.0).across_mm < 2 * SIDE_MM
