@@ -130,12 +130,7 @@ def animate(
         mirror=mirror,
         margin_mm=margin_mm,
     )
-    _at_least(plays, 0, "--plays")
-    if plays > MOST_PLAYS:
-        raise UsageError(f"--plays {plays} is more than a film counts: give {MOST_PLAYS}, or 0 for ever")
-    _at_least(1 if moments is None else moments, 1, "--moments")
-    if moments is not None and sheet is None:
-        raise UsageError("--moments are those of a storyboard: name one with --sheet")
+    _check_counts(plays, moments, sheet)
     from render.animation import film_of
     from render.animation.storyboard import key_moments
     from render.materials.job import make_job
@@ -185,6 +180,16 @@ def _check(output: str | None, sheet: str | None, *, force: bool) -> None:
         check_picture_name(sheet)
         if output is not None and storyboard == check_destination(output, force=force):
             raise UsageError("film and storyboard cannot be one file: give them two names")
+
+
+def _check_counts(plays: int, moments: int | None, sheet: str | None) -> None:
+    """Refuse what no film counts, and moments that are of no storyboard."""
+    _at_least(plays, 0, "--plays")
+    if plays > MOST_PLAYS:
+        raise UsageError(f"--plays {plays} is more than a film counts: give {MOST_PLAYS}, or 0 for ever")
+    _at_least(1 if moments is None else moments, 1, "--moments")
+    if moments is not None and sheet is None:
+        raise UsageError("--moments are those of a storyboard: name one with --sheet")
 
 
 def _at_least(value: float, least: float, option: str) -> None:

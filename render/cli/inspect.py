@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -29,7 +30,7 @@ from render.cli.options import (
 )
 from render.cli.say import standard_output
 from render.cli.waiving import save_waivers
-from render.cli.watch import look_again, state_of, wait_for_change
+from render.cli.watch import keep_looking, state_of
 from render.errors import UsageError
 
 if TYPE_CHECKING:
@@ -147,16 +148,10 @@ def inspect(
         needle_tension_n=needle_tension_n,
     )
 
-    def look(path: str) -> Report:
-        from render.inspection import report_on
-        from render.terminal import Progress
-
-        stitch_file = read_file(path, max_stitches)
-        asked: dict[str, Any] = {"limits": limits, "artwork": artwork, "quantity": quantity, "heads": heads}
-        with Progress():
-            return report_on(stitch_file, order, **asked)
-
+    asked: dict[str, Any] = {"limits": limits, "artwork": artwork, "quantity": quantity, "heads": heads}
+    look = partial(_look, order, asked, max_stitches)
     shown: list[MapName] = [one.value for one in maps or ()]
+    show = partial(_one, order=order, output=output, maps=shown, as_json=as_json, everything=everything)
     if folder:
         from render.cli.folder import inspect_folder
 
@@ -164,13 +159,11 @@ def inspect(
     else:
         before = state_of(Path(design)) if watch else None
         report = look(design)
-        _one(report, order, output, shown, as_json=as_json, everything=everything, force=force)
+        show(report, force=force)
         if waive and job is not None:
             save_waivers(report, job, waive, why, as_json=as_json)
-        while watch:
-            before = wait_for_change(Path(design), before)
-            report = look_again(look, design) or report
-            _one(report, order, output, shown, as_json=as_json, everything=everything, force=True)
+        if watch:
+            keep_looking(design, before, look, partial(show, force=True))
         levels = {one.severity for one in report.found.problems}
     if fail_on is not None and levels & ({"fix"} if fail_on is FailOn.FIX else {"fix", "check"}):
         raise typer.Exit(FOUND)
@@ -216,12 +209,21 @@ def _check(
         raise UsageError("--watch needs a file to watch: standard input comes only once")
 
 
+def _look(order: Job, asked: dict[str, Any], max_stitches: int | None, path: str) -> Report:
+    from render.inspection import report_on
+    from render.terminal import Progress
+
+    stitch_file = read_file(path, max_stitches)
+    with Progress():
+        return report_on(stitch_file, order, **asked)
+
+
 def _one(
     report: Report,
+    *,
     order: Job,
     output: str | None,
     maps: list[MapName],
-    *,
     as_json: bool,
     everything: bool,
     force: bool,

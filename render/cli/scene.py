@@ -197,16 +197,14 @@ def scene(
     )
     stitch_file = read_file(design, max_stitches)
     turned: dict[str, Any] = {"rotate_deg": rotate, "mirror": mirror}
-    if photo is not None:
-        drawers = {"photo": _on_photo(stitch_file, order, photo, placing, mask, turned)}
-    else:
-        own = {"own_fabric": bool(fabric or job), "own_light": bool(light or job), **turned}
-        drawers = {
-            name: _on_garment(stitch_file, order, name, frame, own, with_flat=with_flat) for name in on or ()
-        }
+    own = {"own_fabric": bool(fabric or job), "own_light": bool(light or job), **turned}
+    drawers = (
+        {name: _on_garment(stitch_file, order, name, frame, own, with_flat=with_flat) for name in on or ()}
+        if photo is None
+        else {"photo": _on_photo(stitch_file, order, photo, placing, mask, turned)}
+    )
     drawn = draw_all(drawers, sets, plan, force=force)
-    if save_place is not None and placing is not None:
-        _save_place(placing, save_place, force=force)
+    _save_place(placing, save_place, force=force)
     if len(plan) > 1:
         write_sheet(output, stitch_file.name, plan, force=force)
     pictures = [{"scene": one.scene, "set": one.colours, "file": str(one.file)} for one in plan]
@@ -263,11 +261,13 @@ def _on_photo(
     return lambda sets, progress: draw_on(design, job, target, sets, **turned, progress=progress)
 
 
-def _save_place(placing: Place, path: str, *, force: bool) -> None:
+def _save_place(placing: Place | None, path: str | None, *, force: bool) -> None:
+    """Write the placement where one is asked for."""
     from render.scene.photo.placing import place_text
     from render.write.files import write_file
 
-    write_file(place_text(placing).encode(), path, force=force)
+    if placing is not None and path is not None:
+        write_file(place_text(placing).encode(), path, force=force)
 
 
 def _say(account: dict[str, Any], *, as_json: bool) -> None:
