@@ -31,6 +31,7 @@ from render.draw.place_rows import (
     X,
     Y,
 )
+from render.draw.raster import ASKEW_PX
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -197,8 +198,9 @@ def gather(
                 sums[OPEN, pixel] += many
                 continue
             u = np.uintp(i)
-            x = _f(x0 + (c + (is_b + is_e) / many) - start[u, 0])
-            y = _f(y0 + (is_d + is_e) / many - start[u, 1])
+            right = is_b + is_e + ASKEW_PX * (is_a + is_b - is_d - is_e)
+            down = is_d + is_e + ASKEW_PX * (is_b + is_e - is_a - is_d)
+            x, y = _f(x0 + (c + right / many) - start[u, 0]), _f(y0 + down / many - start[u, 1])
             key, open_sky = lit[lower, block], sky[lower, block]
             note(count, places, names, i, pixel, many, x, y, key, open_sky, thick_mm[pixel])
             count += 1

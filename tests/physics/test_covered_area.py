@@ -13,6 +13,7 @@ from render.draw import profile, raster, section
 
 Floats = NDArray[np.float64]
 PX_PER_MM = 10.0
+SCATTERED = np.random.default_rng(1).uniform(0, 0.5, (16, 2))
 
 
 def _covered_px(*, length_px: float, width_px: float, angle_deg: float, sides_mm: Floats) -> float:
@@ -25,7 +26,8 @@ def _covered_px(*, length_px: float, width_px: float, angle_deg: float, sides_mm
     course[:, profile.SLIMNESS] = 1 / (sides_mm * PX_PER_MM)
     covered = 0
     for place in range(16):
-        off = np.array([place % 4, place // 4]) / 4 + 1 / 8
+        # The grid repeats itself after two sub-pixels.
+        off = np.array([place % 4, place // 4]) / 2 + SCATTERED[place]
         strand, height, along, across = _blank(size)
         raster.raster(
             (off - heading * length_px / 2)[None],
@@ -35,7 +37,8 @@ def _covered_px(*, length_px: float, width_px: float, angle_deg: float, sides_mm
             course,
             np.array([0, len(sides_mm)]),
             np.arange(1),
-            np.array([0.5 - size / 2, 0.5 - size / 2]),
+            np.array([0, 0]),
+            np.array([size / 2 - 0.5, size / 2 - 0.5]),
             height,
             strand,
             along,

@@ -152,6 +152,7 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
     )  # fmt: skip
 
     look_ups = [_look_up(t) for t in table]
+    across, down = naive.looked_at(*size, raster.ASKEW_PX)
     radiance, open_light = np.zeros((*size, 3)), np.zeros(size)
     for parts in naive.block_runs(strand):
         i = strand[parts[0]]
@@ -164,7 +165,7 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
             by_lamp, around = naive.bounced(key, open_sky, walls)
             open_light[at] = key_share * by_lamp + (1 - key_share) * around
             continue
-        y, x = np.mean(at, axis=1) + corner - start[i, ::-1]
+        y, x = np.array([down[at].mean(), across[at].mean()]) + corner - start[i, ::-1]
         along = (x * run[i, 0] + y * run[i, 1]) / 40
         place = float(np.clip(along, 0, 1))
         own = course[first[i] : first[i + 1]].astype(float)

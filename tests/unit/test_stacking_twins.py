@@ -178,7 +178,8 @@ def test_raster_matches(crossing: strands.Strands, px_per_mm: float) -> None:
     count = len(crossing.start_mm)
     drawn = raster.rasterise(pixel, np.arange(count), (0, 0, rows, cols), (rows, cols))
 
-    x, y = np.meshgrid(np.arange(cols) + 0.5 - cols / 2, np.arange(rows) + 0.5 - rows / 2)
+    x, y = naive.looked_at(rows, cols, raster.ASKEW_PX)
+    x, y = x + 0.5 - cols / 2, y + 0.5 - rows / 2
     each = [
         naive.strand_at(
             x,
@@ -243,3 +244,15 @@ def test_an_equal_height_goes_to_the_later_strand() -> None:
     )
     drawn = raster.rasterise(twice, np.arange(2), (0, 0, 20, 70), (20, 70))
     assert set(np.unique(drawn.strand)) == {-1, 1}
+
+
+@pytest.mark.parametrize("turn_deg", [1.0, 91.0])
+def test_an_edge_that_nearly_follows_rows_or_columns_has_four_steps_a_pixel(turn_deg: float) -> None:
+    """Of two by two sub-pixels, as one of a rotated grid, and not two as of one that is level."""
+    ends = samples.turned(np.array([[-2.0, 0.0], [2.0, 0.0]]), turn_deg)
+    sewn = samples.sewn_of(samples.Part(samples.running(*ends, stitch_mm=4), "running"))
+    one = strands.strands_of(sewn, (samples.RED,), samples.JOB)
+    pixel = pixel_strands.to_pixels(one, stack.stack_strands(one), one.anchor_mm, 15.0)
+    shown = raster.rasterise(pixel, np.arange(1), (0, 0, 60, 60), (60, 60)).strand >= 0
+    covered = shown.reshape(30, 2, 30, 2).mean((1, 3))
+    assert np.isin(covered, (0.25, 0.75)).sum() > (covered == 0.5).sum() > 10
