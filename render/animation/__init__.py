@@ -98,7 +98,7 @@ def window_of(box_mm: tuple[float, float, float, float], order: FilmOrder) -> Wi
     Raises UsageError.
     """
     cols, rows = order.size_px
-    check_size(cols, rows)
+    check_size(cols, rows, caption=order.caption)
     left, top, right, bottom = box_mm
     wide, high = (side + 2 * order.margin_mm for side in (right - left, bottom - top))
     band = caption_band_px(order.size_px) if order.caption else 0
@@ -109,10 +109,15 @@ def window_of(box_mm: tuple[float, float, float, float], order: FilmOrder) -> Wi
     return Window(centre, px_per_mm, rows, cols)
 
 
-def check_size(cols: int, rows: int) -> None:
-    """Raise UsageError for a size in pixels that no film can have."""
+def check_size(cols: int, rows: int, *, caption: bool) -> None:
+    """Raise UsageError for a size in pixels that no film can have, or none with a caption."""
     if min(cols, rows) < LEAST_SIDE_PX or cols * rows > MOST_PIXELS // 10:
         raise UsageError(f"a film of {cols} x {rows} pixels cannot be made: give --size 16x16 to 5000x4000")
+    if caption and caption_band_px((cols, rows)) > rows / 2:
+        raise UsageError(
+            f"a film of {cols} x {rows} pixels has no room for a caption: give a larger --size, or leave "
+            "it out"
+        )
 
 
 def as_sewn(job: Job) -> Job:

@@ -204,11 +204,12 @@ def _order(
     *,
     pace: dict[str, float | None],
     hold_s: float,
+    caption: bool,
     margin_mm: float,
     **rest: Any,
 ) -> FilmOrder:
     """What the options ask for. Raises UsageError."""
-    from render.animation import FilmOrder, Pace
+    from render.animation import FilmOrder, Pace, check_size
     from render.write.video import film_format
 
     given = {name: value for name, value in pace.items() if value is not None}
@@ -223,17 +224,20 @@ def _order(
     _at_least(fps, 0.1, "--fps")
     if fps > form.most_fps:
         raise UsageError(f"--fps {fps:g} is more than this format plays: give {form.most_fps:g} or less")
+    size_px = form.sides(*_size(size))
+    check_size(*size_px, caption=caption)
     return FilmOrder(
-        size_px=form.sides(*_size(size)),
+        size_px=size_px,
         fps=fps,
         pace=Pace(**given, hold_s=hold_s),
+        caption=caption,
         margin_mm=margin_mm,
         **rest,
     )
 
 
 def _size(text: str) -> tuple[int, int]:
-    from render.animation import SIZES, check_size
+    from render.animation import SIZES
 
     if text in SIZES:
         return SIZES[text]
@@ -241,7 +245,6 @@ def _size(text: str) -> tuple[int, int]:
         cols, rows = (int(side) for side in text.lower().replace("×", "x").split("x"))
     except ValueError:
         raise UsageError(f"--size {text!r} is no size: write {', '.join(SIZES)}, or as 720x900") from None
-    check_size(cols, rows)
     return cols, rows
 
 

@@ -144,6 +144,7 @@ def test_a_storyboard_of_too_many_moments_is_refused_before_the_film_is_made(
         (["-o", "film.gif", "--hold", "1e9"], 2, "or a shorter --hold"),
         (["-o", "film.gif", "--margin-mm", "nan"], 2, "--margin-mm nan"),
         (["-o", "film.gif", "--size", "9x9"], 2, "a film of 9 x 9 pixels cannot be made"),
+        (["-o", "film.gif", "--size", "90x64", "--caption"], 2, "has no room for a caption"),
         (["-o", "film.png", "--sheet", "film.png"], 2, "cannot be one file"),
         (["-o", "nowhere/film.gif"], 74, "no folder"),
         (["-o", "there.gif"], 2, "--force"),
