@@ -143,6 +143,29 @@ def badge(pixels: Pixels, at: Point, text: str, *, strong: bool) -> None:
     draw_text(pixels, (at[0] - 12, at[1]), text, 23, colour_srgb=ink, bold=True, anchor="middle")
 
 
+def card(
+    inset: Pixels, number: int, heading: str, paragraphs: Iterable[tuple[str, bool]], *, strong: bool
+) -> Pixels:
+    """A picture from near with a number, a heading and words beside it, some of them bold; two fit side by
+    side."""
+    high, left = len(inset), inset.shape[1] + 24
+    page = paper(high + 30, (WIDTH_PX - 3 * EDGE_PX) // 2)
+    room = page.shape[1] - left - 6
+    page[:high, : inset.shape[1]] = inset
+    badge(page, (BADGE_PX + 2, left + BADGE_PX), str(number), strong=strong)
+    row = 6.0
+    for text in wrapped(heading, room - 50, 28, bold=True):
+        draw_text(page, (row, left + 50), text, 28, bold=True)
+        row += 34
+    row = max(row, 44.0)
+    for words, bold in paragraphs:
+        for text in wrapped(words, room, 22, bold=bold):
+            draw_text(page, (row, left), text, 22, bold=bold)
+            row += 26
+        row += 8
+    return page
+
+
 def callout(pixels: Pixels, box: Box, text: str, taken: list[Point], *, strong: bool) -> None:
     """A ring around a box in pixels and a badge outside of it, clear of those already `taken`."""
     around = clear_ring(pixels, box, strong=strong)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from render.compose.lettering import draw_text, wrapped
+from render.compose.lettering import draw_text
 from render.compose.page import (
     BADGE_PX,
     EDGE_PX,
@@ -12,6 +12,7 @@ from render.compose.page import (
     badge,
     box_px,
     callout,
+    card,
     clear_ring,
     fitting_window,
     paper,
@@ -127,24 +128,11 @@ def insets_of(ready: SewnDesign, job: Job, shown: Numbered) -> Iterator[Pixels]:
 
 
 def _card(number: int, one: Problem, inset: Pixels, where: str) -> Pixels:
-    wide = (WIDTH_PX - 3 * EDGE_PX) // 2
-    text_left, text_wide = INSET_PX + 24, wide - INSET_PX - 30
-    page = paper(INSET_PX + 30, wide)
-    page[:INSET_PX, :INSET_PX] = inset
-    badge(page, (BADGE_PX + 2, text_left + BADGE_PX), str(number), strong=one.severity == "fix")
     size = "" if one.size_mm is None else f", {one.size_mm:.2g} mm"
-    row = 6.0
-    for text in wrapped(f"{first_up(one.kind.replace('-', ' '))}{size}", text_wide - 50, 28, bold=True):
-        draw_text(page, (row, text_left + 50), text, 28, bold=True)
-        row += 34
-    row = max(row, 44.0)
     about = f"{_WORDS[one.severity]}; {where}, block {one.colour_block + 1}"
-    for words, bold in ((about, False), (one.cause, False), (one.remedy, True)):
-        for text in wrapped(words, text_wide, 22, bold=bold):
-            draw_text(page, (row, text_left), text, 22, bold=bold)
-            row += 26
-        row += 8
-    return page
+    words = ((about, False), (one.cause, False), (one.remedy, True))
+    heading = f"{first_up(one.kind.replace('-', ' '))}{size}"
+    return card(inset, number, heading, words, strong=one.severity == "fix")
 
 
 def _rest(shown: Numbered, values: dict[str, Any]) -> Iterator[str]:

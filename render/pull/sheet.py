@@ -8,14 +8,13 @@ import numpy as np
 from scipy.ndimage import map_coordinates
 
 from render.compose.contours import draw_contours
-from render.compose.lettering import draw_text, text_width_px, wrapped
+from render.compose.lettering import draw_text, text_width_px
 from render.compose.page import (
-    BADGE_PX,
     EDGE_PX,
     WIDTH_PX,
-    badge,
     box_px,
     callout,
+    card,
     fitting_window,
     paper,
     picture_strip,
@@ -135,21 +134,10 @@ def _edge(one: ObjectPull, pull: Pull) -> tuple[float, float]:
 
 def _card(number: int, one: ObjectPull, pull: Pull, job: Job) -> Pixels:
     """One object's edge from near, and its numbers."""
-    wide = (WIDTH_PX - 3 * EDGE_PX) // 2
-    left, room = INSET_PX + 24, wide - INSET_PX - 30
-    page = paper(INSET_PX + 30, wide)
     inset = draw_outlines(pull.ready, job, Window(_edge(one, pull), INSET_PX_PER_MM, INSET_PX, INSET_PX))
     scale_bar(inset, INSET_PX_PER_MM)
-    page[:INSET_PX, :INSET_PX] = inset
-    badge(page, (BADGE_PX + 2, left + BADGE_PX), str(number), strong=False)
-    draw_text(page, (6, left + 50), first_up(one.part.kind.replace("-", " ")), 28, bold=True)
-    row = 46.0
-    for words, bold in _card_words(one, pull):
-        for text in wrapped(words, room, 23, bold=bold):
-            draw_text(page, (row, left), text, 23, bold=bold)
-            row += 28
-        row += 6
-    return page
+    heading = first_up(one.part.kind.replace("-", " "))
+    return card(inset, number, heading, _card_words(one, pull), strong=False)
 
 
 def _card_words(one: ObjectPull, pull: Pull) -> Iterator[tuple[str, bool]]:
