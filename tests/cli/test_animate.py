@@ -100,9 +100,9 @@ def test_part_of_the_design_with_needle_and_caption(dst: Path, tmp_path: Path) -
 
 @pytest.mark.parametrize(("name", "size"), [("phone", (1080, 1920)), ("wide", (1920, 1080))])
 def test_sizes_by_name(name: str, size: tuple[int, int]) -> None:
-    from render.cli.animate import _size
+    from render.cli.film_order import size_of
 
-    assert _size(name) == size
+    assert size_of(name) == size
 
 
 def test_storyboard(dst: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -14,6 +14,12 @@ from naive.grain import lattice
 from naive.light import block_runs
 
 
+def looked_at(rows: int, cols: int, askew_px: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Column and row (rows, cols), with fractions, of where in each sub-pixel thread is looked for."""
+    down, right = np.mgrid[:rows, :cols].astype(float)
+    return right + askew_px * (-1) ** down, down - askew_px * (-1) ** right
+
+
 def rows_walked(start: NDArray[np.float64], end: NDArray[np.float64], piece: Any, longest: float) -> Any:
     """Row number of each stitch and whether it only steps to the next row, said in angles."""
     way = end - start

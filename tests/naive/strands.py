@@ -89,13 +89,6 @@ def drawn_out(noise: NDArray[Any], run: NDArray[Any], steps: int) -> NDArray[np.
     return total
 
 
-def looked_at(rows: int, cols: int, askew_px: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Column and row (rows, cols), with fractions, of where in each sub-pixel thread is looked for."""
-    down, right = np.mgrid[:rows, :cols].astype(float)
-    return right + askew_px * (-1) ** down, down - askew_px * (-1) ** right
-
-
-
 def room(strands: Any, i: int, share: float, c: Any, stretched: float) -> tuple[float, float]:
     """Distance from a point of strand i to the next line of its object, to the left and right of it, and what
     it takes of the room that this leaves where it gathers; the cloth has since `stretched` by so much.
