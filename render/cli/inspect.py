@@ -84,7 +84,7 @@ def inspect(
     held: Held = None,
     needle_tension_n: NeedleTension = None,
     limits: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Limits of your own (TOML), before the usual ones.")
+        str | None, typer.Option(metavar="FILE", help="Your own limits (TOML); see: twillight list limits.")
     ] = None,
     maps: Annotated[
         list[Map] | None,
