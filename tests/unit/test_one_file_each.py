@@ -167,7 +167,9 @@ def answer(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Pa
     made = subprocess.run(
         [sys.executable, "-c", ASKED],
         cwd=home,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join([str(home), str(tests)])},
+        # Compiled modules would lie in the checkout's own folders, to which there are links.
+        env=os.environ
+        | {"PYTHONPATH": os.pathsep.join([str(home), str(tests)]), "PYTHONDONTWRITEBYTECODE": "1"},
         capture_output=True,
         text=True,
         check=False,
