@@ -7,12 +7,12 @@ and less. Some of it is what the holes have given way; the rest is a likeness.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
 
-from render.apart import Apart
+from render.draw.blur import blurred
 from render.draw.cloth.lattice import STEP_MM
 from render.draw.grain import hash_unit
 from render.model import freeze
@@ -69,13 +69,10 @@ def aside_of(sewn: Sewn, seed: int) -> Aside:
     strewn = np.zeros((3, rows, cols), np.float32)
     strew(holes / STEP_MM - first, drag, strewn)
     spread = REACH_MM / STEP_MM
-    sums = np.empty_like(strewn)
-    for values, out in zip(strewn, sums, strict=True):
-        blur(values, _shares(spread), out)
-    # A single hole drags the yarns at it along by all that it does, many together by their mean.
-    sums *= np.float32(2.0 * np.pi * spread**2)
-    way = np.moveaxis(sums[:2] / np.hypot(sums[2], np.float32(1.0)), 0, -1)
-    return Aside(np.ascontiguousarray(way), (int(first[0]), int(first[1])))
+    sums = [blurred(values, spread) for values in strewn]
+    way = np.empty((rows, cols, 2), np.float32)
+    share_drag(sums[0], sums[1], sums[2], 2.0 * np.pi * spread**2, way)
+    return Aside(way, (int(first[0]), int(first[1])))
 
 
 def _dragged(sewn: Sewn, seed: int) -> tuple[Floats, Floats]:
@@ -101,12 +98,6 @@ def _dragged(sewn: Sewn, seed: int) -> tuple[Floats, Floats]:
     return np.concatenate([sewn.start_mm, sewn.end_mm]), np.concatenate(drag)
 
 
-def _shares(deviation: float) -> NDArray[np.float32]:
-    """Those of a Gaussian, of a place itself, of those next to it to either side, and so on."""
-    share = np.exp(-0.5 * (np.arange(np.ceil(4.0 * deviation) + 1.0) / deviation) ** 2)
-    return np.asarray(share / (share[0] + 2.0 * share[1:].sum()), np.float32)
-
-
 @njit(cache=True, nogil=True, error_model="numpy")
 def strew(at: Floats, drag: Floats, out: NDArray[np.float32]) -> None:
     """Put what holes drag along, x and y, and 1 for each on a grid `out` (3, rows, cols), shared out among
@@ -126,28 +117,18 @@ def strew(at: Floats, drag: Floats, out: NDArray[np.float32]) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def blur(values: NDArray[np.float32], shares: NDArray[np.float32], out: NDArray[np.float32]) -> None:
-    """Fill `out` with values (rows, cols) spread both ways by `shares`; beyond the edge is nothing."""
-    rows, cols = values.shape
-    far = len(shares) - 1
-    line, none = np.zeros(cols + 2 * far, np.float32), np.zeros(cols, np.float32)
-    for r in range(rows):
-        own = line[far : far + cols]
-        own[:] = 0.0
-        add_both(values[r], none, shares[0], own)
-        for m in range(1, far + 1):
-            above, below = values[max(r - m, 0)], values[min(r + m, rows - 1)]
-            add_both(above if r >= m else none, below if r + m < rows else none, shares[m], own)
-        out[r] = 0.0
-        add_both(own, none, shares[0], out[r])
-        for m in range(1, far + 1):
-            add_both(line[far - m :], line[far + m :], shares[m], out[r])
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def add_both(
-    one: NDArray[np.float32], other: NDArray[np.float32], share: Any, out: NDArray[np.float32]
+def share_drag(
+    right: NDArray[np.float32],
+    down: NDArray[np.float32],
+    holes: NDArray[np.float32],
+    gain: float,
+    way: NDArray[np.float32],
 ) -> None:
-    """Add a share of two rows."""
-    for c in range(len(out)):
-        out[c] += (one[c] + other[c]) * share
+    """How far yarns go along: a single hole drags those at it along by all that it does, many together by
+    their mean. All is to be had so many times as it is spread."""
+    rows, cols = holes.shape
+    for r in range(rows):
+        for c in range(cols):
+            many = np.float32(gain) * holes[r, c]
+            share = np.float32(gain) / np.sqrt(np.float32(1.0) + many * many)
+            way[r, c, 0], way[r, c, 1] = right[r, c] * share, down[r, c] * share

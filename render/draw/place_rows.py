@@ -17,6 +17,7 @@ NAME, COLUMN, MANY, SAMPLE, NEXT, STEP, NAMES = (BATCH * row for row in range(7)
 # the filaments, the shares of the way to the next row and column of those, the place within the ply.
 HERE, FILAMENT = SAMPLE, NEXT
 BY_ROW, BY_COLUMN, PLY = BY_AZIMUTH, BY_TILT, BY_ROLL
+PART = STEP  # and before that, in which block and which part of it the place lies, see `gather`
 # Where the place lies is known no more when the light it sends is, RGB, in whole `LEVELS`.
 RED, GREEN, BLUE = X, Y, ALONG
 LEVELS = 2.0**22  # steps of light between black and white: summed in whole numbers

@@ -14,8 +14,9 @@ from numba import njit
 
 from render.apart import Apart
 from render.disk_cache import code_of, kept
-from render.draw import grain
+from render.draw import blur, grain
 from render.draw.across import CELL_MM as MAP_MM
+from render.draw.blur import blurred
 from render.draw.grain import hash_unit
 from render.draw.shadow import add_slopes
 from render.model import freeze
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from render.model import ClothMove, Floats, Window
 
     Box = tuple[float, float, float, float]
+    Singles = NDArray[np.float32]
 
 CELL_MM = 0.5
 AROUND_MM = 12.0  # cloth beyond the design that can pucker
@@ -72,7 +74,8 @@ def cached_pucker(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
 
     told = hashlib.blake2b(np.ascontiguousarray(move.u_mm).data, digest_size=16).hexdigest()
     made_from = [told, move.u_mm.shape, move.origin_mm, move.cell_mm, move.bending_n_mm, box_mm, seed]
-    arrays = kept("pucker", made_from, made_by=code_of(__file__, grain.__file__), make=make, fits=fits)
+    made_by = code_of(__file__, blur.__file__, grain.__file__)
+    arrays = kept("pucker", made_from, made_by=made_by, make=make, fits=fits)
     height_mm = arrays["height_mm"]
     origin_mm = box_mm[0] - AROUND_MM, box_mm[1] - AROUND_MM
     return Pucker(height_mm, origin_mm) if height_mm.size else None
@@ -80,8 +83,6 @@ def cached_pucker(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
 
 def pucker_of(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
     """The ridges around a design with this box; None where nothing presses the cloth enough."""
-    from scipy.ndimage import gaussian_filter
-
     pressed, along = _pressing(move)
     left, top, right, bottom = box_mm
     x = np.arange(left - AROUND_MM, right + AROUND_MM, CELL_MM)
@@ -89,30 +90,37 @@ def pucker_of(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
     at = [
         (places - origin) / move.cell_mm for places, origin in zip((y, x), move.origin_mm[::-1], strict=True)
     ]
-    beyond = np.maximum(_sampled(pressed, at) - move.buckles_at, 0.0)
+    beyond = np.maximum(_sampled(pressed, at) - np.float32(move.buckles_at), np.float32(0.0))
     if not beyond.any():
         return None
-    direction = np.stack([_sampled(part, at) for part in along])
-    # Angles were doubled, so that a ridge has no front and back.
-    angle = 0.5 * np.arctan2(direction[1], direction[0])
     ridge_mm = min(max(RIDGE_MM * (move.bending_n_mm / 0.01) ** 0.25, NARROWEST_MM), WIDEST_MM)
-    ridges = _ridges(np.stack([np.sin(angle), np.cos(angle)]), ridge_mm, seed)
-    slope = np.minimum(SLOPE_GAIN * np.sqrt(beyond), STEEPEST)
+    ridges = _ridges(_halved(*(_sampled(part, at) for part in along)), ridge_mm, seed)
+    slope = np.minimum(np.float32(SLOPE_GAIN) * np.sqrt(beyond), np.float32(STEEPEST))
     # A ridge does not end where the pressing does: it runs out over as much as its own width.
-    height = gaussian_filter(slope, RUN_OUT * ridge_mm / CELL_MM) * ridges
-    return Pucker(height.astype(np.float32), (float(x[0]), float(y[0])))
+    height = blurred(slope, RUN_OUT * ridge_mm / CELL_MM, mirrored=True) * ridges
+    return Pucker(height, (float(x[0]), float(y[0])))
 
 
-def _sampled(values: Floats, at: Sequence[Floats]) -> Floats:
+def _halved(cosine: Singles, sine: Singles) -> Singles:
+    """Sine and cosine (2, rows, cols) of half the angles that had been doubled, so that a ridge has no front
+    and back; the given ones share a scale."""
+    half, none = np.float32(0.5), np.float32(0.0)
+    own = half * cosine / np.maximum(np.hypot(cosine, sine), np.float32(1e-9))
+    down, right = np.sqrt(np.maximum(half - own, none)), np.sqrt(np.maximum(half + own, none))
+    return np.stack([np.copysign(down, sine), right])
+
+
+def _sampled(values: Floats, at: Sequence[Floats]) -> Singles:
     """What lies between values at each of some rows and columns; beyond the edge what lies at it."""
+    out = values.astype(np.float32)
     for axis, places in enumerate(at):
-        last = values.shape[axis] - 1
+        last = out.shape[axis] - 1
         inside = np.clip(places, 0.0, last)
         cell = np.minimum(inside.astype(np.int64), last - 1)
-        share = np.expand_dims(inside - cell, 1 - axis)
-        low = values.take(cell, axis)
-        values = low + (values.take(cell + 1, axis) - low) * share
-    return values
+        share = np.expand_dims((inside - cell).astype(np.float32), 1 - axis)
+        low = out.take(cell, axis)
+        out = np.asarray(low + (out.take(cell + 1, axis) - low) * share, np.float32)
+    return out
 
 
 def _pressing(move: ClothMove) -> tuple[Floats, Floats]:
@@ -129,22 +137,20 @@ def _pressing(move: ClothMove) -> tuple[Floats, Floats]:
     return pressed, along
 
 
-def _ridges(across: Floats, ridge_mm: float, seed: int) -> Floats:
+def _ridges(across: Singles, ridge_mm: float, seed: int) -> Singles:
     """Noise whose slopes have a root mean square of 1 wherever some ridges lie beside each other, as cloth
     must rise to take up what it is pressed together; drawn out at right angles to `across` (2, rows, cols),
     (down, right)."""
-    from scipy.ndimage import gaussian_filter
-
     rows, cols = across.shape[1:]
-    noise = hash_unit(np.arange(rows * cols), seed + 606).reshape(rows, cols) - 0.5
-    noise = gaussian_filter(noise, ridge_mm / CELL_MM / 2)
-    run = np.stack([across[1], -across[0]]).astype(np.float32)
-    total = drawn_out(noise.astype(np.float32), run, round(LONG * ridge_mm / 2 / CELL_MM)).astype(np.float64)
+    chance = hash_unit(np.arange(rows * cols), seed + 606).reshape(rows, cols) - 0.5
+    noise = blurred(chance.astype(np.float32), ridge_mm / CELL_MM / 2, mirrored=True)
+    run = np.stack([across[1], -across[0]])
+    total = drawn_out(noise, run, round(LONG * ridge_mm / 2 / CELL_MM))
     down, right = np.gradient(total, CELL_MM)
-    square = down**2 + right**2
-    around = gaussian_filter(square, SOME_RIDGES * ridge_mm / CELL_MM)
-    even: Floats = total / np.sqrt(np.maximum(around, 0.1 * max(float(square.mean()), 1e-18)))
-    return even
+    square = np.asarray(down * down + right * right, np.float32)
+    around = blurred(square, SOME_RIDGES * ridge_mm / CELL_MM, mirrored=True)
+    least = np.float32(0.1 * max(float(square.mean(dtype=np.float64)), 1e-18))
+    return np.asarray(total / np.sqrt(np.maximum(around, least)))
 
 
 @njit(cache=True, nogil=True)

@@ -6,32 +6,16 @@ their light is shared out to the pixels.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
 
 from render.apart import Apart
-from render.draw.dye import bounced, dye_powers
+from render.draw.dye import dye_powers
+from render.draw.gather import find_places, open_cloth, pick, tell_row
 from render.draw.lit_thread import CHANNELS, light_threads
-from render.draw.place_rows import (
-    BATCH,
-    BLUE,
-    COLUMN,
-    GREEN,
-    KEY,
-    LEVELS,
-    MANY,
-    NAME,
-    NAMES,
-    PLACES,
-    RED,
-    SKY,
-    THICK,
-    X,
-    Y,
-)
-from render.draw.raster import ASKEW_PX
+from render.draw.place_rows import BATCH, BLUE, COLUMN, GREEN, LEVELS, MANY, NAMES, PLACES, RED
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -89,8 +73,10 @@ def shade(
     foil, fuzzy = bool((dye[:, 4] > 0.0).any()), bool((dye[:, 5] > 0.0).any())
     of_strands = numbers.ravel(), wholes.ravel(), profile.ravel()
     places, names, channels = np.empty(PLACES, np.float32), np.empty(NAMES, np.int32), tables.shape[1]
-    sheen, open_light = np.empty(BATCH * CHANNELS, np.float32), np.empty((2, cols * half), np.int32)
+    sheen = np.empty(BATCH * CHANNELS, np.float32)
     tables, texture, shown = tables.ravel(), texture.ravel(), shown.ravel()
+    sets, pixels = np.empty(cols * half, np.int32), (np.arange(cols * half) // half).astype(np.int32)
+    keys, skies, starts, plane = lit.ravel(), sky.ravel(), start.ravel(), lit.shape[1] * lit.shape[2]
     # Whole numbers, of which sums are exact: the same in any order, however the design is turned.
     sums = np.empty((SUMS, cols))
     for row in range(rows):
@@ -98,28 +84,16 @@ def shade(
         for fine in range(half):
             r, block = row * supersample + 2 * fine, 0
             top, low = strand[r + edge, edge:], strand[r + edge + 1, edge:]
-            top_mm, low_mm = height[r + edge, edge:], height[r + edge + 1, edge:]
-            above, below = lit[:, r >> 1], sky[:, r >> 1]
-            open_row(above[0], below[0], frame[2], frame[6], open_light[0])
-            open_row(above[1], below[1], frame[2], frame[6], open_light[1])
+            tell_row(top, low, height[r + edge, edge:], height[r + edge + 1, edge:], sets)
+            own = r >> 1
+            reach = lit[0, own], lit[1, own], sky[0, own], sky[1, own]
+            open_cloth(sets, half, *reach, frame[2], frame[6], sums[LIGHT], sums[OPEN])
+            corner = frame[1] + 0.5, frame[0] + r + 0.5
             while block < cols * half:
-                count, block = gather(
-                    block,
-                    half,
-                    top,
-                    low,
-                    top_mm,
-                    low_mm,
-                    above,
-                    below,
-                    open_light,
-                    thick_mm[row],
-                    start,
-                    frame[1],
-                    frame[0] + r,
-                    places,
-                    names,
-                    sums,
+                count, block = pick(block, top, low, sets, names)
+                first = own * cols * half
+                find_places(
+                    count, pixels, first, plane, keys, skies, thick_mm[row], starts, corner, places, names
                 )
                 light_threads(
                     count,
@@ -142,99 +116,6 @@ def shade(
                 share_out(count, places, names, sums)
         out = thread_linear[row].reshape(-1), cloth_share[row], covered[row]
         settle_up(sums[0], sums[1], sums[2], sums[LIGHT], sums[OPEN], share, *out)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def gather(
-    begin: int,
-    half: int,
-    top: Wholes,
-    low: Wholes,
-    top_mm: Floats,
-    low_mm: Floats,
-    lit: Floats,
-    sky: Floats,
-    open_light: Wholes,
-    thick_mm: Floats,
-    start: NDArray[np.float64],
-    x0: float,
-    y0: float,
-    places: Floats,
-    names: Wholes,
-    sums: Sums,
-) -> tuple[int, Any]:
-    """Gather what a row of blocks, two rows of sub-pixels, shows, from block `begin` on until the row or
-    the batch is full: how many places, and at which block that was. Open cloth is summed at once."""
-    count, stop, one = 0, np.uintp(sums.shape[1] * half), np.uintp(1)
-    block = np.uintp(begin)
-    while block < stop and count <= BATCH - 4:
-        c = block + block
-        pixel = block if half == 1 else block // np.uintp(half)
-        a, b, d, e = top[c], top[c + one], low[c], low[c + one]
-        if (a == b) & (a == d) & (a == e):
-            # Most show one strand, or nothing but cloth.
-            if a < 0:
-                sums[LIGHT, pixel] += 4.0 * open_light[0, block]
-                sums[OPEN, pixel] += 4.0
-            else:
-                u = np.uintp(a)
-                x, y = _f(x0 + (c + 0.5) - start[u, 0]), _f(y0 + 0.5 - start[u, 1])
-                note(count, places, names, a, pixel, 4, x, y, lit[0, block], sky[0, block], thick_mm[pixel])
-                count += 1
-            block += one
-            continue
-        highest = max(max(top_mm[c], top_mm[c + one]), max(low_mm[c], low_mm[c + one]))
-        for part in range(4):
-            i = a if part == 0 else b if part == 1 else d if part == 2 else e
-            is_a, is_b, is_d, is_e = int(i == a), int(i == b), int(i == d), int(i == e)
-            if is_a * (part > 0) + is_b * (part > 1) + is_d * (part > 2) > 0:
-                continue
-            many = is_a + is_b + is_d + is_e
-            own = is_a * (top_mm[c] == highest) + is_b * (top_mm[c + one] == highest)
-            own += is_d * (low_mm[c] == highest) + is_e * (low_mm[c + one] == highest)
-            lower = int(own == 0)
-            if i < 0:
-                sums[LIGHT, pixel] += np.float64(open_light[lower, block]) * many
-                sums[OPEN, pixel] += many
-                continue
-            u = np.uintp(i)
-            right = is_b + is_e + ASKEW_PX * (is_a + is_b - is_d - is_e)
-            down = is_d + is_e + ASKEW_PX * (is_b + is_e - is_a - is_d)
-            x, y = _f(x0 + (c + right / many) - start[u, 0]), _f(y0 + down / many - start[u, 1])
-            key, open_sky = lit[lower, block], sky[lower, block]
-            note(count, places, names, i, pixel, many, x, y, key, open_sky, thick_mm[pixel])
-            count += 1
-        block += one
-    return count, np.int64(block)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def note(
-    at: Any,
-    places: Floats,
-    names: Wholes,
-    i: Any,
-    pixel: Any,
-    many: Any,
-    x: Any,
-    y: Any,
-    key: Any,
-    open_sky: Any,
-    thick_mm: Any,
-) -> None:
-    """Note a place of strand i."""
-    places[X + at], places[Y + at] = x, y
-    places[KEY + at], places[SKY + at], places[THICK + at] = key, open_sky, thick_mm
-    names[NAME + at], names[COLUMN + at], names[MANY + at] = i, pixel, many
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def open_row(key: Floats, open_sky: Floats, key_share: float, walls: float, out: Wholes) -> None:
-    """Light on cloth that shows between threads, whose `walls` throw so much of it back, in `LEVELS`."""
-    by_key, again = _f(key_share), _f(walls)
-    for c in range(len(out)):
-        by_lamp, around = bounced(key[c], open_sky[c], again)
-        out[c] = np.int32(np.rint((by_key * by_lamp + (_f(1.0) - by_key) * around) * _f(LEVELS)))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -10,7 +10,8 @@ import samples
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
-from render.draw.aside import MOST_MM, Aside, _shares, aside_of, blur, strew
+from render.draw.aside import MOST_MM, Aside, aside_of, share_drag, strew
+from render.draw.blur import blurred
 from render.draw.cloth.lattice import STEP_MM
 
 
@@ -64,12 +65,21 @@ def test_it_is_added_where_places_overlap_by_its_share() -> None:
 
 
 @pytest.mark.twin
-def test_spreading_is_a_gaussian_as_another_library_has_it() -> None:
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_spreading_is_a_gaussian_as_another_library_has_it(mirrored: bool) -> None:
     values = np.random.default_rng(3).normal(size=(40, 52)).astype(np.float32)
-    spread = np.empty_like(values)
-    blur(values, _shares(2.2), spread)
-    want = gaussian_filter(values.astype(float), 2.2, mode="constant", truncate=8)
-    np.testing.assert_allclose(spread, want, atol=1e-4)
+    want = gaussian_filter(values.astype(float), 2.2, mode="reflect" if mirrored else "constant", truncate=8)
+    np.testing.assert_allclose(blurred(values, 2.2, mirrored=mirrored), want, atol=1e-4)
+
+
+@pytest.mark.twin
+def test_many_holes_drag_yarns_by_their_mean_and_one_by_all_it_does() -> None:
+    rng = np.random.default_rng(5)
+    drag, holes = rng.normal(size=(2, 5, 7)).astype(np.float32), rng.uniform(0, 3, (5, 7)).astype(np.float32)
+    got = np.empty((5, 7, 2), np.float32)
+    share_drag(drag[0], drag[1], holes, 30.0, got)
+    for axis in (0, 1):
+        np.testing.assert_allclose(got[..., axis], 30.0 * drag[axis] / np.hypot(30.0 * holes, 1.0), rtol=1e-5)
 
 
 @pytest.mark.twin

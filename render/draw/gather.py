@@ -1,0 +1,179 @@
+"""Places of threads that a row of blocks shows, two by two sub-pixels each, gathered to be lit at once.
+
+What each block shows is first told without branches, which no processor could foresee where threads end.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numba import njit
+
+from render.apart import Apart
+from render.draw.dye import bounced
+from render.draw.place_rows import BATCH, COLUMN, KEY, LEVELS, MANY, NAME, PART, SKY, THICK, X, Y
+from render.draw.raster import ASKEW_PX
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float32]
+    Wholes = NDArray[np.int32]
+    Sums = NDArray[np.float64]
+
+# A set of a block's sub-pixels, a bit each: upper left and right, lower left and right. In one number lie the
+# four that show the threads of those, each told by its first and else empty; from `HIGHEST` on the sub-pixels
+# that are as high as any, from `OPEN` on those that show cloth.
+SET, HIGHEST, OPEN = 4, 16, 20
+ALL = 15
+MIXED = 0xFFF0  # sets that are empty where a block shows one thread, or none
+LOWER = 4  # bit of a noted part above those of its set; its block begins one further
+_f, _i = np.float32, np.int32
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def tell_row(top: Wholes, low: Wholes, top_mm: Floats, low_mm: Floats, sets: Wholes) -> None:
+    """What each block of two rows of sub-pixels shows, see `SET`."""
+    for block in range(len(sets)):
+        c, after = np.uintp(2 * block), np.uintp(2 * block + 1)
+        a, b, d, e = top[c], top[after], low[c], low[after]
+        first = _bits(True, b == a, d == a, e == a) if a >= _i(0) else _i(0)
+        second = _bits(False, True, d == b, e == b) if (b >= _i(0)) & (b != a) else _i(0)
+        third = _bits(False, False, True, e == d) if (d >= _i(0)) & (d != a) & (d != b) else _i(0)
+        fourth = _i(8) if (e >= _i(0)) & (e != a) & (e != b) & (e != d) else _i(0)
+        one, two, three, four = top_mm[c], top_mm[after], low_mm[c], low_mm[after]
+        most = max(max(one, two), max(three, four))
+        highest = _bits(one == most, two == most, three == most, four == most)
+        cloth = _bits(a < _i(0), b < _i(0), d < _i(0), e < _i(0))
+        shown = _i(first | second << _i(SET)) | _i(third << _i(2 * SET) | fourth << _i(3 * SET))
+        sets[block] = _i(shown) | _i(highest << _i(HIGHEST) | cloth << _i(OPEN))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _bits(one: Any, two: Any, three: Any, four: Any) -> Any:
+    """A set, by which sub-pixels are in it."""
+    none = _i(0)
+    upper = _i((_i(1) if one else none) | (_i(2) if two else none))
+    return _i(upper | _i((_i(4) if three else none) | (_i(8) if four else none)))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _many(part: Any) -> Any:
+    """How many sub-pixels are in a set."""
+    two = _i(_i(part & _i(5)) + _i(_i(part >> _i(1)) & _i(5)))
+    return _i(_i(two & _i(3)) + _i(two >> _i(2)))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def open_cloth(
+    sets: Wholes,
+    half: int,
+    key: Floats,
+    low_key: Floats,
+    sky: Floats,
+    low_sky: Floats,
+    key_share: float,
+    walls: float,
+    light: Sums,
+    open_: Sums,
+) -> None:
+    """Add up in each pixel, `half` blocks wide, the light on its cloth, in `LEVELS`, and the sub-pixels that
+    show some. Such shares of lamp and dome reach what is highest in a block, and what lies lower; the `walls`
+    between which cloth lies throw so much of it back."""
+    by_key, again = _f(key_share), _f(walls)
+    if half == 1:  # a loop of its own, of many pixels at a time
+        for c in range(len(light)):
+            level, many = _cloth_of(np.uintp(c), sets, key, low_key, sky, low_sky, by_key, again)
+            light[c] += level
+            open_[c] += many
+        return
+    for c in range(len(light)):
+        for k in range(c * half, (c + 1) * half):
+            level, many = _cloth_of(np.uintp(k), sets, key, low_key, sky, low_sky, by_key, again)
+            light[c] += level
+            open_[c] += many
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _cloth_of(
+    at: Any, sets: Wholes, key: Floats, low_key: Floats, sky: Floats, low_sky: Floats, by_key: Any, again: Any
+) -> tuple[Any, Any]:
+    """Light of the cloth of a block, and how many sub-pixels show it."""
+    part = _i(sets[at] >> _i(OPEN))
+    many = _f(_many(part))
+    lamp, low_lamp, dome, low_dome = key[at], low_key[at], sky[at], low_sky[at]
+    highest = _i(part & _i(sets[at] >> _i(HIGHEST))) > _i(0)
+    lamp, dome = lamp if highest else low_lamp, dome if highest else low_dome
+    by_lamp, around = bounced(lamp, dome, again)
+    level = np.rint((by_key * by_lamp + (_f(1.0) - by_key) * around) * _f(LEVELS))
+    return np.float64(level) * np.float64(many), np.float64(many)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def pick(begin: int, top: Wholes, low: Wholes, sets: Wholes, names: Wholes) -> tuple[int, Any]:
+    """Note which strands blocks show, and of each its block and set, from block `begin` on until the row or
+    the batch is full: how many, and at which block that was."""
+    count, block, stop = 0, np.uintp(begin), np.uintp(len(sets))
+    while block < stop and count <= BATCH - 4:
+        shown = sets[block]
+        c = block + block
+        names[NAME + count], names[PART + count] = top[c], _part(block, shown, 0)
+        count += (shown & _i(ALL)) > _i(0)
+        if shown & _i(MIXED):
+            after = c + np.uintp(1)
+            names[NAME + count], names[PART + count] = top[after], _part(block, shown, 1)
+            count += (shown >> _i(SET) & _i(ALL)) > _i(0)
+            names[NAME + count], names[PART + count] = low[c], _part(block, shown, 2)
+            count += (shown >> _i(2 * SET) & _i(ALL)) > _i(0)
+            names[NAME + count], names[PART + count] = low[after], _part(block, shown, 3)
+            count += (shown >> _i(3 * SET) & _i(ALL)) > _i(0)
+        block += np.uintp(1)
+    return count, np.int64(block)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _part(block: Any, sets: Any, number: int) -> Any:
+    """A block and that set of it, and whether what it shows lies lower than others there."""
+    part = sets >> _i(SET * number) & _i(ALL)
+    lower = _i((part & sets >> _i(HIGHEST)) == _i(0))
+    return _i(block) << _i(LOWER + 1) | lower << _i(LOWER) | part
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def find_places(
+    count: int,
+    pixels: Wholes,
+    first: int,
+    plane: int,
+    lit: Floats,
+    sky: Floats,
+    thick_mm: Floats,
+    start: NDArray[np.float64],
+    corner: tuple[float, float],
+    places: Floats,
+    names: Wholes,
+) -> None:
+    """Where what was picked lies, and the light that reaches it. `pixels` are those of the row's blocks; the
+    first of these, of which a `plane` has so many, lies at a `corner` (x, y of its middle)."""
+    x0, y0 = _f(corner[0]), _f(corner[1])
+    for j in range(count):
+        noted = names[PART + j]
+        part, block = noted & _i(ALL), noted >> _i(LOWER + 1)
+        many = _many(part)
+        share = _f(1.0) / _f(many)
+        # From the block's middle, so that a mirrored picture has mirrored places, to the bit.
+        right = (part >> _i(1) & _i(1)) + (part >> _i(3) & _i(1))
+        down = (part >> _i(2) & _i(1)) + (part >> _i(3) & _i(1))
+        u = np.uintp(2) * np.uintp(names[NAME + j])
+        # Sub-pixels lie askew, the upper ones to the right and the right ones down.
+        over, under = _f(right + right - many), _f(down + down - many)
+        off_x = (_f(0.5) * over - _f(ASKEW_PX) * under) * share
+        off_y = (_f(0.5) * under + _f(ASKEW_PX) * over) * share
+        places[X + j] = (x0 + _f(_i(2) * block) - _f(start[u])) + off_x
+        places[Y + j] = (y0 - _f(start[u + np.uintp(1)])) + off_y
+        lies = np.uintp(_i(first) + block + (noted >> _i(LOWER) & _i(1)) * _i(plane))
+        places[KEY + j], places[SKY + j] = lit[lies], sky[lies]
+        pixel = pixels[np.uintp(block)]
+        places[THICK + j] = thick_mm[np.uintp(pixel)]
+        names[COLUMN + j], names[MANY + j] = pixel, many
