@@ -144,25 +144,6 @@ def _own(height: Any, its: Any, name: Any) -> Any:
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def slope_row(
-    across: Floats,
-    down: Floats,
-    cell: Wholes,
-    share: Floats,
-    towards: NDArray[np.float64],
-    key_share: float,
-    wanted: NDArray[np.bool_],
-    out: Floats,
-) -> None:
-    """Add to each wanted pixel of a row what slopes `across` and `down`, read between cells, catch of a lamp
-    that is so far `towards` either."""
-    right, below = _f(towards[0]), _f(towards[1])
-    for c in range(len(out)):
-        add = _caught(across, down, np.uintp(cell[c]), share[c], right, below, _f(key_share))
-        out[c] += add if wanted[c] else _f(0.0)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def dimple_row(
     level: Floats,
     across: Floats,
@@ -175,8 +156,9 @@ def dimple_row(
     wanted: NDArray[np.bool_],
     out: Floats,
 ) -> None:
-    """As `slope_row`, where what is pressed down to a `level` has these slopes. A hollow keeps light, so much
-    a mm up to so many mm; one that is deeper keeps less, and none from twice that on."""
+    """Add to each wanted pixel of a row what slopes `across` and `down`, read between cells, catch of a lamp
+    that is so far `towards` either, where cloth is pressed down to a `level`. A hollow keeps light, so much a
+    mm up to so many mm; one that is deeper keeps less, and none from twice that on."""
     per_mm, most = _f(hollow[0]), _f(hollow[1])
     right, below = _f(towards[0]), _f(towards[1])
     for c in range(len(out)):

@@ -18,7 +18,7 @@ from render.draw import blur, grain
 from render.draw.across import CELL_MM as MAP_MM
 from render.draw.blur import blurred
 from render.draw.grain import hash_unit
-from render.draw.shadow import add_slopes
+from render.draw.shadow import NO_HOLLOW, add_slopes
 from render.model import freeze
 
 if TYPE_CHECKING:
@@ -260,4 +260,4 @@ def add_ridge_light(
     frame = np.array([left / CELL_MM - cols // 2, top / CELL_MM - rows // 2, step])
     # Heights, not depths.
     facing = towards[:2] / (-2.0 * CELL_MM * towards[2])
-    add_slopes(out, pucker.height_mm, frame, wanted, facing, key_share)
+    add_slopes(out, pucker.height_mm, frame, wanted, facing, key_share, NO_HOLLOW)

@@ -18,7 +18,6 @@ from render.draw.block_rows import (
     pit_row,
     pressed_level,
     share_out,
-    slope_row,
     want_row,
 )
 from render.draw.mapped import PLACES, mix_down, places_along
@@ -36,6 +35,7 @@ OCCLUSION_MM = (0.06, 0.11, 0.19, 0.34, 0.60)
 HALO_MM = 1.1
 # A pit is as deep as it lies below the cloth so many cells around it; so deep, half as bright (estimate).
 PIT_RIM_CELLS, PIT_WIDE_MM = 3, 0.15
+NO_HOLLOW = (0.0, 1.0)  # keeps no light
 # A tap this steep closes its share of the sky (calibrated by eye against close photographs).
 OCCLUSION_GAIN = 0.62
 
@@ -136,7 +136,7 @@ def dimple_light(
     towards: NDArray[np.float64],
     key_share: float,
     cell_mm: float,
-    hollow: tuple[float, float] = (0.0, 1.0),
+    hollow: tuple[float, float] = NO_HOLLOW,
 ) -> NDArray[np.float32]:
     """Light on the cloth in the `wanted` pixels where stitching presses it down, 1 where it lies level.
 
@@ -145,29 +145,8 @@ def dimple_light(
     step), in map cells of `cell_mm`. What a `hollow` keeps of the light is as for `dimple_row`.
     """
     out = np.ones(wanted.shape, np.float32)
-    press_light(out, dimple, frame, wanted, towards[:2] / (2.0 * cell_mm * towards[2]), key_share, hollow)
+    add_slopes(out, dimple, frame, wanted, towards[:2] / (2.0 * cell_mm * towards[2]), key_share, hollow)
     return out
-
-
-@njit(cache=True, nogil=True)
-def press_light(
-    out: NDArray[np.float32],
-    depth: NDArray[np.float32],
-    frame: NDArray[np.float64],
-    wanted: NDArray[np.bool_],
-    facing: NDArray[np.float64],
-    key_share: float,
-    hollow: tuple[float, float],
-) -> None:
-    """As `add_slopes`, where what is pressed down keeps some of the light."""
-    cell, share, begin = places_along(frame[0], frame[2], wanted.shape[1], depth.shape[1])
-    lines = np.empty((5, cell[-1] + 3), np.float32)
-    level, above, below, across, down = lines[0], lines[1], lines[2], lines[3], lines[4]
-    for r in range(wanted.shape[0]):
-        if not wanted[r].any():
-            continue
-        mix_slopes(depth, begin, frame[1] + r * frame[2], level, above, below, across, down)
-        dimple_row(level, across, down, cell, share, facing, key_share, hollow, wanted[r], out[r])
 
 
 @njit(cache=True, nogil=True)
@@ -178,8 +157,10 @@ def add_slopes(
     wanted: NDArray[np.bool_],
     facing: NDArray[np.float64],
     key_share: float,
+    hollow: tuple[float, float],
 ) -> None:
-    """Add to the light of the `wanted` pixels what the slopes of a map of depths catch more or less of it.
+    """Add to the light of the `wanted` pixels what the slopes of a map of depths catch more or less of it;
+    what a `hollow` keeps of all is as for `dimple_row`.
 
     Two cells of the map apart, a unit of depth turns cloth towards the lamp by `facing (2,)`.
     """
@@ -191,7 +172,7 @@ def add_slopes(
             continue
         # Dimples lie so close that a whole row is mixed for its few wanted pixels.
         mix_slopes(depth, begin, frame[1] + r * frame[2], level, above, below, across, down)
-        slope_row(across, down, cell, share, facing, key_share, wanted[r], out[r])
+        dimple_row(level, across, down, cell, share, facing, key_share, hollow, wanted[r], out[r])
 
 
 @njit(cache=True, nogil=True)
