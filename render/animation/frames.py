@@ -14,7 +14,7 @@ from render.animation.overlay import draw_caption, draw_needle
 from render.compose import blank, paint
 from render.compose.fading import paint_finely, show_between
 from render.draw.between import Between
-from render.draw.carried import TILE_PX, edge_px
+from render.draw.carried import edge_px
 from render.draw.fuzz import HAIR
 from render.draw.growing import Growing
 from render.draw.laid_out import laid_out
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from render.animation import Film
     from render.animation.timeline import Moment
-    from render.model import Job, Layers, Sewn, Window
+    from render.model import Floats, Job, Layers, Sewn, Window
     from render.preview import SewnDesign
 
     Pixels = NDArray[np.uint8]
@@ -40,9 +40,11 @@ CLIP_ROOM_PX = 6
 
 
 class Growth:
-    """The picture of a piece that grows; `pixels (rows, cols, 3)` is what has been drawn so far."""
+    """The picture of a piece that grows; `pixels (rows, cols, 3)` is what has been drawn so far.
 
-    def __init__(self, ready: SewnDesign, job: Job, window: Window) -> None:
+    `shown` is how far on its way the cloth will be when it is grown to, as a rule each stitch."""
+
+    def __init__(self, ready: SewnDesign, job: Job, window: Window, shown: Floats | None = None) -> None:
         sewn, self.window = ready.sewn, window
         threads, lobes = ready.threads, load_fibres(ready.threads)
         laid = laid_out(sewn, threads, job, load_fabric, window.px_per_mm, hairs_of=lobes)
@@ -50,7 +52,9 @@ class Growth:
         way = Way(sewn, job.seed) if sewn.rests else None
         pieces = _laid(sewn, job)
         self.drawn = (
-            Growing(drawing, None, laid=pieces) if way is None else Between(drawing, way, laid=pieces)
+            Growing(drawing, None, laid=pieces)
+            if way is None
+            else Between(drawing, way, laid=pieces, shown=shown)
         )
         self.drawing, self.end = drawing, 0.0 if way is None else way.end
         self.pixels = blank(window, transparent=False)
@@ -67,7 +71,9 @@ class Growth:
 
         shares = self.drawn.grow(stitches, take, cloth=cloth, slack=slack)
         one, other = self.fine
-        apart = show_between(one, other, shares, TILE_PX, edge_px(self.drawing.halo_px), self.pixels)
+        apart = show_between(
+            one, other, shares, self.drawn.carried.tile_px, edge_px(self.drawing.halo_px), self.pixels
+        )
         self.drawn.note_apart(apart)
         return self.pixels
 
@@ -108,7 +114,8 @@ def key_pictures(film: Film) -> Iterator[Pixels]:
 
 def _pictures(film: Film) -> Iterator[tuple[Moment, Pixels]]:
     times, total = film.timeline, len(film.ready.sewn.plan.start_mm)
-    piece = Growth(film.ready, as_sewn(film.job), film.window)
+    shown_at = _shown_at(film)
+    piece = Growth(film.ready, as_sewn(film.job), film.window, shown_at)
     whole = times.last == total - 1
     finished: Growth | None = None
     loose: list[Part] = []
@@ -119,7 +126,7 @@ def _pictures(film: Film) -> Iterator[tuple[Moment, Pixels]]:
             shown = piece.grow(moment.stitches)
             if film.clipped:
                 loose = piece.loose_px()
-                finished = Growth(film.ready, film.job, film.window)
+                finished = Growth(film.ready, film.job, film.window, shown_at)
                 piece.drawn.release()
             else:
                 finished = piece
@@ -132,10 +139,22 @@ def _pictures(film: Film) -> Iterator[tuple[Moment, Pixels]]:
                 piece.pixels[_place(part)] = finished.pixels[_place(part)]
             clipped, shown = done, piece.pixels
         elif moment.doing == "release":
-            shown = finished.grow(total, cloth=total + _eased(moment.share))
+            shown = finished.grow(total, cloth=_released(total, moment))
         else:
             shown = finished.grow(total, cloth=finished.end, slack=0.0)
         yield moment, shown
+
+
+def _released(total: int, moment: Moment) -> float:
+    """How far on its way the cloth is while it comes out of the hoop, after so many stitches."""
+    return total + _eased(moment.share)
+
+
+def _shown_at(film: Film) -> NDArray[np.float64]:
+    """How far on its way the cloth is in each frame."""
+    times, total = film.timeline, len(film.ready.sewn.plan.start_mm)
+    moments = [times.moment(frame) for frame in range(times.frames)]
+    return np.array([_released(total, m) if m.doing == "release" else float(m.stitches) for m in moments])
 
 
 def _overlaid(picture: Pixels, moment: Moment, film: Film) -> Pixels:

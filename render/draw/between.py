@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.carried import Carried, edge_px
-from render.draw.growing import Growing, lands_with
+from render.draw.carried import Carried
+from render.draw.growing import Growing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -22,22 +22,27 @@ if TYPE_CHECKING:
 
     from render.draw.layers import Drawing
     from render.draw.way import Way
-    from render.model import Layers
+    from render.model import Floats, Layers
 
     TakeOf = Callable[[int, tuple[int, int, int, int], Layers], None]
 
 
 class Between:
     """Two `Growing` drawings of a piece, both with all stitches so far; each tile is drawn in turns in one,
-    as the cloth lay, and in the other, as it will lie. `way` and `laid` are as for `Growing`."""
+    as the cloth lay, and in the other, as it will lie. `way` and `laid` are as for `Growing`, `shown` as for
+    `Carried`."""
 
     def __init__(
-        self, drawing: Drawing, way: Way, *, laid: tuple[int, ...] = (), workers: int | None = None
+        self,
+        drawing: Drawing,
+        way: Way,
+        *,
+        laid: tuple[int, ...] = (),
+        shown: Floats | None = None,
+        workers: int | None = None,
     ) -> None:
         self.laid, self.pieces = laid, 0
-        self.carried = Carried(way, drawing.window, drawing.halo_px)
-        lands, sub = lands_with(drawing.strands.stitch), drawing.shading.supersample
-        self.carried.note_stitches(drawing.boxes / sub, lands, edge_px(drawing.halo_px))
+        self.carried = Carried(way, drawing.window, drawing.halo_px, shown)
         self.two = tuple(Growing(drawing, way, laid=laid, workers=workers) for _ in range(2))
         self.pool = ThreadPoolExecutor(2)
 
@@ -46,7 +51,7 @@ class Between:
     ) -> NDArray[np.int32]:
         """As `Growing.grow`; `take` is also told which of the two it is, 0 or 1.
 
-        Gives how far (rows, cols), of 256, each tile has come from the first picture to the second.
+        Gives how much (rows, cols), of 256, of each tile is shown of the second picture.
         With `slack` 0 the first shows all as it is, and the second is left as it was.
         """
         at = float(stitches) if cloth is None else cloth
@@ -54,6 +59,7 @@ class Between:
         if pieces != self.pieces:
             self.carried.forget()
         self.pieces = pieces
+        self.carried.bare = 0.5 * (self.two[0].bare + self.two[1].bare)
         due = self.carried.due(at, slack)
 
         def draw(which: int) -> None:

@@ -11,18 +11,17 @@ from __future__ import annotations
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from itertools import product
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.carried import MOST_TILES, Due, edge_px, tiles_over
-from render.draw.carried import TILE_PX as CARRIED_TILE_PX
+from render.draw.carried import MOST_TILES, Due, edge_px, tile_px, tiles_over
 from render.draw.cloth import ClothLayer
-from render.draw.fuzz import HAIR
 from render.draw.ground import lay_ground
 from render.draw.layers import Bed, light_part
-from render.draw.patches import mark_boxes, rectangles
-from render.draw.placed import Placed
+from render.draw.patches import cheapest, mark_boxes, rectangles
+from render.draw.placed import Placed, lands_with
 from render.draw.pressed import Pressed
 from render.draw.pucker import held_down
 from render.draw.raster import Buffers, empty_buffers, raster_onto, rasterise
@@ -43,6 +42,7 @@ if TYPE_CHECKING:
 
 LEVEL = np.zeros((1, 1), np.float32)  # cloth that nothing presses down: it will be pressed later
 LIT_TILE_PX = 16
+OWN_TILES = 12.0  # lighting a part takes as long as so many tiles more than it has (measured)
 NOTHING_DUE = Due([], [])
 
 
@@ -69,7 +69,9 @@ class Growing:
         self.wanted = np.ones((rows, cols), bool)
         self.placed = Placed(drawing, way)
         self.pressed = Pressed(strands, drawing.stacked)
+        self.tile_px = tile_px(window)
         self.whole = np.ones(tiles_over(window, self.halo), bool)
+        self.bare = np.ones(self.whole.shape)  # what share of each tile shows cloth, as it was drawn last
         self.unlit = np.ones([-(-side // LIT_TILE_PX) for side in (window.rows, window.cols)], bool)
         # Left, top, right, bottom of what a pixel may change: taps, in blocks of two by two sub-pixels,
         # point to what shades them, and thread hides what begins under it of fibres that lie over other.
@@ -111,7 +113,7 @@ class Growing:
         # Before anything is drawn again, which is with them.
         self._land(new)
         drawn = self._to_draw(at, due, changed=changed)
-        parts = [self._part(rect, CARRIED_TILE_PX, -edge_px(self.halo)) for rect, _ in drawn]
+        parts = [self._part(rect, self.tile_px, -edge_px(self.halo)) for rect, _ in drawn]
         moves = [None if self.way is None else self.way.move(then) for _, then in drawn]
         within = [
             self._strands_in(part, self.placed.drift_px(then))
@@ -121,15 +123,18 @@ class Growing:
         for chosen, then in zip(within, moves, strict=True):
             self.placed.place(chosen, then)
         list(self.pool.map(self._redraw, parts, within, moves, [then for _, then in drawn]))
-        rippled = [self._part(rect, CARRIED_TILE_PX, -edge_px(self.halo)) for rect in due.rippled]
+        for rect, _ in drawn:
+            self._note_bare(rect)
+        rippled = [self._part(rect, self.tile_px, -edge_px(self.halo)) for rect in due.rippled]
         self._note_unlit(new, parts, rippled, slack)
         # What has been drawn again is lit as it was drawn: cut up anew, each piece would have its halo.
-        lit = [part for part in map(self._in_window, parts) if part is not None]
-        for part in lit:
+        seen = [(self._in_window(part), then) for part, (_, then) in zip(parts, drawn, strict=True)]
+        lit = [(part, then) for part, then in seen if part is not None]
+        for part, _ in lit:
             self.unlit[self._lit_tiles(part)] = False
-        lit += [self._part(rect, LIT_TILE_PX, 0) for rect in rectangles(self.unlit, full=0.4)]
+        lit += [(self._part(rect, LIT_TILE_PX, 0), at) for rect in cheapest(self.unlit, OWN_TILES)]
         self.unlit[:] = False
-        list(self.pool.map(lambda part: take(part, self._light(part, at)), lit))
+        list(self.pool.map(lambda one: take(one[0], self._light(*one)), lit))
 
     def release(self) -> None:
         """Let go of the buffers, when nothing more is drawn."""
@@ -180,6 +185,12 @@ class Growing:
         now, corner = self.placed.now, (-self.halo * self.sub, -self.halo * self.sub)
         raster_onto(self.thread, now.pixel_strands, new, corner, self._shape)
         self._press(new)
+
+    def _note_bare(self, rect: Rect) -> None:
+        """Take note of what share of each tile shows cloth: of each so many sub-pixels one."""
+        for row, col in product(range(rect[0], rect[2]), range(rect[1], rect[3])):
+            tile = self._part((row, col, row + 1, col + 1), self.tile_px, -edge_px(self.halo))
+            self.bare[row, col] = (self.thread.strand[self._place_of(tile, self.sub)][::5, ::5] < 0).mean()
 
     def _press(self, chosen: Ints, box_mm: NDArray[np.float64] | None = None) -> None:
         placed = self.placed
@@ -264,10 +275,9 @@ class Growing:
     @staticmethod
     def _lit_tiles(part: Part) -> tuple[slice, slice]:
         """The tiles to be lit of a part that begins and ends where they do."""
-        top, left, high, wide = part
         rows, cols = (
             slice(first // LIT_TILE_PX, -(-(first + size) // LIT_TILE_PX))
-            for first, size in ((top, high), (left, wide))
+            for first, size in zip(part[:2], part[2:], strict=True)
         )
         return rows, cols
 
@@ -288,11 +298,3 @@ class Growing:
 
     def _to_px(self, boxes_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.asarray((boxes_mm - self.offset_mm) * self.drawing.window.px_per_mm + self.middle_px)
-
-
-def lands_with(stitch: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
-    """With which stitch each strand lands: dragged thread with the one after it, a tail with the one it
-    stands at, a hair with its thread."""
-    lands = np.where(stitch >= 0, stitch, -2.5 - stitch)
-    owner = np.where(stitch == HAIR, 0, np.arange(len(stitch)))
-    return np.asarray(lands[np.maximum.accumulate(owner)])

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from render.draw.cords import snap
 from render.draw.crowd import LONG, crowd_of
 from render.draw.frames import strand_boxes
+from render.draw.fuzz import HAIR
 from render.draw.pixel_strands import SNAP_PER_PX
 from render.draw.profile import press_profile
 from render.draw.section import set_sections
@@ -139,3 +140,11 @@ class Placed:
         """Places (N, 2) in design space in the frame of the pixel strands."""
         scale, middle = self.now.pixel_strands.px_per_mm, np.array(self.drawing.window.centre_mm)
         return np.asarray(np.round((places_mm - middle) * scale * SNAP_PER_PX) / SNAP_PER_PX)
+
+
+def lands_with(stitch: NDArray[np.integer[Any]]) -> NDArray[np.float64]:
+    """With which stitch each strand lands: dragged thread with the one after it, a tail with the one it
+    stands at, a hair with its thread."""
+    lands = np.where(stitch >= 0, stitch, -2.5 - stitch)
+    owner = np.where(stitch == HAIR, 0, np.arange(len(stitch)))
+    return np.asarray(lands[np.maximum.accumulate(owner)])

@@ -41,6 +41,9 @@ class Way:
         self.laid_mm = tuple(self.first_places_mm(places) for places in (sewn.start_mm, sewn.end_mm))
         self._box_mm, self._seed = sewn.plan.box_mm, seed
         self._ridges: dict[int, Pucker | None] = {}
+        # Ridges are worked out at every second state of rest, and at the last two, which differ most.
+        final = len(self.at) - 1
+        self._ridged = sorted({*range(0, final, 2), final - 1, final})
 
     @property
     def end(self) -> float:
@@ -66,8 +69,8 @@ class Way:
 
     def ridges(self, stitches: float, rect_mm: Floats) -> Pucker | None:
         """Ridges on the part of the cloth within (left, top, right, bottom); None where none rise."""
-        rest, share = self.between(stitches)
-        before, after = self._ridges_at_rest(rest), self._ridges_at_rest(rest + 1)
+        (rest, after_it), share = self._ridged_between(stitches)
+        before, after = self._ridges_at_rest(rest), self._ridges_at_rest(after_it)
         if before is None and after is None:
             return None
         frame = before or after
@@ -87,6 +90,14 @@ class Way:
         )
         return Pucker(np.array(height, np.float32), (origin[0], origin[1]))
 
+    def _ridged_between(self, stitches: float) -> tuple[tuple[int, int], float]:
+        """The states of rest before and after in which ridges are known, and the share of the way between."""
+        stitches = min(max(stitches, 0.0), self.end)
+        know = [self.at[rest] for rest in self._ridged]
+        first = min(bisect_right(know, stitches) - 1, len(know) - 2)
+        share = (stitches - know[first]) / (know[first + 1] - know[first])
+        return (self._ridged[first], self._ridged[first + 1]), share
+
     def _ridges_at_rest(self, rest: int) -> Pucker | None:
         if rest not in self._ridges:
             self._ridges[rest] = pucker_of(self.moves[rest], self._box_mm, self._seed)
@@ -94,12 +105,17 @@ class Way:
 
     def steepening(self, rest: int, places_mm: Floats, reach_mm: float) -> NDArray[np.float64]:
         """How much steeper (N,) ridges get from one rest to the next within reach of places (N, 2)."""
-        before, after = self._ridges_at_rest(rest), self._ridges_at_rest(rest + 1)
+        ends, first = self._ridged_between(self.at[rest])
+        share = self._ridged_between(self.at[rest + 1])[1] or 1.0
+        before, after = (self._ridges_at_rest(end) for end in ends)
         frame = before or after
         if frame is None:
             return np.zeros(len(places_mm))
+        part_of_way = share - first
         change = sum(
-            part.height_mm * sign for part, sign in ((before, -1.0), (after, 1.0)) if part is not None
+            part.height_mm * sign * part_of_way
+            for part, sign in ((before, -1.0), (after, 1.0))
+            if part is not None
         )
         slope = np.hypot(*np.gradient(np.asarray(change, np.float64), CELL_MM))
         steepest = maximum_filter(slope, 2 * int(np.ceil(reach_mm / CELL_MM)) + 1)

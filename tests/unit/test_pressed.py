@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from render.draw.block_rows import FLATTENS, pressed_level
 from render.draw.laid import laid_maps, map_shape, mark_holes
-from render.draw.patches import mark_boxes, rectangles
+from render.draw.patches import cheapest, mark_boxes, rectangles
 from render.draw.pressed import Pressed, keep_apart
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
@@ -81,6 +81,21 @@ def test_rectangles_hold_all_that_is_marked_and_nothing_twice(marked: NDArray[np
         held[top:bottom, left:right] += 1
     assert held.max() <= 1
     assert (held[marked] == 1).all()
+
+
+@settings(max_examples=60)
+@given(arrays(bool, st.tuples(st.integers(1, 24), st.integers(1, 24)), elements=st.booleans()))
+def test_the_cheapest_rectangles_hold_all_and_take_no_longer_than_one_or_each_tile_alone(
+    marked: NDArray[np.bool_],
+) -> None:
+    held, found = np.zeros(marked.shape, int), cheapest(marked, 5.0)
+    for top, left, bottom, right in found:
+        held[top:bottom, left:right] += 1
+    assert held.max() <= 1
+    assert (held[marked] == 1).all()
+    rows, cols = (np.flatnonzero(marked.any(axis)) for axis in (1, 0))
+    box = (np.ptp(rows) + 1) * (np.ptp(cols) + 1) + 5.0 if marked.any() else 0.0
+    assert held.sum() + 5.0 * len(found) <= min(box, 6.0 * marked.sum())
 
 
 def test_boxes_mark_the_tiles_they_touch() -> None:
