@@ -124,12 +124,16 @@ def raster(
     """
     rows, cols = height.shape
     y0, x0 = corner[0] - middle[0], corner[1] - middle[1]
-    odd = corner[0] & 1, corner[1] & 1
+    odd = corner[0] & 1
     course, frame, shape = profile.reshape(-1), np.empty(FRAME), np.empty(SHAPE, np.float32)
     longest = 0
     for i in chosen:
         longest = max(longest, first[i + 1] - first[i])
-    fine, places = np.empty(KNOWN * FINE * longest, np.float32), np.empty(cols + AHEAD, np.int32)
+    wide = FINE * longest
+    fine, places = np.empty(KNOWN * wide, np.float32), np.empty(cols + AHEAD, np.int32)
+    higher = np.empty(cols + AHEAD, np.float32)
+    for c in range(len(higher)):
+        higher[c] = _askew(c + corner[1])
     heights, strands = height.reshape(-1), strand.reshape(-1)
     alongs, acrosses = along.reshape(-1), across.reshape(-1)
     for i in chosen:
@@ -144,13 +148,15 @@ def raster(
         fill_span(tx, ty, side, -beyond, length + beyond, frame)
         low = max(0, int(np.ceil(min(start[i, 1], end[i, 1]) - side - beyond - y0)))
         stop = min(rows - 1, int(np.floor(max(start[i, 1], end[i, 1]) + side + beyond - y0))) + 1
-        refine(course, first[i], n, FINE * longest, fine)
+        refine(course, first[i], n, wide, fine)
         lay_strand(
-            np.int32(i), low, stop, cols, odd, frame, shape, FINE * longest, fine, places, heights, strands
+            np.int32(i), low, stop, cols, odd, higher, frame, shape, wide, fine, places, heights, strands
         )
         # None of them where places are not asked for: a branch here would have references counted.
         stop = stop if along.size > 0 else 0
-        note_places(i, low, stop, cols, odd, frame, shape, first[i], n - 2, course, strands, alongs, acrosses)
+        note_places(
+            i, low, stop, cols, odd, higher, frame, shape, first[i], n - 2, course, strands, alongs, acrosses
+        )
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -174,7 +180,8 @@ def lay_strand(
     low: int,
     stop: int,
     cols: int,
-    odd: tuple[int, int],
+    odd: int,
+    higher: NDArray[np.float32],
     frame: NDArray[np.float64],
     shape: NDArray[np.float32],
     wide: int,
@@ -183,8 +190,8 @@ def lay_strand(
     heights: NDArray[np.float32],
     strands: NDArray[np.int32],
 ) -> None:
-    """Lay strand i, whose course is `fine`, over rows from `low` on. `frame` is that of `_columns`, `shape`
-    that of `_surface`; `places` is room for a row.
+    """Lay strand i, whose course is `fine`, over rows from `low` on; row 0 is `odd` or not, columns are looked
+    at so much `higher`. `frame` is that of `_columns`, `shape` that of `_surface`; `places` is room for a row.
 
     Where to look is worked out first: in one loop the compiler would do so for one pixel at a time.
     """
@@ -193,14 +200,14 @@ def lay_strand(
     half, slim, aside = np.uintp(wide), np.uintp(2 * wide), np.uintp(3 * wide)
     for r in range(low, stop):
         left, count = _columns(r, cols, frame)
-        x, y, at = _f(left - frame[0]) + _askew(r + odd[0]), _f(r - frame[1]), r * cols + left
-        from_left = _i(left + odd[1])
+        x, y, at = _f(left - frame[0]) + _askew(r + odd), _f(r - frame[1]), r * cols + left
+        from_left = np.uintp(left)
         for j in range((count + AHEAD - 1) // AHEAD * AHEAD):
-            t = (x + _f(_i(j))) * tx + (y - _askew(from_left + _i(j))) * ty
+            t = (x + _f(_i(j))) * tx + (y - higher[from_left + np.uintp(j)]) * ty
             places[j] = _i(min(max(t, _f(0.0)), length) * per_px + _f(0.5))
         for j in range(count):
             c, right, k = np.uintp(at + j), x + _f(_i(j)), np.uintp(places[j])
-            down = y - _askew(from_left + _i(j))
+            down = y - higher[from_left + np.uintp(j)]
             t = right * tx + down * ty
             inside = min(max(t, _f(0.0)), length)
             v = (down * tx - right * ty - fine[k + aside]) * fine[k + slim]
@@ -220,7 +227,8 @@ def note_places(
     low: int,
     stop: int,
     cols: int,
-    odd: tuple[int, int],
+    odd: int,
+    higher: NDArray[np.float32],
     frame: NDArray[np.float64],
     shape: NDArray[np.float32],
     first: int,
@@ -233,11 +241,12 @@ def note_places(
     """Where on strand i each of its pixels lies that shows it, as `lay_strand`."""
     for r in range(low, stop):
         left, count = _columns(r, cols, frame)
-        x, y, at = _f(left - frame[0]) + _askew(r + odd[0]), _f(r - frame[1]), r * cols + left
-        from_left = _i(left + odd[1])
+        x, y, at = _f(left - frame[0]) + _askew(r + odd), _f(r - frame[1]), r * cols + left
+        from_left = np.uintp(left)
         for j in range(count):
             c = np.uintp(at + j)
-            inside, v = _surface(x + _f(_i(j)), y - _askew(from_left + _i(j)), shape, first, last, course)
+            down = y - higher[from_left + np.uintp(j)]
+            inside, v = _surface(x + _f(_i(j)), down, shape, first, last, course)
             shown = strands[c] == i
             along[c], across[c] = inside / shape[2] if shown else along[c], v if shown else across[c]
 
