@@ -190,8 +190,8 @@ def lay_strand(
     heights: NDArray[np.float32],
     strands: NDArray[np.int32],
 ) -> None:
-    """Lay strand i, whose course is `fine`, over rows from `low` on; row 0 is `odd` or not, columns are looked
-    at so much `higher`. `frame` is that of `_columns`, `shape` that of `_surface`; `places` is room for a row.
+    """Lay strand i, whose course is `fine`, over rows from `low` on: row 0 is `odd` or not, columns are
+    looked at so much `higher`. `frame` is of `_columns`, `shape` of `_surface`; `places` is room for a row.
 
     Where to look is worked out first: in one loop the compiler would do so for one pixel at a time.
     """
