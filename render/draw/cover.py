@@ -41,7 +41,9 @@ def draw_cover(sewn: Sewn, *, threads: tuple[Thread, ...], job: Job, window: Win
         hit = (boxes[:, 0] < left + wide) & (boxes[:, 2] > left) & (boxes[:, 1] < top + high)
         hit &= boxes[:, 3] > top
         sewn, free = (
-            rasterise(pixel_strands, np.flatnonzero(some), (top, left, high, wide), stitch.shape)
+            rasterise(
+                pixel_strands, np.flatnonzero(some), (top, left, high, wide), stitch.shape, askew_px=0.0
+            )
             for some in (hit & ~dragged, hit & dragged)
         )
         stitch[place] = of_strand[sewn.strand]

@@ -10,6 +10,7 @@ from numba import njit
 
 from render.apart import Apart
 from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at
+from render.draw.span import FRAME, columns_in, fill_span
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -19,16 +20,13 @@ if TYPE_CHECKING:
 NOTHING = np.float32(-1e9)  # height where no thread lies
 OUTSIDE = np.float32(-2e9)  # lower still: of a strand beside itself
 CAP = 0.5  # of its half-width: the round end beyond the middle of the hole
-LANES = 8  # pixels that are drawn at a time
 # Places are looked up by the compiler so many at a time: fewer it would take one by one.
 AHEAD = 32
 # Each place is looked at so far from its middle: in even rows to the right and in odd ones to the left, in
 # even columns higher and in odd ones lower. Two by two then lie in four columns and four rows, and an edge
 # that nearly follows either has twice as many steps (a rotated grid: common in drawing, from memory).
 ASKEW_PX = 0.25
-SLACK_PX = 0.01  # by which a strand may reach further than reckoned; there its section decides
-FAR_PX = 1e12
-SHAPE, FRAME = 5, 7
+SHAPE = 5
 # Places at which a strand's course is known from one sample to the next while heights are compared: a place
 # between takes the nearest, at most 0.006 mm away.
 FINE = 8
@@ -58,11 +56,12 @@ def rasterise(
     shape: tuple[int, int],
     *,
     places: bool = True,
+    askew_px: float = ASKEW_PX,
 ) -> Buffers:
     """Draw the `chosen` strands into the rectangle (first row, first col, rows, cols) of a
     window of `shape` pixels; without `places`, only which and how high."""
     out = empty_buffers(rect[2], rect[3], places=places)
-    raster_onto(out, strands, chosen, rect[:2], shape)
+    raster_onto(out, strands, chosen, rect[:2], shape, askew_px=askew_px)
     return out
 
 
@@ -83,6 +82,8 @@ def raster_onto(
     chosen: NDArray[np.int64],
     corner: tuple[int, int],
     shape: tuple[int, int],
+    *,
+    askew_px: float = ASKEW_PX,
 ) -> None:
     """Draw more strands, later ones than those before, onto buffers that begin at a corner (row, column)."""
     raster(
@@ -95,6 +96,7 @@ def raster_onto(
         chosen,
         np.array(corner),
         np.array([shape[0] / 2 - 0.5, shape[1] / 2 - 0.5]),
+        np.float32(askew_px),
         out.height_mm,
         out.strand,
         out.along,
@@ -113,6 +115,7 @@ def raster(
     chosen: NDArray[np.int64],
     corner: NDArray[np.int64],
     middle: NDArray[np.float64],
+    askew: np.float32,
     height: NDArray[np.float32],
     strand: NDArray[np.int32],
     along: NDArray[np.float32],
@@ -124,7 +127,7 @@ def raster(
     """
     rows, cols = height.shape
     y0, x0 = corner[0] - middle[0], corner[1] - middle[1]
-    odd = corner[0] & 1
+    lean = askew if corner[0] & 1 == 0 else -askew
     course, frame, shape = profile.reshape(-1), np.empty(FRAME), np.empty(SHAPE, np.float32)
     longest = 0
     for i in chosen:
@@ -133,7 +136,7 @@ def raster(
     fine, places = np.empty(KNOWN * wide, np.float32), np.empty(cols + AHEAD, np.int32)
     higher = np.empty(cols + AHEAD, np.float32)
     for c in range(len(higher)):
-        higher[c] = _askew(c + corner[1])
+        higher[c] = askew if (corner[1] + c) & 1 == 0 else -askew
     heights, strands = height.reshape(-1), strand.reshape(-1)
     alongs, acrosses = along.reshape(-1), across.reshape(-1)
     for i in chosen:
@@ -150,12 +153,25 @@ def raster(
         stop = min(rows - 1, int(np.floor(max(start[i, 1], end[i, 1]) + side + beyond - y0))) + 1
         refine(course, first[i], n, wide, fine)
         lay_strand(
-            np.int32(i), low, stop, cols, odd, higher, frame, shape, wide, fine, places, heights, strands
+            np.int32(i), low, stop, cols, lean, higher, frame, shape, wide, fine, places, heights, strands
         )
         # None of them where places are not asked for: a branch here would have references counted.
         stop = stop if along.size > 0 else 0
         note_places(
-            i, low, stop, cols, odd, higher, frame, shape, first[i], n - 2, course, strands, alongs, acrosses
+            i,
+            low,
+            stop,
+            cols,
+            lean,
+            higher,
+            frame,
+            shape,
+            first[i],
+            n - 2,
+            course,
+            strands,
+            alongs,
+            acrosses,
         )
 
 
@@ -180,7 +196,7 @@ def lay_strand(
     low: int,
     stop: int,
     cols: int,
-    odd: int,
+    lean: Any,
     higher: NDArray[np.float32],
     frame: NDArray[np.float64],
     shape: NDArray[np.float32],
@@ -190,8 +206,9 @@ def lay_strand(
     heights: NDArray[np.float32],
     strands: NDArray[np.int32],
 ) -> None:
-    """Lay strand i, whose course is `fine`, over rows from `low` on: row 0 is `odd` or not, columns are
-    looked at so much `higher`. `frame` is of `_columns`, `shape` of `_surface`; `places` is room for a row.
+    """Lay strand i, whose course is `fine`, over rows from `low` on: row 0 is looked at so far to the right
+    as it does `lean`, columns so much `higher`. `frame` is of `columns_in`, `shape` of `_surface`; `places`
+    is room for a row.
 
     Where to look is worked out first: in one loop the compiler would do so for one pixel at a time.
     """
@@ -199,8 +216,8 @@ def lay_strand(
     per_px = shape[3] * _f(FINE)
     half, slim, aside = np.uintp(wide), np.uintp(2 * wide), np.uintp(3 * wide)
     for r in range(low, stop):
-        left, count = _columns(r, cols, frame)
-        x, y, at = _f(left - frame[0]) + _askew(r + odd), _f(r - frame[1]), r * cols + left
+        left, count = columns_in(r, cols, frame)
+        x, y, at = _f(left - frame[0]) + (lean if r & 1 == 0 else -lean), _f(r - frame[1]), r * cols + left
         from_left = np.uintp(left)
         for j in range((count + AHEAD - 1) // AHEAD * AHEAD):
             t = (x + _f(_i(j))) * tx + (y - higher[from_left + np.uintp(j)]) * ty
@@ -227,7 +244,7 @@ def note_places(
     low: int,
     stop: int,
     cols: int,
-    odd: int,
+    lean: Any,
     higher: NDArray[np.float32],
     frame: NDArray[np.float64],
     shape: NDArray[np.float32],
@@ -240,8 +257,8 @@ def note_places(
 ) -> None:
     """Where on strand i each of its pixels lies that shows it, as `lay_strand`."""
     for r in range(low, stop):
-        left, count = _columns(r, cols, frame)
-        x, y, at = _f(left - frame[0]) + _askew(r + odd), _f(r - frame[1]), r * cols + left
+        left, count = columns_in(r, cols, frame)
+        x, y, at = _f(left - frame[0]) + (lean if r & 1 == 0 else -lean), _f(r - frame[1]), r * cols + left
         from_left = np.uintp(left)
         for j in range(count):
             c = np.uintp(at + j)
@@ -249,12 +266,6 @@ def note_places(
             inside, v = _surface(x + _f(_i(j)), down, shape, first, last, course)
             shown = strands[c] == i
             along[c], across[c] = inside / shape[2] if shown else along[c], v if shown else across[c]
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _askew(place: Any) -> Any:
-    """How far to the right a row is looked at, and how far higher a column."""
-    return _f(ASKEW_PX) * _f(_i(1) - _i(2) * (_i(place) & _i(1)))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
@@ -271,30 +282,3 @@ def _surface(
     return inside, (y * tx - x * ty - course_at(course, here, w, ASIDE)) * course_at(
         course, here, w, SLIMNESS
     )
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _columns(r: Any, cols: int, frame: NDArray[np.float64]) -> tuple[Any, Any]:
-    """From which column on a strand may show in row r, and in how many: `LANES` pixels at a time, where there
-    are as many.
-
-    `frame` is where the strand starts and its span, see `fill_span`.
-    """
-    y = r - frame[1]
-    side, along = y * frame[2], y * frame[4]
-    left = max(0, int(np.ceil(max(side - frame[3], along + frame[5]) + frame[0] - SLACK_PX)))
-    right = min(cols - 1, int(np.floor(min(side + frame[3], along + frame[6]) + frame[0] + SLACK_PX)))
-    count = min((right - left + LANES) // LANES * LANES, cols - left)
-    return left, count if left <= right else 0
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def fill_span(tx: float, ty: float, a: float, low: float, high: float, frame: NDArray[np.float64]) -> None:
-    """Note in a strand's `frame` what of rows lies within `a` to its sides and from `low` to `high` along.
-
-    Of a row y its sides cut what lies around y * frame[2], by frame[3] to either hand; its ends what lies
-    from frame[5] to frame[6] beyond y * frame[4].
-    """
-    frame[2], frame[3] = (tx / ty, a / abs(ty)) if ty != 0.0 else (0.0, FAR_PX)
-    one, two = (low / tx, high / tx) if tx != 0.0 else (-FAR_PX, FAR_PX)
-    frame[4], frame[5], frame[6] = -ty / tx if tx != 0.0 else 0.0, min(one, two), max(one, two)

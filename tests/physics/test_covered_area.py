@@ -39,6 +39,7 @@ def _covered_px(*, length_px: float, width_px: float, angle_deg: float, sides_mm
             np.arange(1),
             np.array([0, 0]),
             np.array([size / 2 - 0.5, size / 2 - 0.5]),
+            np.float32(raster.ASKEW_PX),
             height,
             strand,
             along,
