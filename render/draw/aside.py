@@ -36,8 +36,8 @@ MOST_MM = 0.25  # so that no yarn is drawn over another
 @dataclass(frozen=True, slots=True, eq=False)
 class Aside:
     """How far the yarns that are seen at a place lie aside, `way_mm` (rows, cols, 2), x and y, at places
-    `STEP_MM` apart, which are whole steps of that from 0; `first` (col, row) is the first of them. So far
-    they have come by a `share` of it."""
+    `STEP_MM` apart, which are whole steps of that from 0; `first` (col, row) is the first of them. They lie
+    so by a `share`, else as others tell."""
 
     way_mm: NDArray[np.float32]
     first: tuple[int, int]
@@ -61,13 +61,18 @@ class Aside:
 
 def aside_of(sewn: Sewn, seed: int) -> Aside:
     """Around the stitches as they lie on cloth that gives way."""
-    holes, drag = _dragged(sewn, seed)
-    left, top, right, bottom = sewn.plan.box_mm
+    holes_mm = np.concatenate([sewn.start_mm, sewn.end_mm])
+    return around_holes(holes_mm, dragged_mm(sewn, seed), sewn.plan.box_mm)
+
+
+def around_holes(holes_mm: Floats, drag_mm: Floats, box_mm: tuple[float, float, float, float]) -> Aside:
+    """Around needle holes (N, 2) of a design in a box, each of which drags yarns by `drag_mm` (N, 2)."""
+    left, top, right, bottom = box_mm
     first = np.floor((np.array([left, top]) - AROUND_MM) / STEP_MM).astype(np.int64)
     last = np.ceil((np.array([right, bottom]) + AROUND_MM) / STEP_MM).astype(np.int64)
     cols, rows = (last - first + 1).tolist()
     strewn = np.zeros((3, rows, cols), np.float32)
-    strew(holes / STEP_MM - first, drag, strewn)
+    strew(holes_mm / STEP_MM - first, drag_mm, strewn)
     spread = REACH_MM / STEP_MM
     sums = [blurred(values, spread) for values in strewn]
     way = np.empty((rows, cols, 2), np.float32)
@@ -75,8 +80,8 @@ def aside_of(sewn: Sewn, seed: int) -> Aside:
     return Aside(way, (int(first[0]), int(first[1])))
 
 
-def _dragged(sewn: Sewn, seed: int) -> tuple[Floats, Floats]:
-    """Needle holes (N, 2), those of each stitch, and how far they drag yarns along (N, 2), mm."""
+def dragged_mm(sewn: Sewn, seed: int) -> Floats:
+    """How far holes that stitches begin with, then those that they end with, drag yarns along (2 S, 2)."""
     run = sewn.end_mm - sewn.start_mm
     long = np.hypot(run[:, 0], run[:, 1])
     along = run / np.maximum(long, 1e-9)[:, None]
@@ -95,7 +100,7 @@ def _dragged(sewn: Sewn, seed: int) -> tuple[Floats, Floats]:
         pulled += SIDEWAYS * across[:, None] * turned
         far = np.maximum(np.hypot(pulled[:, 0], pulled[:, 1]), 1e-9)
         drag.append(pulled * (MOST_MM * np.tanh(far / MOST_MM) / far)[:, None])
-    return np.concatenate([sewn.start_mm, sewn.end_mm]), np.concatenate(drag)
+    return np.concatenate(drag)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

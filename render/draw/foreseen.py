@@ -23,7 +23,7 @@ SEEN, SEEN_BARE, POWER, AMID = 0.0122, 0.0056, 0.7, 0.3
 # blurred than its neighbours (by eye). So far tiles are seen otherwise than foretold (of that, root mean
 # square): there is room for twice as much, less of it where many tiles share a frame. In the mean of all
 # frames there is to be that much less.
-MOST_SEEN, TILE_AT_MOST, UNSURE, MEAN = 0.0080, 0.02, 0.35, 0.8
+MOST_SEEN, TILE_AT_MOST, UNSURE, MEAN = 0.0075, 0.02, 0.35, 0.8
 DEARER = 0.6  # how much longer thread takes to draw than cloth alone (estimate)
 AHEAD = np.array([1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 24, 32])
 OCTAVES = 40  # of what not to be seen is worth in drawings

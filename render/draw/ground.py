@@ -69,7 +69,7 @@ class Ground:
     seed: int
     move: ClothMove | None = None
     pucker: Pucker | None = None
-    aside: Aside | None = None
+    aside: tuple[Aside, ...] = ()
     pile_mm: float = 0.0
     foam_mm: tuple[tuple[int, int, float], ...] = ()
     needle_holes: bool = True
@@ -132,7 +132,7 @@ def ground_for(
     )
     film = mirrors(job.light) if job.topped and job.finish == "off-machine" else None
     pucker = None if sewn.cloth is None else cached_pucker(sewn.cloth, sewn.plan.box_mm, job.seed)
-    aside = None if sewn.cloth is None else aside_of(sewn, job.seed)
+    aside = () if sewn.cloth is None else (aside_of(sewn, job.seed),)
     cloth = lit(job.fabric, job.fabric_colour_srgb, cloth_per_mm or px_per_mm)
     open_ = job.fabric.structure.get("kind") not in {"pile", "terry"}
     # A topping keeps them down.

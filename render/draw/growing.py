@@ -30,6 +30,7 @@ from render.draw.shadow import cloth_wanted
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from render.draw.aside import Aside
     from render.draw.layers import Drawing
     from render.draw.patches import Rect
     from render.draw.pucker import Pucker
@@ -122,7 +123,9 @@ class Growing:
         # All are placed before any is drawn: they press each other.
         for chosen, then in zip(within, moves, strict=True):
             self.placed.place(chosen, then)
-        list(self.pool.map(self._redraw, parts, within, moves, [then for _, then in drawn]))
+        still = self.drawing.ground.aside
+        asides = [still if self.way is None else self.way.aside(then) for _, then in drawn]
+        list(self.pool.map(self._redraw, parts, within, moves, asides))
         for rect, _ in drawn:
             self._note_bare(rect)
         rippled = [self._part(rect, self.tile_px, -edge_px(self.halo)) for rect in due.rippled]
@@ -163,7 +166,7 @@ class Growing:
         hit &= (boxes[:, 1] < (top + high) * sub + reach) & (boxes[:, 3] > top * sub - reach)
         return np.flatnonzero(hit)
 
-    def _redraw(self, part: Part, chosen: Ints, move: ClothMove | None, then: float) -> None:
+    def _redraw(self, part: Part, chosen: Ints, move: ClothMove | None, aside: tuple[Aside, ...]) -> None:
         """Lay the thread so far of a part as it lies then, and the cloth that it leaves to be seen."""
         top, left, high, wide = part
         now, sub = self.placed.now, self.sub
@@ -172,10 +175,7 @@ class Growing:
         place, fine = self._place_of(part), self._place_of(part, sub)
         self.thread.height_mm[fine], self.thread.strand[fine] = drawn.height_mm, drawn.strand
         wanted = cloth_wanted(drawn.height_mm, now.highest_mm, sub, LEVEL, np.zeros(3))
-        ground, aside = now.ground, now.ground.aside
-        if aside is not None and self.way is not None:
-            aside = replace(aside, share=min(then / self.way.end, 1.0))
-        ground = replace(ground, move=move, aside=aside, pieces=ground.pieces[: self.pieces])
+        ground = replace(now.ground, move=move, aside=aside, pieces=now.ground.pieces[: self.pieces])
         laid = lay_ground(ground, now.window, part, wanted)
         self.wanted[place] = wanted
         self.cloth.radiance_linear[place], self.cloth.height_mm[place] = laid.radiance_linear, laid.height_mm

@@ -28,7 +28,7 @@ class SeenMove:
 
     Places are numbered from `origin_mm`, `step_mm` apart, `count` (cols, rows) of them in all; those held
     begin with number `first` (col, row). Beyond the last ones the cloth has moved as there.
-    Its yarns lie `aside` of where that puts them.
+    Its yarns lie `aside` of where that puts them, by the sum of these.
     """
 
     back_mm: NDArray[np.float64]
@@ -36,7 +36,7 @@ class SeenMove:
     step_mm: float
     count: tuple[int, int]
     first: tuple[int, int]
-    aside: Aside | None = None
+    aside: tuple[Aside, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self, back_mm=(-1, -1, 2))
@@ -48,7 +48,7 @@ class SeenMove:
         return cell - self.first[axis], share
 
 
-def seen_move(move: ClothMove, x_mm: Places, y_mm: Places, aside: Aside | None = None) -> SeenMove:
+def seen_move(move: ClothMove, x_mm: Places, y_mm: Places, aside: tuple[Aside, ...] = ()) -> SeenMove:
     """Around columns `x_mm` and rows `y_mm`, which rise."""
     rows, cols = move.u_mm.shape[:2]
     count, step = (FINER * (cols - 1) + 1, FINER * (rows - 1) + 1), move.cell_mm / FINER

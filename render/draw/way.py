@@ -9,13 +9,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.ndimage import map_coordinates, maximum_filter
 
+from render.draw.aside import Aside, around_holes, aside_of, dragged_mm
 from render.draw.pucker import CELL_MM, Pucker, pucker_of
-from render.draw.unmoved import first_places_mm
+from render.draw.unmoved import first_places_mm, moved_mm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.model import ClothMove, Floats, Sewn
+
+KEPT_RESTS = 16  # for which it is known how yarns lie: tiles are drawn no further ahead
 
 
 class Way:
@@ -40,6 +43,9 @@ class Way:
         # Where each stitch began and ended before the cloth moved, two of (S, 2).
         self.laid_mm = tuple(self.first_places_mm(places) for places in (sewn.start_mm, sewn.end_mm))
         self._box_mm, self._seed = sewn.plan.box_mm, seed
+        self._drag_mm = dragged_mm(sewn, seed)
+        self._last_aside = aside_of(sewn, seed)
+        self._asides: dict[int, Aside] = {}
         self._ridges: dict[int, Pucker | None] = {}
         # Ridges are worked out at every second state of rest, and at the last two, which differ most.
         final = len(self.at) - 1
@@ -66,6 +72,27 @@ class Way:
     def first_places_mm(self, places_mm: Floats) -> NDArray[np.float64]:
         """Where the cloth that lies at `places_mm (N, 2)` at the end lay before the first stitch."""
         return first_places_mm(self.moves[-1], places_mm)
+
+    def aside(self, stitches: float) -> tuple[Aside, ...]:
+        """How single yarns lie after so many stitches: by shares as in the states of rest around."""
+        if stitches >= self.end:
+            return (self._last_aside,)
+        rest, share = self.between(stitches)
+        before, after = self._aside_at_rest(rest), self._aside_at_rest(rest + 1)
+        return replace(before, share=1.0 - share), replace(after, share=share)
+
+    def _aside_at_rest(self, rest: int) -> Aside:
+        known = self._asides.get(rest)
+        if known is None:
+            count, laid_mm = int(self.at[rest]), self.laid_mm
+            holes_mm = np.concatenate([places[:count] for places in laid_mm])
+            holes_mm += moved_mm(self.moves[rest], holes_mm)
+            each = len(self._drag_mm) // 2
+            drag_mm = np.concatenate([self._drag_mm[:each][:count], self._drag_mm[each:][:count]])
+            known = self._asides[rest] = around_holes(holes_mm, drag_mm, self._box_mm)
+            # Those before are not asked for again.
+            self._asides = {k: v for k, v in self._asides.items() if k > rest - KEPT_RESTS}
+        return known
 
     def ridges(self, stitches: float, rect_mm: Floats) -> Pucker | None:
         """Ridges on the part of the cloth within (left, top, right, bottom); None where none rise."""

@@ -81,6 +81,7 @@ def _ply_angle_deg(strips: Strips) -> tuple[float, float]:
 
 # Surface helix: tan(alpha) = pi d T, d the thread's width and T its turns per length (textile
 # handbooks; e.g. GATE Textile 2005, question 71).
+@pytest.mark.slow
 def test_ply_angle(long_threads: dict[float, Strips]) -> None:
     width_mm = np.mean([cover[:, 60:-60].sum(0).mean() for _, cover in long_threads[1.0]]) / PX_PER_MM
     angle_deg, grooves_per_mm = _ply_angle_deg(long_threads[1.0])
@@ -93,6 +94,7 @@ def test_ply_angle(long_threads: dict[float, Strips]) -> None:
 
 # ISO 2: fibres of a Z-twisted thread held upright lie along the middle stroke of a Z, from lower
 # left to upper right; lying on its side a Z is an N, whose stroke falls to the right.
+@pytest.mark.slow
 def test_thread_has_z_twist_and_its_mirror_image_s(long_threads: dict[float, Strips]) -> None:
     def angle_deg(hand: float, rows: int, cols: int) -> float:
         return _ply_angle_deg([(a[::rows, ::cols], b[::rows, ::cols]) for a, b in long_threads[hand]])[0]

@@ -93,6 +93,7 @@ def test_hole_give_alone_is_found_within_its_interval(fabric: str, give_mm: floa
     assert 0.7 < np.mean([fit.hole_give_sigma_mm for fit in fits]) / found.std() < 1.7
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("prior", [None, 0.3])
 def test_tension_is_found_with_hole_give_from_several_widths_and_repeats(prior: float | None) -> None:
     give_mm, ratio = 0.33, 1.25

@@ -180,6 +180,7 @@ def test_a_viewer_who_turns_with_the_light_sees_the_same() -> None:
     assert_near(aside, straight, rel=0.03, abs=0.003)
 
 
+@pytest.mark.slow
 def test_a_white_thread_in_the_furnace_is_not_brighter_than_it(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same of a drawn patch, with grooves, shadow and light between the threads."""
     monkeypatch.setattr(sheen, "BELOW_LINEAR", 1.0)

@@ -115,7 +115,8 @@ def still_of_first(made: Film, job: Job, count: int) -> NDArray[np.uint8]:
         for _ in range(4):
             first = final - moved_at(sewn.cloth, first)
         ends.append(first + moved_at(move, first))
-    part = Sewn(first_of(sewn.plan, count), *ends, cloth=move)
+    assert sewn.give_mm is not None
+    part = Sewn(first_of(sewn.plan, count), *ends, cloth=move, give_mm=sewn.give_mm[:count])
     (picture,) = draw_sewn(replace(made.ready, sewn=part), job, [made.window])
     return picture.pixels
 

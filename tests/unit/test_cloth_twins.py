@@ -202,7 +202,7 @@ def test_laying_matches(moved: bool) -> None:
     way = np.zeros((len(lines_y), len(lines_x), 2), np.float32)
     way[4:15, 6:] = np.random.default_rng(2).uniform(-0.3, 0.3, way[4:15, 6:].shape) * moved
     aside = Aside(way[4:15, 6:], (-174 + 6, 12 + 4))
-    known = SeenMove(back, (-42.6, 3.5), 1.3, (5, 4), (0, 0), aside) if moved else None
+    known = SeenMove(back, (-42.6, 3.5), 1.3, (5, 4), (0, 0), (aside,)) if moved else None
     got = laying.lay(piece, packed(piece.texels), x, y, axes, known)
 
     def fields_at(u: float, v: float) -> Any:

@@ -71,8 +71,8 @@ def lattice_around(x_mm: Floats, y_mm: Floats, moved: SeenMove | None) -> Lattic
         x, y = (STEP_MM * (at + np.arange(count)) for at, count in zip(first, shape[::-1], strict=True))
         between(moved.back_mm, *moved.cells(x, 0), *moved.cells(y, 1), back)
     begin = int(first[0]), int(first[1])
-    if moved is not None and moved.aside is not None:
-        moved.aside.add_to(back, begin)
+    for aside in () if moved is None else moved.aside:
+        aside.add_to(back, begin)
     own = [(cell - at, share) for (cell, share), at in zip((columns, rows), begin, strict=True)]
     return Lattice(begin, own[0], own[1], back)
 
