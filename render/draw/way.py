@@ -89,9 +89,10 @@ class Way:
             holes_mm += moved_mm(self.moves[rest], holes_mm)
             each = len(self._drag_mm) // 2
             drag_mm = np.concatenate([self._drag_mm[:each][:count], self._drag_mm[each:][:count]])
-            known = self._asides[rest] = around_holes(holes_mm, drag_mm, self._box_mm)
-            # Those before are not asked for again.
-            self._asides = {k: v for k, v in self._asides.items() if k > rest - KEPT_RESTS}
+            known = around_holes(holes_mm, drag_mm, self._box_mm)
+            # Those long before are not asked for again. Two pictures ask at once: the table is never changed.
+            kept = tuple(self._asides.items())
+            self._asides = {k: v for k, v in kept if k > rest - KEPT_RESTS} | {rest: known}
         return known
 
     def ridges(self, stitches: float, rect_mm: Floats) -> Pucker | None:

@@ -36,10 +36,7 @@ class Yarn:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cloth:
-    """Yarns of one tile of `size_mm`, and how many whole repeats it holds each way.
-
-    `background_mm` is the height of what shows between the yarns.
-    """
+    """Yarns of one tile of `size_mm`, and how many whole repeats it holds each way."""
 
     yarns: tuple[Yarn, ...]
     size_mm: tuple[float, float]
