@@ -14,16 +14,17 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from designs.samplers import angle_wheel, medallion, sampler
+from designs.samplers import angle_wheel, medallion, sampler, three_samplers
 from digitize.files import stitch_file
 from digitize.sewing import Sewing
 from render import Job, make_job, read_design
-from render.materials.fabrics import fabric_names
+from render.materials.fabrics import fabric_names, load_fabric
 from render.materials.fibres import thread_kinds
 from render.materials.lights import light_names
 from render.materials.threads import make_thread
 from render.model import BlockTreatment, Design, Window
 from render.preview import draw_sewn, sew_design
+from render.scene import draw_scenes, frame_of, scene_for
 
 HERE = Path(__file__).parent
 DPI = 150.0
@@ -108,6 +109,18 @@ def fabrics(folder: Path) -> None:
         save(folder, f"fabric-{name}", row([*cells, close[:side, :side]]))
 
 
+def photographed(folder: Path) -> None:
+    """Every cloth with the three threads side by side, as a camera sees it on a table by a window."""
+    design = design_of(three_samplers)
+    threads = tuple(make_thread(colour, kind=kind) for colour, kind in THREADS)
+    for number, name in enumerate(fabric_names()):
+        job = make_job(fabric=name, finish="cleaned", seed=1000 + number)
+        job = replace(job, threads=threads, fabric_colour_srgb=load_fabric(name).colour_srgb)
+        scene = scene_for(design, job, "flat-lay", own_fabric=True)
+        (picture,) = draw_scenes(scene, frame_of("wide", 1400))
+        save(folder, f"photographed-{name}", picture.pixels)
+
+
 def medallion_job(**facts: Any) -> Job:
     """A job in the medallion's own threads."""
     colours = ((0.08, 0.16, 0.3), (0.83, 0.63, 0.23), (0.95, 0.91, 0.82), (0.7, 0.2, 0.17))
@@ -187,6 +200,7 @@ def closely(folder: Path) -> None:
 
 PARTS: dict[str, Callable[[Path], Any]] = {
     "fabrics": fabrics,
+    "photographed": photographed,
     "lights": lights,
     "wheels": wheels,
     "jumps": jumps,

@@ -9,29 +9,43 @@ from digitize.fill import fill
 from digitize.lettering import letters_on_line
 from digitize.running import bean, running
 from digitize.satin import satin, satin_path
-from digitize.sewing import Sewing
+from digitize.sewing import Sewing, Thread
 from digitize.shapes import circle
 
 WEDGES = 12
 WHEEL_MM = (4.0, 15.0)  # inner and outer radius
 WEDGE_DEG = 24.0
+SIDE_MM = 28.0  # from one sampler to the next
 
 
 def sampler() -> Sewing:
     """A fill, a satin letter, a satin wave, a bean line and a running line, 24 mm wide, in one thread."""
-    x = np.linspace(-11.0, 11.0, 90)
-    wave = np.column_stack([x, 7.2 - 0.8 * np.cos(2 * np.pi * x / 7.5)])
-    (letter,) = letters_on_line("R", height_mm=10.0, left_mm=(1.5, 3.2))
-    line = np.column_stack([x, np.full_like(x, 10.4)])
+    return sew(_kinds_of_stitch(RED, 0.0))
+
+
+def three_samplers() -> Sewing:
+    """The sampler three times side by side, each in a thread of its own."""
     return sew(
         [
-            Step("fill", RED, fill([circle(5.0, (-6.0, -1.8))], angle_deg=20.0)),
-            Step("letter", RED, letter),
-            Step("wave", RED, satin_path(wave, 2.2)),
-            Step("bean", RED, bean(line)),
-            Step("running", RED, running(line + [0.0, 1.5])),
+            step
+            for k, thread in enumerate((CREAM, RED, NAVY))
+            for step in _kinds_of_stitch(thread, SIDE_MM * (k - 1))
         ]
     )
+
+
+def _kinds_of_stitch(thread: Thread, right_mm: float) -> list[Step]:
+    x = np.linspace(-11.0, 11.0, 90) + right_mm
+    wave = np.column_stack([x, 7.2 - 0.8 * np.cos(2 * np.pi * (x - right_mm) / 7.5)])
+    (letter,) = letters_on_line("R", height_mm=10.0, left_mm=(1.5 + right_mm, 3.2))
+    line = np.column_stack([x, np.full_like(x, 10.4)])
+    return [
+        Step("fill", thread, fill([circle(5.0, (-6.0 + right_mm, -1.8))], angle_deg=20.0)),
+        Step("letter", thread, letter),
+        Step("wave", thread, satin_path(wave, 2.2)),
+        Step("bean", thread, bean(line)),
+        Step("running", thread, running(line + [0.0, 1.5])),
+    ]
 
 
 def angle_wheel() -> Sewing:
