@@ -78,12 +78,15 @@ def look_around(
 
     `lie` is where strands start and end, their pieces and stitches; `grid` the corner of the bins, their
     side, which is also how far off neighbours lie at most, how many there are, and what `binned` made of
-    them.
+    them. What is looked up is looked up in this one loop: of arrays that functions within it were given,
+    references would be counted each time.
     """
-    start, end, piece, _ = lie
-    low, reach_mm, shape, bins, _ = grid
-    per_mm = 1.0 / reach_mm
-    # Which strand has asked for a strand and a bin last; and the strands around the one at hand.
+    start, end, piece, stitch = lie
+    low, reach_mm, shape, bins, listed = grid
+    per_mm, widest = 1.0 / reach_mm, reach_mm + BEYOND_MM
+    # Which strand has asked for a strand and a bin last; and the strands around the one at hand, each with
+    # its line: from where that one starts, where it starts, its run, its length; one over how far its run
+    # goes along; and if it comes from the same hole, where its other end lies.
     asked, looked = np.full(len(piece), -1, np.int32), np.full(len(bins), -1, np.int32)
     around, lines = np.empty(len(piece), np.int32), np.empty((len(piece), LINE), np.float32)
     flat, most = lines.reshape(-1), 0
@@ -92,102 +95,73 @@ def look_around(
     far, found = np.empty((2, lanes(most)), np.float32), np.empty((2, lanes(most)), np.int32)
     left, right, on_left, on_right = far[0], far[1], found[0], found[1]
     for i in range(own[0], own[1]):
-        run_x, run_y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
-        length = np.sqrt(run_x * run_x + run_y * run_y)
-        stations = looks[i + 1] - looks[i]
-        near[looks[i] : looks[i + 1]] = -1
-        if piece[i] < 0 or length <= LEAST_MM:
-            continue
-        tx, ty = run_x / length, run_y / length
+        x0, y0 = start[i, 0], start[i, 1]
+        own_x, own_y = end[i, 0] - x0, end[i, 1] - y0
+        length, stations = np.sqrt(own_x * own_x + own_y * own_y), looks[i + 1] - looks[i]
+        alone = piece[i] < 0 or length <= LEAST_MM
+        tx, ty = own_x / max(length, LEAST_MM), own_y / max(length, LEAST_MM)
         count, last = 0, -1
-        for k in range(stations):
+        for k in range(0 if alone else stations):
             t = k / (stations - 1.0)
-            x, y = start[i, 0] + run_x * t, start[i, 1] + run_y * t
-            here = int((y - low[1]) * per_mm) * shape[1] + int((x - low[0]) * per_mm)
-            if here == last:
+            col, row = int((x0 + own_x * t - low[0]) * per_mm), int((y0 + own_y * t - low[1]) * per_mm)
+            if row * shape[1] + col == last:
                 continue
-            last = here
-            count = _beside(x, y, tx, ty, length, i, count, lie, grid, asked, looked, around, lines)
-        step = _f(run_x / (stations - 1.0)), _f(run_y / (stations - 1.0)), _f(tx), _f(ty)
+            last = row * shape[1] + col
+            # The bin and those around it; none lies at the grid's edge.
+            for m in range(9):
+                b = last + (m // 3 - 1) * shape[1] + m % 3 - 1
+                if looked[b] == i:
+                    continue
+                looked[b] = i
+                for slot in range(bins[b], bins[b + 1]):
+                    j = listed[slot]
+                    if asked[j] == i or j == i or piece[j] != piece[i]:
+                        continue
+                    asked[j] = i
+                    from_x, from_y = start[j, 0] - x0, start[j, 1] - y0
+                    run_x, run_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
+                    span, same_hole = np.sqrt(run_x * run_x + run_y * run_y), abs(stitch[j] - stitch[i]) == 1
+                    forth = run_x * tx + run_y * ty
+                    along, aside = from_x * tx + from_y * ty, from_y * tx - from_x * ty
+                    over = run_y * tx - run_x * ty
+                    if not _presses(along, forth, aside, over, length, span, widest, same_hole):
+                        continue
+                    lines[count, 0], lines[count, 1] = from_x, from_y
+                    lines[count, 2], lines[count, 3] = run_x, run_y
+                    lines[count, 4], lines[count, 5] = span, 1.0 / forth
+                    other_x, other_y = np.inf, np.inf
+                    if same_hole:
+                        later = stitch[j] > stitch[i]
+                        other_x = (end[j, 0] if later else start[j, 0]) - x0
+                        other_y = (end[j, 1] if later else start[j, 1]) - y0
+                    lines[count, 6], lines[count, 7] = other_x, other_y
+                    around[count] = j
+                    count += 1
+        step = _f(own_x / (stations - 1.0)), _f(own_y / (stations - 1.0)), _f(tx), _f(ty)
         nearest(stations, step, _f(reach_mm), count, around, flat, left, right, on_left, on_right)
         for k in range(stations):
             near[looks[i] + k, 0], near[looks[i] + k, 1] = on_left[k], on_right[k]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _beside(
-    x: float,
-    y: float,
-    tx: float,
-    ty: float,
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _presses(
+    along: float,
+    forth: float,
+    aside: float,
+    over: float,
     length: float,
-    i: int,
-    count: int,
-    lie: Lie,
-    grid: Grid,
-    asked: NDArray[np.int32],
-    looked: NDArray[np.int32],
-    around: NDArray[np.int32],
-    lines: NDArray[np.float32],
-) -> int:
-    """Add to the `count` strands `around` strand i those near a point of it that may press it, each with its
-    line, and return how many there are then."""
-    piece = lie[2]
-    low, reach_mm, shape, bins, listed = grid
-    per_mm, widest = 1.0 / reach_mm, reach_mm + BEYOND_MM
-    col, row = int((x - low[0]) * per_mm), int((y - low[1]) * per_mm)
-    for r in range(max(row - 1, 0), min(row + 2, shape[0])):
-        for c in range(max(col - 1, 0), min(col + 2, shape[1])):
-            b = r * shape[1] + c
-            if looked[b] == i:
-                continue
-            looked[b] = i
-            for slot in range(bins[b], bins[b + 1]):
-                j = listed[slot]
-                if asked[j] == i or j == i or piece[j] != piece[i]:
-                    continue
-                asked[j] = i
-                if _line_of(j, i, tx, ty, length, widest, lie, lines[count]):
-                    around[count] = j
-                    count += 1
-    return count
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _line_of(
-    j: int,
-    i: int,
-    tx: float,
-    ty: float,
-    length: float,
+    span: float,
     widest: float,
-    lie: Lie,
-    line: NDArray[np.float32],
+    same_hole: bool,
 ) -> bool:
-    """Whether strand j may press strand i, which runs along tx, ty; then its `line` is filled in: from where
-    i starts, where it starts, its run, its length; one over how far its run goes along; and if it comes from
-    the same hole, where its other end lies."""
-    start, end, _, stitch = lie
-    from_x, from_y = start[j, 0] - start[i, 0], start[j, 1] - start[i, 1]
-    run_x, run_y = end[j, 0] - start[j, 0], end[j, 1] - start[j, 1]
-    along, aside = from_x * tx + from_y * ty, from_y * tx - from_x * ty
-    forth, over = run_x * tx + run_y * ty, run_y * tx - run_x * ty
+    """Whether a strand may press another of such a `length`: it starts so far along and to the right of where
+    that does, goes `forth` and `over` from there, and is `span` long."""
     # None that is too far to either side or along.
-    if min(aside, aside + over) > widest or max(aside, aside + over) < -widest:
-        return False
-    if min(along, along + forth) > length + BEYOND_MM or max(along, along + forth) < -BEYOND_MM:
-        return False
-    span = np.sqrt(run_x * run_x + run_y * run_y)
-    same_hole = abs(stitch[j] - stitch[i]) == 1
+    near = min(aside, aside + over) <= widest and max(aside, aside + over) >= -widest
+    beside = min(along, along + forth) <= length + BEYOND_MM and max(along, along + forth) >= -BEYOND_MM
     # One that goes straight on from the same needle point is no neighbour.
-    if abs(forth) < ALIKE * max(span, LEAST_MM) or (same_hole and forth > 0.0):
-        return False
-    line[0], line[1], line[2], line[3], line[4], line[5] = from_x, from_y, run_x, run_y, span, 1.0 / forth
-    line[6], line[7] = np.inf, np.inf
-    if same_hole:
-        ends = end if stitch[j] > stitch[i] else start
-        line[6], line[7] = ends[j, 0] - start[i, 0], ends[j, 1] - start[i, 1]
-    return True
+    alike = abs(forth) >= ALIKE * max(span, LEAST_MM) and not (same_hole and forth > 0.0)
+    return near and beside and alike
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
