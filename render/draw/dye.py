@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 _f = np.float32
 MOST_HALVINGS = 63
-AGAIN = 0.75  # of a dye's albedo: what threads throw back of the light that neighbours send them (estimate)
+AGAIN = 0.5  # of a dye's albedo: what threads throw back of the light that neighbours send them (estimate)
 # Taylor's for 2 ** x from -1/2 to 1/2: wrong by at most 2.5e-6 of it.
 C1, C2, C3, C4, C5 = (np.float32(np.log(2.0) ** k / factorial(k)) for k in range(1, 6))
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.draw.dye import AGAIN
 from render.draw.emission import on_screen, total_linear
 from render.draw.exposure import unbalanced_card, white_card_linear
 from render.draw.sheen import AZIMUTH_STEPS, COLUMNS, between, flat_tops
@@ -24,7 +25,7 @@ FLAT_AZIMUTHS = (np.arange(AZIMUTH_STEPS)[:, None] + 0.5 + np.array([-0.5, 0.5])
 # Mean share of skin's light that leaves the patch of tests/physics/test_colour.py past its own threads and
 # grooves, and what of the light reaches the dye past threads, into grooves and on turned sides (measured
 # there).
-SHINE_OUT, REACHED = 0.901, 0.918
+SHINE_OUT, REACHED = 0.865, 0.875
 
 
 def dye_albedo(
@@ -78,7 +79,7 @@ def flat_satin(
         [_mean(flat[:, 6:9] * a ** flat[:, 12:13] + flat[:, 9:12] * a ** flat[:, 13:]) for a in steps]
     )
     # What is blocked reaches the dye by way of neighbours, see `tinted`.
-    shown *= (REACHED / (1.0 - 0.75 * steps * (1.0 - REACHED)))[:, None]
+    shown *= (REACHED / (1.0 - AGAIN * steps * (1.0 - REACHED)))[:, None]
     return steps, shown, SHINE_OUT * _mean(flat[:, :3] + flat[:, 3:6])
 
 

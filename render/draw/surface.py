@@ -46,9 +46,10 @@ ROUND = np.stack([np.arcsin(_V) / np.pi, np.rad2deg(np.arctan(TOP_ROUND * _V / n
 ROUND = ROUND.astype(np.float32)
 # Turns of the foil of metallic thread, by how many they run ahead and behind over a millimetre (estimates).
 WOUND_PER_MM, WOUND_WANDER = 2.6, 0.4
-# Darkening towards a thread's sides beyond that they are thin: as path-traced threads of tests/reference show
-# it, drawn with what lies there and with the shadows they have.
-EDGE_DARK = 0.2
+# Darkening towards a thread's sides beyond that they are thin: with shallow valleys as path-traced threads of
+# tests/reference show it, drawn with what lies there and with the shadows they have; the deeper valleys are
+# between plies, the deeper between threads.
+EDGE_DARK, EDGE_VALLEY = 0.12, 0.66
 # Of the turn of filaments about the thread: on its top they run askew, more in the middle than at the sides,
 # and they climb on one side and sink on the other (as those that are path-traced lie).
 ASKEW, ASKEW_SIDES, CLIMB = 1.43, 1.29, 0.45
@@ -60,9 +61,9 @@ RISE_DEG = 1.5  # by how much filaments of a streak rise or fall (estimate)
 # Columns of the numbers of a strand: its direction, samples of its profile a pixel, the last of them, rows
 # of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it, how slim
 # and how deep the valleys between its plies are seen, one over the mean of its glints and how much they
-# sparkle.
+# sparkle, and by how much its sides are darker.
 RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE, SLIM, DEEP = range(12)
-GLINT, SPARKLE = 12, 13
+GLINT, SPARKLE, EDGE = 12, 13, 14
 NUMBERS = 16
 # And of its whole numbers: first sample, azimuth, first row of the filaments, thread, random word.
 FIRST, AZIMUTH, ROW, THREAD, WORD = range(5)
@@ -154,7 +155,7 @@ def spun(
     valley = ONE / (ONE + valley * valley)
     deep = number_of(numbers, u, DEEP) * (ONE + _f(VALLEY_UNEVEN) * streak)
     groove = ONE - deep * valley * valley * (ONE - _f(0.6) * square)
-    groove *= ONE - _f(EDGE_DARK) * square * square
+    groove *= ONE - number_of(numbers, u, EDGE) * square * square
     groove *= course_at(profile, here, w, HOLE)
     # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
     askew = number_of(numbers, u, WANDER)

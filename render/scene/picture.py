@@ -14,7 +14,7 @@ from render.materials.fibres import load_fibres
 from render.model import Picture, Window
 from render.scene.bands import BAND_ROWS, FEW_ROWS, in_bands, part_of
 from render.scene.cloth import cloths_for
-from render.scene.develop import GRAIN, develop, tone_curve
+from render.scene.develop import GRAIN, develop, sharpened, tone_curve
 from render.scene.frame import backdrop_of
 from render.scene.lens import spread_rows, spreading
 from render.scene.light import light_looks
@@ -227,4 +227,4 @@ def _developed(
 
     in_bands(frame.rows, band)
     dpi = here.seen.px / here.seen.focus_mm * MM_PER_INCH
-    return [Picture(one, dpi) for one in pixels]
+    return [Picture(sharpened(one), dpi) for one in pixels]

@@ -172,7 +172,8 @@ def thread_radiance(
     wide = math.hypot(c.VALLEY_WIDE, 0.75 * pixel_mm / (math.pi / 2 * half_width_mm))
     deep = valley_depth * c.VALLEY_WIDE / wide * (1 + c.VALLEY_UNEVEN * streak)
     valley = deep / (1 + ((1 - abs(ply)) / wide) ** 2) ** 2
-    groove = (1 - valley * (1 - 0.6 * v**2)) * here[c.HOLE] * (1 - c.EDGE_DARK * v**4)
+    groove = (1 - valley * (1 - 0.6 * v**2)) * here[c.HOLE]
+    groove *= 1 - (c.EDGE_DARK + c.EDGE_VALLEY * valley_depth) * v**4
     askew = ((word // 65536) % 256 / 255 - 0.5) * 3
     wander = streak * 4.0 + hair * 6 + askew * (c.ASKEW - c.ASKEW_SIDES * v**2) + fuzz * 14 * stray
     facet = 0.0
@@ -192,7 +193,7 @@ def thread_radiance(
     values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
     surface_key, surface_rest, volume_key, volume_rest = values[:12].reshape(4, 3)
     albedo = np.array(albedo)
-    key_in, sky_in = bounced(lit * groove, sky * groove, 0.75 * albedo)
+    key_in, sky_in = bounced(lit * groove, sky * groove, c.AGAIN * albedo)
     dyed_key, dyed_rest = (np.where(albedo < 1, albedo**depth, albedo) for depth in values[12:])
     body = (dyed_key * volume_key * key_in + dyed_rest * volume_rest * sky_in) * tone
     usual = 2 * here[c.HALF_HEIGHT] * math.pi / 4

@@ -30,6 +30,7 @@ from render.draw import (
 from render.materials.fibres import load_fibres
 
 FIBRES = load_fibres()
+AGAIN = dye.AGAIN
 SPARKLE = 0.8
 VALLEY = 0.3
 texture_of = cache(filaments.filaments)
@@ -194,7 +195,7 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
             sparkle=SPARKLE,
             mean_glint=glint,
             valley_depth=VALLEY,
-            constants=SimpleNamespace(**{**vars(profile), **vars(filaments), **vars(surface)}),
+            constants=SimpleNamespace(AGAIN=AGAIN, **{**vars(profile), **vars(filaments), **vars(surface)}),
         )
 
     def averaged(values: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -11,6 +11,7 @@ import samples
 from scipy.interpolate import RegularGridInterpolator
 
 from render.draw import flat_satin, sheen
+from render.draw.dye import AGAIN
 from render.materials.fibres import load_fibres
 from render.model import Lamp, Light
 
@@ -80,7 +81,7 @@ def test_the_dye_gives_its_colour_back(target: tuple[float, float, float]) -> No
     around = np.concatenate([TABLE.values, TABLE.values[:1]]).astype(float)
     flat = RegularGridInterpolator(grid, around)(list(places))
     dyed_key, dyed_rest = (albedo ** flat[..., 12 + which, None] for which in range(2))
-    reached = flat_satin.REACHED / (1 - 0.75 * albedo * (1 - flat_satin.REACHED))
+    reached = flat_satin.REACHED / (1 - AGAIN * albedo * (1 - flat_satin.REACHED))
     light = reached * (dyed_key * flat[..., 6:9] + dyed_rest * flat[..., 9:12])
     light += gloss * flat_satin.SHINE_OUT * (flat[..., :3] + flat[..., 3:6])
     shown = light.mean(0)
