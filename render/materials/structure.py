@@ -74,6 +74,7 @@ _FURTHER = {
         "cell_y",
         "gape",
         "pit_mm",
+        "pits_uneven",
     ),
     "stray": ("per_mm2", "length_mm", "fibre_mm"),
 }

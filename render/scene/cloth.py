@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from render.draw.cloth.laying import Piece
     from render.draw.cloth.undyed import UndyedCloth
     from render.model import Colour, Job
+    from render.scene.drawn_in import DrawnIn
     from render.scene.gather import Looks
     from render.scene.light import Lamps
     from render.scene.mesh import Material
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     Undyed = dict[tuple[str, float], UndyedCloth]
 
 CRISP = 0.78  # of the picture's pixels a mm that cloth is sized for
+SEWN = 2  # of a part's material: whether the design is on it
 LEAST_WEIGHT = 0.02  # of a size of cloth: what has less is not looked up
 
 
@@ -53,7 +55,8 @@ class Cloths:
 
     `dyed (P,)`, None for plain parts; `colour (K, P, 3)` linear; `material (P, 3)`: gloss, fuzz, whether the
     design is on it; `grain (P,)` of plain parts; `card (3,)` what a white card shows; `per_mm` the pixels a
-    mm of the largest size.
+    mm of the largest size; `drawn` how the stitching has drawn together what it is on, None where that lies
+    still.
     """
 
     dyed: tuple[DyedCloth | None, ...]
@@ -63,6 +66,7 @@ class Cloths:
     card: NDArray[np.float64]
     per_mm: float
     seed: int
+    drawn: DrawnIn | None = None
 
     def light(self, looks: Looks, camera: NDArray[np.float64], cols: int) -> NDArray[np.float32]:
         """Light (G, 3 K) of flat cloth at the looks' places, for the `camera` of `light_looks`. Where the
@@ -79,12 +83,16 @@ class Cloths:
                 continue
             kinds = dyed.sizes[0].texels.shape[2]
             planes = out if dyed.mix is None else np.zeros((len(out), kinds), np.float32)
+            places = looks.values
+            if self.drawn is not None and self.material[part, SEWN]:
+                places = places[:, :2].copy()
+                places[here] = self.drawn.lay(places[here])
             level = np.clip(-np.log2(finer[here]), 0.0, len(dyed.sizes) - 1.0)
             for size, piece in enumerate(dyed.sizes):
                 weight = np.maximum(1.0 - np.abs(level - size), 0.0)
                 some = weight > LEAST_WEIGHT
                 if some.any():
-                    add_planes(planes, piece, dyed.axes, looks.values, here[some], weight[some])
+                    add_planes(planes, piece, dyed.axes, places, here[some], weight[some])
             if dyed.mix is not None:
                 mix_planes(planes, dyed.mix, here, out)
         return out
@@ -150,9 +158,15 @@ def undyed_for(here: Stage, job: Job) -> Undyed:
 
 
 def cloths_for(
-    here: Stage, undyed: Undyed, lamps: Lamps, colourings: Sequence[Colouring], seed: int
+    here: Stage,
+    undyed: Undyed,
+    lamps: Lamps,
+    colourings: Sequence[Colouring],
+    seed: int,
+    drawn: DrawnIn | None,
 ) -> Cloths:
-    """The parts in every set of colours. Parts of one cloth and colour share it."""
+    """The parts in every set of colours, the sewn one `drawn` together. Parts of one cloth and colour share
+    it."""
     parts = here.setting.parts
     made: dict[tuple[str, float, tuple[Colour, ...]], DyedCloth] = {}
     dyed: list[DyedCloth | None] = []
@@ -172,6 +186,7 @@ def cloths_for(
         lamps.card,
         seen_per_mm(here),
         seed,
+        drawn,
     )
 
 

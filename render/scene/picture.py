@@ -15,6 +15,7 @@ from render.model import Picture, Window
 from render.scene.bands import BAND_ROWS, FEW_ROWS, in_bands, part_of
 from render.scene.cloth import cloths_for
 from render.scene.develop import GRAIN, develop, sharpened, tone_curve
+from render.scene.drawn_in import drawn_in
 from render.scene.frame import backdrop_of
 from render.scene.lens import spread_rows, spreading
 from render.scene.light import light_looks
@@ -69,7 +70,8 @@ def _drawn(
     here, frame = prepared.here, prepared.frame
     threads = [one.threads for one in colourings]
     layers = thread_on(here, ready, job, threads, part_of(progress, 0.0, 0.5))
-    cloths = cloths_for(here, prepared.undyed, prepared.lamps, colourings, job.seed)
+    drawn = drawn_in(ready.sewn, design_offset(here, ready), job.seed)
+    cloths = cloths_for(here, prepared.undyed, prepared.lamps, colourings, job.seed, drawn)
     scene = _Lit(here, layers, prepared.lamps, cloths)
     # Of a cut-out, the last channel is what is solid.
     channels = 3 * len(colourings) + int(frame.transparent)
@@ -97,6 +99,13 @@ def _drawn(
     return [replace(one, notes=ready.notes) for one in developed]
 
 
+def design_offset(here: Stage, ready: SewnDesign) -> tuple[float, float]:
+    """What takes places of the sewn part's flat cloth to design space, mm."""
+    left, top, right, bottom = ready.sewn.plan.box_mm
+    x, y = here.setting.place_mm
+    return (left + right) / 2 - x, (top + bottom) / 2 - y
+
+
 def thread_on(
     here: Stage,
     ready: SewnDesign,
@@ -106,8 +115,7 @@ def thread_on(
 ) -> TurnedLayers:
     """The design on the garment's cloth, as far as the picture shows it."""
     left, top, right, bottom = ready.sewn.plan.box_mm
-    middle = ((left + right) / 2, (top + bottom) / 2)
-    offset = (middle[0] - here.setting.place_mm[0], middle[1] - here.setting.place_mm[1])
+    offset = design_offset(here, ready)
     seen_box, scale = cloth_seen(here)
     # Of a design outside the picture a corner is drawn all the same: there is always something.
     box = (left - offset[0] - 3, top - offset[1] - 3, right - offset[0] + 3, bottom - offset[1] + 3)

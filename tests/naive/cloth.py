@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from naive.grain import lattice, mix32, noise2, smooth
+from naive.grain import lattice, mix32, noise2, smooth, waves2
 
 
 def inside(outline: NDArray[np.float64], point: NDArray[np.float64]) -> bool:
@@ -247,14 +247,14 @@ def yarn_tone(index: int, word: int) -> float:
     return (a + b - 1) * (0.6 + 1.2 * c**4)
 
 
-def slow_fields(x: float, y: float, slow: Any, drape: Any, mottle: Any, wander: float, seed: int) -> Any:
+def slow_fields(x: float, y: float, slow: Any, drape: Any, mottle: Any, wander: Any, seed: int) -> Any:
     """Gain and wander of the grain at one place."""
     gain = 1.0
     for k, (wave, weight) in enumerate(drape):
         gain += slow[0] * weight * noise2(x / wave + 0.3 * k, y / wave, seed + 101 + k)
     for k, (wave, weight) in enumerate(mottle):
         gain += slow[1] * weight * noise2(x / wave, y / wave + 0.7 * k, seed + 211 + k)
-    return np.array([gain, *(slow[2] * noise2(x / wander, y / wander, seed + 307 + 4 * k) for k in (0, 1))])
+    return np.array([gain, *(slow[2] * waves2(x, y, wander, seed + word) for word in (307, 311))])
 
 
 def lattice_at(place: Any, axes: Any, back: Any, fields_at: Any) -> NDArray[np.float64]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 
 def mix32(word: int) -> int:
@@ -32,6 +33,12 @@ def noise2(x: float, y: float, word: int) -> float:
             weight_y = smooth(y - corner_y) if dy else 1 - smooth(y - corner_y)
             total += weight_x * weight_y * hashed
     return 2 * total - 1
+
+
+def waves2(x: float, y: float, waves: Any, word: int) -> float:
+    """Noises of several wavelengths, each with its weight."""
+    each = [w * noise2(x / long, y / long, word + 10 * k) for k, (long, w) in enumerate(waves)]
+    return float(sum(each))
 
 
 def noise1(x: float, word: int) -> float:

@@ -206,7 +206,7 @@ def test_laying_matches(moved: bool) -> None:
     got = laying.lay(piece, packed(piece.texels), x, y, axes, known)
 
     def fields_at(u: float, v: float) -> Any:
-        return naive.slow_fields(u, v, piece.slow, laying.DRAPE, laying.MOTTLE, laying.WANDER_MM, piece.seed)
+        return naive.slow_fields(u, v, piece.slow, laying.DRAPE, laying.MOTTLE, laying.WANDER, piece.seed)
 
     # Lines a quarter of a millimetre apart; between them what is known runs straight.
     at = np.meshgrid((lines_y - 3.5) / 1.3, (lines_x + 42.6) / 1.3, indexing="ij")
@@ -247,5 +247,5 @@ def test_tones_and_slow_fields_match() -> None:
     slow = np.array([0.05, 0.02, 0.3])
     nodes, (u0, v0) = laying.slow_nodes(np.array([[-3.2, 1.0], [5.0, 6.5]]), slow, 8)
     for j, i in np.ndindex(nodes.shape[:2]):
-        want = naive.slow_fields(u0 + i, v0 + j, slow, laying.DRAPE, laying.MOTTLE, laying.WANDER_MM, 8)
+        want = naive.slow_fields(u0 + i, v0 + j, slow, laying.DRAPE, laying.MOTTLE, laying.WANDER, 8)
         np.testing.assert_allclose(nodes[j, i], want, atol=1e-6)

@@ -195,7 +195,8 @@ def test_developing_matches() -> None:
 def test_cloth_at_scattered_places_is_the_cloth_of_a_rectangle(axes: list[list[float]], off: float) -> None:
     rng = np.random.default_rng(4)
     texels = rng.uniform(0, 1, (40, 48, 4)).astype(np.float32)
-    streaks, slow = np.array([[0.4, 0.05], [0.6, 0.03]]), np.array([0.05, 0.02, 0.3])
+    # Yarns wander so little that it does not tell how straight that runs between lines.
+    streaks, slow = np.array([[0.4, 0.05], [0.6, 0.03]]), np.array([0.05, 0.02, 0.1])
     shifts = laying.piece_shifts((6, 5), (40, 48), 3)
     piece = laying.Piece(texels, (10.0, 11.0), shifts, 2.5, 0.14, streaks, slow, 12)
     x, y, turn = np.arange(-9, 9) * 0.375, np.arange(14) * 0.5, np.array(axes, float)

@@ -34,7 +34,7 @@ SLOW = 3  # of the slow fields: gain, wander x, wander y
 # Wavelengths mm and weights of drape (hollows and crests) and of the dye's mottle (estimate).
 DRAPE = ((110.0, 0.5), (26.0, 0.35), (9.0, 0.22), (3.2, 0.15))
 MOTTLE = ((41.0, 0.5), (13.0, 0.3), (4.1, 0.2))
-WANDER_MM = 58.0
+WANDER = ((58.0, 1.0), (19.0, 0.4), (6.5, 0.14))  # likewise, of the way its yarns run (estimate)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -159,10 +159,10 @@ def lay(
     return ClothLayer(light, height)
 
 
-def _yarn_range(span_mm: Floats, spacing_mm: float) -> tuple[int, int]:
-    """How many yarns the span holds, with a margin for the wandering grain, and the first."""
-    first = int(np.floor((span_mm[0] - 2.0) / spacing_mm)) - 2
-    last = int(np.ceil((span_mm[1] + 2.0) / spacing_mm)) + 2
+def _yarn_range(span_mm: Floats, spacing_mm: float, wander_mm: float) -> tuple[int, int]:
+    """How many yarns the span holds, with a margin for grain that wanders so far, and the first."""
+    first = int(np.floor((span_mm[0] - wander_mm) / spacing_mm)) - 2
+    last = int(np.ceil((span_mm[1] + wander_mm) / spacing_mm)) + 2
     return last - first + 1, first
 
 
@@ -189,8 +189,9 @@ class SlowFields:
 def slow_fields(piece: Piece, box_mm: Floats) -> SlowFields:
     """Of the piece over the box ((u0, u1), (v0, v1)) in cloth coordinates."""
     nodes, first = slow_nodes(box_mm, piece.slow, piece.seed)
-    across, first_x = _yarn_range(box_mm[0], piece.streaks[0, 0])
-    down, first_y = _yarn_range(box_mm[1], piece.streaks[1, 0])
+    wander_mm = float(piece.slow[2]) * sum(weight for _, weight in WANDER) + NODE_MM
+    across, first_x = _yarn_range(box_mm[0], piece.streaks[0, 0], wander_mm)
+    down, first_y = _yarn_range(box_mm[1], piece.streaks[1, 0], wander_mm)
     tones = yarn_tones(across, first_x, piece.seed + 17), yarn_tones(down, first_y, piece.seed + 29)
     return SlowFields(nodes, tones, np.array([*first, first_x, first_y]))
 
@@ -200,12 +201,15 @@ def slow_nodes(box_mm: Floats, slow: Floats, seed: int) -> tuple[Plane, tuple[in
     low = np.floor(box_mm[:, 0] / NODE_MM).astype(int) - 1
     high = np.floor(box_mm[:, 1] / NODE_MM).astype(int) + 3
     out = np.empty((high[1] - low[1] + 1, high[0] - low[0] + 1, SLOW), np.float32)
-    fill_nodes(out, low[0], low[1], slow, np.array(DRAPE), np.array(MOTTLE), seed)
+    waves = np.array(DRAPE), np.array(MOTTLE), np.array(WANDER)
+    fill_nodes(out, low[0], low[1], slow, *waves, seed)
     return out, (int(low[0]), int(low[1]))
 
 
 @njit(cache=True, nogil=True)
-def fill_nodes(out: Plane, u0: int, v0: int, slow: Floats, drape: Floats, mottle: Floats, seed: int) -> None:
+def fill_nodes(
+    out: Plane, u0: int, v0: int, slow: Floats, drape: Floats, mottle: Floats, wander: Floats, seed: int
+) -> None:
     """Gain by drape and mottle, and wander of the grain, at nodes from (u0, v0)."""
     for r in range(out.shape[0]):
         for c in range(out.shape[1]):
@@ -222,8 +226,11 @@ def fill_nodes(out: Plane, u0: int, v0: int, slow: Floats, drape: Floats, mottle
                     * noise2(x / mottle[k, 0], y / mottle[k, 0] + 0.7 * k, seed + 211 + k)
                 )
             out[r, c, 0] = 1.0 + gain
-            out[r, c, 1] = slow[2] * noise2(x / WANDER_MM, y / WANDER_MM, seed + 307)
-            out[r, c, 2] = slow[2] * noise2(x / WANDER_MM, y / WANDER_MM, seed + 311)
+            right = down = 0.0
+            for k in range(len(wander)):
+                right += wander[k, 1] * noise2(x / wander[k, 0], y / wander[k, 0], seed + 307 + 10 * k)
+                down += wander[k, 1] * noise2(x / wander[k, 0], y / wander[k, 0], seed + 311 + 10 * k)
+            out[r, c, 1], out[r, c, 2] = slow[2] * right, slow[2] * down
 
 
 @njit(cache=True, nogil=True, inline="always")

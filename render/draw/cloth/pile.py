@@ -41,7 +41,11 @@ def grow_pile(
         rng.uniform(0, 2 * np.pi, locks),
         lean + 0.6 * rng.standard_normal(locks),
     )
-    shape = np.column_stack([starts, direction, pile["length_mm"] * rng.uniform(0.5, 1.4, locks), deep, lift])
+    # Most are shorter than the mean, a few much longer.
+    length = pile["length_mm"] * rng.uniform(0.5, 1.4, locks)
+    if "uneven" in pile:
+        length *= np.exp(pile["uneven"] * rng.standard_normal(locks))
+    shape = np.column_stack([starts, direction, length, deep, lift])
     moments = np.zeros((rows, cols, 7), np.float32)
     moments[..., 0] = pile["dark"] * 0.5
     height = np.zeros((rows, cols), np.float32)

@@ -113,7 +113,7 @@ def knit(structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.ra
     repeats = max(1, round(target_mm / (across * w))), max(1, round(target_mm / (down * c)))
     wales, courses = repeats[0] * across, repeats[1] * down
     size = wales * w, courses * c
-    cells = rng.uniform(-1.0, 1.0, (3, courses // 2, wales)) if tuck else np.empty(0)
+    cells = _pits(rng, courses // 2, wales) if tuck else np.empty(0)
     yarns = []
     for j in range(courses):
         n = wales * max(40, round(3.2 * (w + 2 * c) / step_mm))
@@ -162,19 +162,31 @@ def _tucked(
     return x, y, z
 
 
+def _pits(rng: np.random.Generator, rows: int, cols: int) -> Floats:
+    """What chance, in [-1, 1], makes of cells (5, rows, cols): how far each lies to the side and down, how
+    deep, how wide and how high it is. A course knitted tight has shallow pits all along."""
+    chance = rng.uniform(-1.0, 1.0, (5, rows, cols))
+    chance[2] = 0.75 * chance[2] + 0.25 * rng.uniform(-1.0, 1.0, (rows, 1))
+    return chance
+
+
 def _celled(
     structure: dict[str, Any], x: Floats, y: Floats, z: Floats, chance: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """Piqué's honeycomb: between tuck loops, which stand up and are drawn together, the cloth sinks and opens
-    into pits, brick by brick. By `chance (3, rows, cols)` of cells, in [-1, 1], one does so more than
-    another, and lies aside.
+    into pits, brick by brick. By `chance`, see `_pits`, one does so more than another, and lies aside: some
+    stay half closed.
     """
     w, high, tuck = structure["wale_mm"], 2.0 * structure["course_mm"], structure["tuck"]
     right, down = x / w - tuck["cell_x"], y / high - tuck["cell_y"]
     col, row = np.rint(right).astype(int), np.rint(down).astype(int)
-    own = chance[:, row % chance.shape[1], col % chance.shape[2]] * tuck["uneven"]
-    right, down = right - col - 0.15 * own[0], down - row - 0.15 * own[1]
-    near = np.where((col + row) % 2 == 0, np.cos(np.pi * right) * np.cos(np.pi * down), 0.0)
+    own = chance[:, row % chance.shape[1], col % chance.shape[2]] * tuck["pits_uneven"]
+    right, down = right - col - 0.16 * own[0], down - row - 0.16 * own[1]
+    wide, tall = (
+        np.maximum(np.cos(np.pi * off), 0.0) ** (1.0 - 0.7 * by)
+        for off, by in ((right, own[3]), (down, own[4]))
+    )
+    near = np.where((col + row) % 2 == 0, wide * tall, 0.0)
     pit = np.clip((near - 0.15) / 0.7, 0.0, 1.0)
     pit = (1.0 + own[2]) * pit * pit * (3.0 - 2.0 * pit)
     return x + tuck["gape"] * w * right * pit, y + tuck["gape"] * high * down * pit, z - tuck["pit_mm"] * pit
