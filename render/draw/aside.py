@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 AROUND_MM = 2.0  # beyond the design nothing lies aside
 REACH_MM = 0.55  # deviation of how yarns follow those beside them (estimate)
+SPREAD = REACH_MM / STEP_MM
 # Of what a hole has given way the yarns at it have gone along so much, and so far in any cloth, where the
 # stitch is as long as `FULL_MM` or longer (by eye).
 ALONG_SHARE, TUG_MM, FULL_MM = 0.3, 0.14, 1.5
@@ -36,12 +37,10 @@ MOST_MM = 0.25  # so that no yarn is drawn over another
 @dataclass(frozen=True, slots=True, eq=False)
 class Aside:
     """How far the yarns that are seen at a place lie aside, `way_mm` (rows, cols, 2), x and y, at places
-    `STEP_MM` apart, which are whole steps of that from 0; `first` (col, row) is the first of them. They lie
-    so by a `share`, else as others tell."""
+    `STEP_MM` apart, which are whole steps of that from 0; `first` (col, row) is the first of them."""
 
     way_mm: NDArray[np.float32]
     first: tuple[int, int]
-    share: float = 1.0
 
     def __post_init__(self) -> None:
         freeze(self, way_mm=(-1, -1, 2))
@@ -56,7 +55,7 @@ class Aside:
                 return
             own.append(slice(low - self.first[axis], high - self.first[axis]))
             other.append(slice(low - first[axis], high - first[axis]))
-        back_mm[tuple(other)] += self.share * self.way_mm[tuple(own)]
+        back_mm[tuple(other)] += self.way_mm[tuple(own)]
 
 
 def aside_of(sewn: Sewn, seed: int) -> Aside:
@@ -67,17 +66,47 @@ def aside_of(sewn: Sewn, seed: int) -> Aside:
 
 def around_holes(holes_mm: Floats, drag_mm: Floats, box_mm: tuple[float, float, float, float]) -> Aside:
     """Around needle holes (N, 2) of a design in a box, each of which drags yarns by `drag_mm` (N, 2)."""
+    first, shape = places_over(box_mm)
+    return Aside(gone_along(spread_drag(holes_mm, drag_mm, first, shape)), first)
+
+
+def places_over(box_mm: tuple[float, float, float, float]) -> tuple[tuple[int, int], tuple[int, int]]:
+    """The first place (col, row) of those where yarns around a design in a box lie aside, and how many rows
+    and columns there are."""
     left, top, right, bottom = box_mm
     first = np.floor((np.array([left, top]) - AROUND_MM) / STEP_MM).astype(np.int64)
     last = np.ceil((np.array([right, bottom]) + AROUND_MM) / STEP_MM).astype(np.int64)
     cols, rows = (last - first + 1).tolist()
-    strewn = np.zeros((3, rows, cols), np.float32)
+    return (int(first[0]), int(first[1])), (rows, cols)
+
+
+def spread_drag(
+    holes_mm: Floats, drag_mm: Floats, first: tuple[int, int], shape: tuple[int, int]
+) -> NDArray[np.float32]:
+    """What needle holes (N, 2) drag along by `drag_mm` (N, 2), x and y, and how many there are (3, rows,
+    cols), as far as it is felt at each place. It is the sum of what each hole alone does."""
+    strewn = np.zeros((3, *shape), np.float32)
     strew(holes_mm / STEP_MM - first, drag_mm, strewn)
-    spread = REACH_MM / STEP_MM
-    sums = [blurred(values, spread) for values in strewn]
-    way = np.empty((rows, cols, 2), np.float32)
-    share_drag(sums[0], sums[1], sums[2], 2.0 * np.pi * spread**2, way)
-    return Aside(way, (int(first[0]), int(first[1])))
+    return np.stack([blurred(values, SPREAD) for values in strewn])
+
+
+def add_drag(felt: NDArray[np.float32], holes_mm: Floats, drag_mm: Floats, first: tuple[int, int]) -> None:
+    """Add to what is `felt` from place `first` on what a few more holes do."""
+    places = np.floor(holes_mm / STEP_MM).astype(np.int64) - first
+    reach, shape = int(np.ceil(4.0 * SPREAD)) + 1, felt.shape[:0:-1]
+    low = np.clip(places.min(0) - reach, 0, shape)
+    high = np.clip(places.max(0) + reach + 2, low, shape)
+    wide, deep = (high - low).tolist()
+    if wide and deep:
+        begin = first[0] + int(low[0]), first[1] + int(low[1])
+        felt[:, low[1] : high[1], low[0] : high[0]] += spread_drag(holes_mm, drag_mm, begin, (deep, wide))
+
+
+def gone_along(felt: NDArray[np.float32]) -> NDArray[np.float32]:
+    """How far yarns have gone along (rows, cols, 2) with what they feel of holes, see `spread_drag`."""
+    way = np.empty((*felt.shape[1:], 2), np.float32)
+    share_drag(felt[0], felt[1], felt[2], 2.0 * np.pi * SPREAD**2, way)
+    return way
 
 
 def dragged_mm(sewn: Sewn, seed: int) -> Floats:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from render.draw.foreseen import AHEAD, MEAN, TILE_AT_MOST, Planned, at_most, seen_levels, worthwhile
+from render.draw.foreseen import AHEAD, MEAN, TILE_AT_MOST, at_most, off_px, seen_levels, take, worthwhile
 from render.draw.patches import rectangles
 from render.draw.unmoved import moved_mm
 
@@ -27,13 +27,11 @@ TILE_PX, LARGE_PX, SMALL_TILE_PX, ALIGNED_PX = 256, 768, 128, 16
 MOST_PX = 1.0  # how far the cloth carries a tile on between two drawings at most: no further was tried
 HARSH = 12.0  # levels by which drawings a pixel apart differ, where that is not known yet
 KNOWN_PX = 0.02  # it is found from drawings so far apart
-NOWHERE = np.zeros(2)
 STILL_PX = 1e-3  # what has moved by no more lies where it did
 MOST_TILES = 2  # along a side of a rectangle that is drawn at once: as few as keep two cores at work
 # Where a tile is not drawn again it is lit again once ridges have got steeper by this: no step is seen then
 # (by eye). A drawing ahead has ridges as they will be.
 STEEPER = 0.05
-BENT, BENT_PX = 0.1, 0.004  # of its way, and more, that a tile may lie beside the line between two drawings
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +53,9 @@ class Carried:
         self.reach_mm = 0.5 * self.tile_px / window.px_per_mm
         rows, cols = tiles_over(window, halo_px)
         x, y = (
-            middle + (self.tile_px * np.arange(count + 1) - edge_px(halo_px) - side / 2) / window.px_per_mm
+            middle
+            + (self.tile_px * np.arange(0.0, count + 0.1, 0.5) - edge_px(halo_px) - side / 2)
+            / window.px_per_mm
             for middle, count, side in zip(
                 window.centre_mm, (cols, rows), (window.cols, window.rows), strict=True
             )
@@ -66,14 +66,14 @@ class Carried:
             for count, side in ((rows, window.rows), (cols, window.cols))
         )
         self.holds = np.outer(down, along).astype(np.float64)
-        corners = np.stack(np.meshgrid(x, y), -1)
-        self.corners_mm = way.first_places_mm(corners.reshape(-1, 2))
-        self.middles_mm = 0.25 * (corners[1:, 1:] + corners[:-1, 1:] + corners[1:, :-1] + corners[:-1, :-1])
-        # The movement at the corners of the tiles (rests, rows, cols, 4, 2), pixels, in the states of rest.
-        self.rests_px = np.stack([_of_tiles(moved_mm(m, self.corners_mm), rows) for m in way.moves])
+        places = np.stack(np.meshgrid(x, y), -1)
+        self.middles_mm = places[1::2, 1::2]
+        self.places_mm = way.first_places_mm(places.reshape(-1, 2))
+        # The movement at places over the tiles (rests, rows, cols, 9, 2), pixels, in the states of rest.
+        self.rests_px = np.stack([_of_tiles(moved_mm(m, self.places_mm), rows) for m in way.moves])
         self.rests_px *= window.px_per_mm
         self.shown = np.arange(np.ceil(way.end) + 1.0) if shown is None else np.unique(shown)
-        self.planned, self.at = Planned(len(self.shown), at_most(self.holds)), 0.0
+        self.most, self.at = at_most(self.holds), 0.0
         self.harsh = np.full((rows, cols), HARSH)
         # What share (rows, cols) of each tile shows cloth.
         self.bare = np.ones((rows, cols))
@@ -150,32 +150,48 @@ class Carried:
     def _ahead(
         self, tiles: NDArray[np.bool_], at: float, begin_px: NDArray[np.float64]
     ) -> NDArray[np.float64]:
-        """When (N,) each of N tiles is drawn, now or ahead, that lay at `begin_px (rows, cols, 4, 2)` in the
+        """When (N,) each of N tiles is drawn, now or ahead, that lay at `begin_px (rows, cols, 9, 2)` in the
         frame before; what comes after the last stitch is not foreseen before it comes."""
         frame = int(np.searchsorted(self.shown, at, "right"))
         stops = np.concatenate([[at], self.shown[frame : frame + AHEAD[-1] - 1]])
         if at < self.way.sewn:
             stops = stops[stops <= self.way.sewn]
         ahead = AHEAD[len(stops) >= AHEAD]
-        come_px = np.stack([self._moved_px(stop) - begin_px for stop in stops[ahead - 1]])
-        come_px = come_px.reshape(len(ahead), -1, 4, 2)
-        off_px = self._off_px(come_px, NOWHERE)
-        bare = self.bare.ravel()
-        seen = seen_levels(self.harsh.ravel() * off_px, bare)
-        allowed = (off_px <= MOST_PX) & (seen <= TILE_AT_MOST)
-        for one in range(1, len(ahead)):
-            # What lies between is shown on a straight line: where the cloth turns back, a drawing is needed.
-            beside_px = self._off_px(come_px[:one], _along(come_px[one], come_px[:one])).max(0)
-            allowed[one] &= allowed[one - 1] & (beside_px <= BENT * off_px[one] + BENT_PX)
-        allowed[0] = True
-        of_all = self.holds.ravel() * seen
-        chosen = worthwhile(of_all, allowed, bare, MEAN * self.planned.most)
+        lies_px = np.stack([self._moved_px(stop) for stop in stops]).reshape(len(stops), self.holds.size, -1)
+        come_px = (lies_px - begin_px.reshape(self.holds.size, -1)).transpose(1, 0, 2)
+        ways = come_px @ come_px.transpose(0, 2, 1) / begin_px.shape[2]  # (tiles, stops, stops)
+        own, last = np.einsum("nkk->kn", ways), ahead - 1
+        gone, both = own[last], ways.transpose(1, 2, 0)[last]
+        bare, harsh = self.bare.ravel(), self.harsh.ravel()
+        # Of each frame up to the one that it is drawn for, by so many frames: (A, K, N).
+        seen = seen_levels(harsh * off_px(gone[:, None], own, both, bare), bare)
+        seen[np.arange(len(stops)) >= last[:, None]] = 0.0
+        allowed = (gone <= MOST_PX**2) & (seen.max(1) <= TILE_AT_MOST)
+        allowed = np.logical_and.accumulate(allowed | (ahead == 1)[:, None])
+        seen *= self.holds.ravel()
+        chosen = worthwhile(seen.sum(1) / ahead[:, None], allowed, bare, MEAN * self.most)
+        planned = self._planned(lies_px, stops, ~tiles.ravel())
         return np.array(
             [
-                stops[self.planned.take(frame - 1, of_all[:, tile], chosen[tile]) - 1]
+                stops[take(planned, self.most, seen[:, :, tile], chosen[tile]) - 1]
                 for tile in np.flatnonzero(tiles)
             ]
         )
+
+    def _planned(
+        self, lies_px: NDArray[np.float64], stops: NDArray[np.float64], tiles: NDArray[np.bool_]
+    ) -> NDArray[np.float64]:
+        """How much (K,) is seen at K stops, where all tiles lie so, of some tiles by what has been drawn."""
+        known = np.where(np.isfinite(self.drawn_px), self.drawn_px, 0.0)
+        first, second = known.reshape(2, self.holds.size, -1)
+        way, come = second - first, lies_px - first
+        pairs = (way, way), (come, come), (way, come)
+        gone, own, both = ((one * other).sum(-1) / known.shape[3] for one, other in pairs)
+        bare = self.bare.ravel()
+        seen = seen_levels(self.harsh.ravel() * off_px(gone, own, both, bare), bare)
+        drawn = self.drawn_at.reshape(2, -1)
+        still = tiles & np.isfinite(drawn).all(0) & (stops[:, None] < drawn.max(0))
+        return np.asarray((seen * still * self.holds.ravel()).sum(1))
 
     def note_apart(self, apart: NDArray[np.float64]) -> None:
         """Take note of how many levels (rows, cols) the two pictures of each tile are apart."""
@@ -190,9 +206,9 @@ class Carried:
 
     @staticmethod
     def _off_px(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
-        """How far tiles lie off where they lay, at the corner that is furthest off."""
+        """How far tiles lie off where they lay, the root mean square of their places."""
         off = one - other
-        return np.asarray(np.sqrt((off * off).sum(-1).max(-1)))
+        return np.asarray(np.sqrt((off * off).sum(-1).mean(-1)))
 
     def _steep_at(self, at: float) -> NDArray[np.float64]:
         """How much steeper (rows, cols) ridges have got at most up to a time, summed up."""
@@ -202,13 +218,6 @@ class Carried:
             self._steep.append(self._steep[known] + more.reshape(self._steep[0].shape))
         before, after = self._steep[rest : rest + 2]
         return np.asarray(before + (after - before) * share)
-
-
-def _along(gone_px: NDArray[np.float64], come_px: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The places on each tile's straight way, `gone_px (N, 4, 2)` in all, that are nearest to where it has
-    come, `come_px (K, N, 4, 2)`."""
-    share = (gone_px * come_px).sum((2, 3)) / np.maximum((gone_px * gone_px).sum((1, 2)), 1e-12)
-    return np.asarray(gone_px * np.clip(share, 0.0, 1.0)[..., None, None])
 
 
 def tile_px(window: Window) -> int:
@@ -229,7 +238,9 @@ def tiles_over(window: Window, halo_px: int) -> tuple[int, int]:
     return rows, cols
 
 
-def _of_tiles(corners: NDArray[np.float64], rows: int) -> NDArray[np.float64]:
-    """From values (C, 2) at the corners of a grid of tiles those of each tile (rows, cols, 4, 2)."""
-    grid = corners.reshape(rows + 1, -1, 2)
-    return np.stack([grid[:-1, :-1], grid[:-1, 1:], grid[1:, :-1], grid[1:, 1:]], 2)
+def _of_tiles(places: NDArray[np.float64], rows: int) -> NDArray[np.float64]:
+    """From values (P, 2) at places half a tile apart those of each tile (rows, cols, 9, 2): in its middle, at
+    its corners, and between those."""
+    grid = places.reshape(2 * rows + 1, -1, 2)
+    down, along = grid.shape[0] - 2, grid.shape[1] - 2
+    return np.stack([grid[r : r + down : 2, c : c + along : 2] for r in range(3) for c in range(3)], 2)

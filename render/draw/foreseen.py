@@ -29,19 +29,28 @@ AHEAD = np.array([1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 24, 32])
 OCTAVES = 40  # of what not to be seen is worth in drawings
 
 
-def amid(share: Floats) -> Floats:
-    """How much what lies a share of the way between two drawings is seen: half-way wholly."""
-    return np.asarray((4.0 * share * (1.0 - share)) ** AMID)
-
-
-# Of the frames from a drawing up to the next: how much each is seen so, the first as it was drawn.
-AMIDST = [amid(np.arange(n) / n) for n in AHEAD]
-
-
 def seen_levels(apart: Floats, bare: Floats) -> Floats:
     """By what mean FLIP tiles are seen half-way between drawings so many levels apart, of which such a share
     shows bare cloth."""
-    return np.asarray((SEEN + (SEEN_BARE - SEEN) * bare) * apart**POWER)
+    return np.asarray(_seen(bare) * apart**POWER)
+
+
+def _seen(bare: Floats) -> Floats:
+    return SEEN + (SEEN_BARE - SEEN) * bare
+
+
+def off_px(gone: Floats, come: Floats, both: Floats, bare: Floats) -> Floats:
+    """How far apart two drawings would be half-way between which as much is seen as of a tile that has come
+    some way beside or along the line between its two.
+
+    `gone` is how far the line goes, `come` how far the tile has, squared, `both` the product of the two ways.
+    What lies beside the line is seen wholly. Half-way on it half as much is seen of thread, of which samples
+    have changed hands or not; of bare cloth, which goes evenly, still less.
+    """
+    share = np.clip(both / np.maximum(gone, 1e-12), 0.0, 1.0)
+    beside = np.maximum(come - share * (2.0 * both - share * gone), 0.0)
+    along = gone * (4.0 * share * (1.0 - share)) ** (2.0 * AMID / POWER)
+    return np.asarray(np.sqrt(along + beside * (2.0**POWER * SEEN / _seen(bare)) ** (2.0 / POWER)))
 
 
 def at_most(holds: Floats) -> float:
@@ -50,41 +59,32 @@ def at_most(holds: Floats) -> float:
 
 
 def worthwhile(seen: Floats, allowed: NDArray[np.bool_], bare: Floats, budget: float) -> NDArray[np.int64]:
-    """Which of `AHEAD` each of N tiles is drawn for, where that costs the fewest drawings: those half-way are
-    `seen (A, N)`, of the whole picture, all within the `budget`; only the `allowed (A, N)` are taken.
+    """Which of `AHEAD` each of N tiles is drawn for, where that costs the fewest drawings: those are `seen
+    (A, N)` in the mean of their frames, of the whole picture, all within the `budget`; only the `allowed
+    (A, N)` are taken.
 
     By Lagrange's rule: being seen is worth equally many drawings in all tiles.
     """
     count = len(seen)
     cost = (1.0 + DEARER * (1.0 - bare)) / AHEAD[:count, None]
-    by_frame = seen * np.array([one.mean() for one in AMIDST[:count]])[:, None]
     tile, low, high = np.arange(seen.shape[1]), -20.0, 20.0
     found = np.zeros(len(tile), np.int64)
     for _ in range(OCTAVES // 2):
         worth = 0.5 * (low + high)
-        chosen = np.where(allowed, cost + 10.0**worth * by_frame, np.inf).argmin(0)
-        if by_frame[chosen, tile].sum() <= budget:
+        chosen = np.where(allowed, cost + 10.0**worth * seen, np.inf).argmin(0)
+        if seen[chosen, tile].sum() <= budget:
             found, high = chosen, worth
         else:
             low = worth
     return found
 
 
-class Planned:
-    """How much all tiles together will be seen in each of the frames to come, as they have been drawn: in
-    none more than `most`."""
-
-    def __init__(self, frames: int, most: float) -> None:
-        self.most = most
-        self.seen = np.zeros(frames + int(AHEAD[-1]))
-
-    def take(self, frame: int, seen: Floats, which: int) -> int:
-        """Plan a tile that is drawn in a frame for as many as `AHEAD` has at `which`, or fewer, so that no
-        frame is seen more than it may; gives how many. Half-way it is `seen (A,)`."""
-        for one in range(which, 0, -1):
-            more = seen[one] * AMIDST[one][1:]
-            place = self.seen[frame : frame + len(more)]
-            if (place + more <= self.most).all():
-                place += more
-                return int(AHEAD[one])
-        return 1
+def take(planned: Floats, most: float, seen: Floats, which: int) -> int:
+    """For how many frames to draw a tile that is `seen (A, K)` in the frames to come: as many as `AHEAD` has
+    at `which`, or fewer, so that with what is `planned (K,)` already no frame is seen more than it may.
+    It is planned as well."""
+    for one in range(which, 0, -1):
+        if (planned + seen[one] <= most).all():
+            planned += seen[one]
+            return int(AHEAD[one])
+    return 1

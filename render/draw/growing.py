@@ -20,7 +20,7 @@ from render.draw.carried import MOST_TILES, Due, edge_px, tile_px, tiles_over
 from render.draw.cloth import ClothLayer
 from render.draw.ground import lay_ground
 from render.draw.layers import Bed, light_part
-from render.draw.patches import cheapest, mark_boxes, rectangles
+from render.draw.patches import cheapest, keep_holding, mark_boxes, rectangles
 from render.draw.placed import Placed, lands_with
 from render.draw.pressed import Pressed
 from render.draw.pucker import held_down
@@ -123,9 +123,8 @@ class Growing:
         # All are placed before any is drawn: they press each other.
         for chosen, then in zip(within, moves, strict=True):
             self.placed.place(chosen, then)
-        still = self.drawing.ground.aside
-        asides = [still if self.way is None else self.way.aside(then) for _, then in drawn]
-        list(self.pool.map(self._redraw, parts, within, moves, asides))
+        asides = {then: self._aside(then) for _, then in drawn}
+        list(self.pool.map(self._redraw, parts, within, moves, (asides[then] for _, then in drawn)))
         for rect, _ in drawn:
             self._note_bare(rect)
         rippled = [self._part(rect, self.tile_px, -edge_px(self.halo)) for rect in due.rippled]
@@ -181,6 +180,10 @@ class Growing:
         self.cloth.radiance_linear[place], self.cloth.height_mm[place] = laid.radiance_linear, laid.height_mm
         self._press(chosen, self._box_mm(part))
 
+    def _aside(self, then: float) -> tuple[Aside, ...]:
+        """How yarns lie then."""
+        return self.drawing.ground.aside if self.way is None else self.way.aside(then)
+
     def _land(self, new: Ints) -> None:
         now, corner = self.placed.now, (-self.halo * self.sub, -self.halo * self.sub)
         raster_onto(self.thread, now.pixel_strands, new, corner, self._shape)
@@ -217,20 +220,17 @@ class Growing:
         self.unlit |= self._touched(boxes + self.shades_px) | self._touched(again + wider)
         on_cloth = np.concatenate([pressed, ripples])
         if len(on_cloth):
-            self.unlit |= self._touched(on_cloth + wider) & self._bare()
+            touched = self._touched(on_cloth + wider)
+            # Only where thread may leave cloth to be seen.
+            inside = slice(self.halo, -self.halo)
+            keep_holding(touched, self.wanted[inside, inside], LIT_TILE_PX)
+            self.unlit |= touched
 
     def _touched(self, boxes_px: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Tiles to be lit that boxes touch."""
         marked = np.zeros_like(self.unlit)
         mark_boxes(marked, boxes_px, LIT_TILE_PX)
         return marked
-
-    def _bare(self) -> NDArray[np.bool_]:
-        """Tiles in which thread may leave cloth to be seen."""
-        seen = self.wanted[self.halo : -self.halo, self.halo : -self.halo]
-        for axis in (0, 1):
-            seen = np.logical_or.reduceat(seen, np.arange(0, seen.shape[axis], LIT_TILE_PX), axis)
-        return seen
 
     def _light(self, part: Part, at: float) -> Layers:
         top, left, high, wide = part

@@ -74,3 +74,20 @@ def mark_boxes(marked: NDArray[np.bool_], boxes_px: Floats, tile_px: int) -> Non
         for r in range(max(int(top), 0), min(int(bottom) + 1, rows)):
             for c in range(max(int(left), 0), min(int(right) + 1, cols)):
                 marked[r, c] = True
+
+
+@njit(cache=True, nogil=True)
+def keep_holding(marked: NDArray[np.bool_], some: NDArray[np.bool_], tile_px: int) -> None:
+    """Leave those marked of the tiles that hold some of the pixels (rows, cols)."""
+    rows, cols = some.shape
+    for row in range(marked.shape[0]):
+        for col in range(marked.shape[1]):
+            if not marked[row, col]:
+                continue
+            held = False
+            for r in range(row * tile_px, min((row + 1) * tile_px, rows)):
+                for c in range(col * tile_px, min((col + 1) * tile_px, cols)):
+                    held |= some[r, c]
+                if held:
+                    break
+            marked[row, col] = held

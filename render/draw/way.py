@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.ndimage import map_coordinates, maximum_filter
 
-from render.draw.aside import Aside, around_holes, aside_of, dragged_mm
+from render.draw.aside import Aside, add_drag, aside_of, dragged_mm, gone_along, places_over, spread_drag
 from render.draw.pucker import CELL_MM, Pucker, pucker_of
 from render.draw.unmoved import first_places_mm, moved_mm
 
@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
     from render.model import ClothMove, Floats, Sewn
 
-KEPT_RESTS = 16  # for which it is known how yarns lie: tiles are drawn no further ahead
+    Felt = NDArray[np.float32]
+
+KEPT_RESTS = 8  # for which it is known what yarns feel of holes: tiles are seldom drawn further ahead
 
 
 class Way:
@@ -45,7 +47,8 @@ class Way:
         self._box_mm, self._seed = sewn.plan.box_mm, seed
         self._drag_mm = dragged_mm(sewn, seed)
         self._last_aside = aside_of(sewn, seed)
-        self._asides: dict[int, Aside] = {}
+        self._first, self._shape = places_over(self._box_mm)
+        self._felt: dict[int, tuple[Felt, Felt]] = {}
         self._ridges: dict[int, Pucker | None] = {}
         # Ridges are worked out at every second state of rest, and at the last two, which differ most.
         final = len(self.at) - 1
@@ -74,26 +77,38 @@ class Way:
         return first_places_mm(self.moves[-1], places_mm)
 
     def aside(self, stitches: float) -> tuple[Aside, ...]:
-        """How single yarns lie after so many stitches: by shares as in the states of rest around."""
+        """How single yarns lie after so many stitches."""
         if stitches >= self.end:
             return (self._last_aside,)
         rest, share = self.between(stitches)
-        before, after = self._aside_at_rest(rest), self._aside_at_rest(rest + 1)
-        return replace(before, share=1.0 - share), replace(after, share=share)
+        before, after = self._felt_at_rest(rest)
+        felt = before * np.float32(1.0 - share) + after * np.float32(share)
+        new = slice(int(self.at[rest]), int(min(stitches, self.sewn)))
+        if new.stop > new.start:
+            add_drag(felt, *self._holes(new, self.move(stitches)), self._first)
+        return (Aside(gone_along(felt), self._first),)
 
-    def _aside_at_rest(self, rest: int) -> Aside:
-        known = self._asides.get(rest)
+    def _felt_at_rest(self, rest: int) -> tuple[Felt, Felt]:
+        """What yarns feel at a state of rest of the holes so far, and of the same ones at the next."""
+        known = self._felt.get(rest)
         if known is None:
-            count, laid_mm = int(self.at[rest]), self.laid_mm
-            holes_mm = np.concatenate([places[:count] for places in laid_mm])
-            holes_mm += moved_mm(self.moves[rest], holes_mm)
-            each = len(self._drag_mm) // 2
-            drag_mm = np.concatenate([self._drag_mm[:each][:count], self._drag_mm[each:][:count]])
-            known = around_holes(holes_mm, drag_mm, self._box_mm)
+            so_far = slice(0, int(self.at[rest]))
+            one, other = (
+                spread_drag(*self._holes(so_far, move), self._first, self._shape)
+                for move in self.moves[rest : rest + 2]
+            )
+            known = one, other
             # Those long before are not asked for again. Two pictures ask at once: the table is never changed.
-            kept = tuple(self._asides.items())
-            self._asides = {k: v for k, v in kept if k > rest - KEPT_RESTS} | {rest: known}
+            kept = tuple(self._felt.items())
+            self._felt = {k: v for k, v in kept if k > rest - KEPT_RESTS} | {rest: known}
         return known
+
+    def _holes(self, some: slice, move: ClothMove) -> tuple[Floats, Floats]:
+        """Where the holes of some stitches lie, and how far they drag yarns."""
+        holes_mm = np.concatenate([places[some] for places in self.laid_mm])
+        each = len(self._drag_mm) // 2
+        drag_mm = np.concatenate([self._drag_mm[:each][some], self._drag_mm[each:][some]])
+        return holes_mm + moved_mm(move, holes_mm), drag_mm
 
     def ridges(self, stitches: float, rect_mm: Floats) -> Pucker | None:
         """Ridges on the part of the cloth within (left, top, right, bottom); None where none rise."""

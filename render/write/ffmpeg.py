@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import re
 import shutil
 import subprocess
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     Pixels = NDArray[np.uint8]
 
 MOST_WAITING = 6  # frames
+NICE = 10
 # Untagged, or turned to YCbCr by the matrix for small pictures, players show other colours.
 _BT709 = "color_primaries=bt709:color_trc=bt709:colorspace=bt709:range=tv"
 BT709 = ["-vf", f"scale=in_range=pc:out_range=tv:out_color_matrix=bt709,setparams={_BT709}"]
@@ -66,6 +68,9 @@ class FfmpegWriter:
             stderr=self._said,
             **_in_a_group_of_its_own(),
         )
+        if sys.platform != "win32":
+            # It works where drawing leaves a processor idle: else both take turns, and later none has work.
+            os.setpriority(os.PRIO_PROCESS, self._process.pid, NICE)
         self._thread = ThreadPoolExecutor(1)
         self._waiting: deque[Future[int]] = deque()
 

@@ -53,12 +53,12 @@ def test_no_yarn_is_drawn_over_another_however_much_holes_give_way() -> None:
         assert np.abs(np.diff(torn, axis=axis)).max() < STEP_MM
 
 
-def test_it_is_added_where_places_overlap_by_its_share() -> None:
+def test_it_is_added_where_places_overlap() -> None:
     way = np.arange(24, dtype=np.float32).reshape(3, 4, 2)
     back = np.ones((4, 4, 2))
-    Aside(way, (2, -1), 0.5).add_to(back, (3, 0))
+    Aside(way, (2, -1)).add_to(back, (3, 0))
     want = np.ones((4, 4, 2))
-    want[:2, :3] += 0.5 * way[1:, 1:]
+    want[:2, :3] += way[1:, 1:]
     np.testing.assert_array_equal(back, want)
     Aside(way, (2, -1)).add_to(back, (60, 0))
     np.testing.assert_array_equal(back, want)

@@ -8,16 +8,8 @@ import numpy as np
 import pytest
 from growing_pieces import JOB, piece, pulled_in
 
-from render.draw.carried import BENT_PX, MOST_PX, STEEPER, Carried
-from render.draw.foreseen import (
-    AHEAD,
-    AMIDST,
-    TILE_AT_MOST,
-    Planned,
-    at_most,
-    seen_levels,
-    worthwhile,
-)
+from render.draw.carried import MOST_PX, STEEPER, Carried
+from render.draw.foreseen import AHEAD, TILE_AT_MOST, at_most, off_px, seen_levels, take, worthwhile
 from render.draw.way import Way
 from render.model import Window
 
@@ -41,14 +33,14 @@ def test_tiles_that_are_seen_more_are_drawn_sooner_and_all_together_as_little_as
     random = np.random.default_rng(4)
     way = random.uniform(0.0, 0.4, 60)
     bare = random.uniform(0.0, 1.0, 60)
-    seen = np.stack([seen_levels(10.0 * n * way, bare) for n in AHEAD]) / 60
+    seen = np.stack([seen_levels(10.0 * (n - 1) * way, bare) for n in AHEAD]) / 60
     every = np.ones(seen.shape, bool)
     chosen = worthwhile(seen, every, bare, BUDGET)
-    together = sum(seen[one, tile] * AMIDST[one].mean() for tile, one in enumerate(chosen))
+    together = seen[chosen, np.arange(60)].sum()
     assert 0.8 * BUDGET < together <= BUDGET
     of_cloth = np.zeros(60)
     alike = worthwhile(
-        np.stack([seen_levels(10.0 * n * way, of_cloth) for n in AHEAD]) / 60, every, of_cloth, BUDGET
+        np.stack([seen_levels(10.0 * (n - 1) * way, of_cloth) for n in AHEAD]) / 60, every, of_cloth, BUDGET
     )
     assert (np.diff(alike[np.argsort(way)]) <= 0).all()
     few = every.copy()
@@ -57,16 +49,27 @@ def test_tiles_that_are_seen_more_are_drawn_sooner_and_all_together_as_little_as
 
 
 def test_no_frame_is_planned_to_be_seen_more_than_it_may() -> None:
-    planned, drawn = Planned(40, BUDGET), []
-    for frame in range(30):
-        for tile in range(50):
-            if not any(first <= frame < first + n for which, first, n in drawn[-400:] if which == tile):
-                seen = 2e-4 * AHEAD**0.9
-                drawn.append((tile, frame, planned.take(frame, seen, 5)))
-    assert planned.seen.max() <= BUDGET
-    assert planned.seen[5:30].mean() > 0.5 * BUDGET
-    many = [n for _, _, n in drawn]
-    assert 1 <= min(many) < max(many) <= AHEAD[5]
+    frames, planned, ends = 30, np.zeros(30 + AHEAD[-1]), np.zeros(50, int)
+    seen = np.array([np.where(np.arange(32) < n - 1, 2e-4 * n**0.9, 0.0) for n in AHEAD])
+    drawn = []
+    for frame in range(frames):
+        for tile in np.flatnonzero(ends <= frame):
+            drawn.append(take(planned[frame : frame + 32], BUDGET, seen, 5))
+            ends[tile] = frame + drawn[-1]
+    assert planned.max() <= BUDGET
+    assert planned[5:frames].mean() > 0.5 * BUDGET
+    assert 1 <= min(drawn) < max(drawn) <= AHEAD[5]
+
+
+def test_how_much_a_tile_is_seen_on_the_line_between_two_drawings_and_beside_it() -> None:
+    way = np.array([3.0, 4.0])
+    places = np.array([[0.0, 0.0], [1.5, 2.0], [3.0, 4.0], [1.5 - 0.4, 2.0 + 0.3]])
+    start, half_way, end, beside = off_px(way @ way, (places**2).sum(1), places @ way, np.zeros(4))
+    assert (start, half_way, end) == pytest.approx((0.0, 5.0, 0.0), abs=1e-6)
+    assert beside == pytest.approx(np.hypot(5.0, 2 * 0.5))
+    # Beside the line cloth is seen as thread is, which half-way it is not.
+    off = off_px(way @ way, np.array([0.25]), np.array([0.0]), np.array([0.0, 1.0]))
+    assert seen_levels(off[0], np.zeros(1)) == pytest.approx(seen_levels(off[1], np.ones(1)))
 
 
 def test_many_tiles_may_be_seen_nearer_to_the_limit_than_one() -> None:
@@ -94,17 +97,20 @@ def test_a_tile_is_drawn_ahead_as_it_lies_in_a_frame_of_the_film() -> None:
 def test_where_the_cloth_turns_back_a_drawing_is_made() -> None:
     """It goes out and comes back to where it lay: a drawing from before and one from after would show none of
     that."""
-    for shares, turns in (((0.05, 0.0, 0.05, 1.0), True), ((0.05, 0.1, 0.15, 1.0), False)):
-        carried = carried_on(shares, 4, every=4.0)
-        turn = carried.way.at[1]
-        at = float(carried.shown[np.searchsorted(carried.shown, 0.8 * turn)])
-        carried.bare[:], carried.harsh[:] = 1.0, 0.1
-        carried.due(0.0, 1.0)
-        carried.due(at, 1.0)
-        went = carried._off_px(carried._moved_px(turn), carried._moved_px(at)) > 4.0 * BENT_PX
-        ahead = carried.drawn_at.max(0)[went]
-        assert went.any()
-        assert (ahead <= turn + 4.0 + turn * 0.2).all() if turns else (ahead > 1.3 * turn).all()
+    carried = carried_on((0.3, 0.0, 0.3, 1.0), 4, every=2.0)
+    carried.bare[:], carried.harsh[:] = 1.0, 3.0
+    turn, every = carried.way.at[1], np.ones(carried.harsh.size, bool)
+    moving = carried._off_px(carried._moved_px(turn), carried._moved_px(0.0)) > 0.1
+    seen, nearest = [], np.full(carried.harsh.shape, np.inf)
+    for at in carried.shown[carried.shown < carried.way.at[2]]:
+        carried.due(float(at), 1.0)
+        lies_px = carried._moved_px(at).reshape(1, carried.harsh.size, -1)
+        seen.append(carried._planned(lies_px, np.array([at]), every)[0])
+        nearest = np.minimum(nearest, np.abs(carried.drawn_at - turn).min(0))
+    assert max(seen) <= carried.most * (1.0 + 1e-6)
+    assert max(seen) > 0.5 * carried.most
+    assert moving.sum() > 10
+    assert np.median(nearest[moving]) <= 0.2 * turn
 
 
 def test_how_many_levels_two_drawings_are_apart_is_known_once_they_are() -> None:

@@ -173,10 +173,11 @@ def test_what_is_seen_lies_between_two_drawings_that_are_near() -> None:
         between.append(
             ((low <= stitches) & (stitches <= high + 1e-9) | (apart < 1e-6)).mean() if two.any() else 1.0
         )
-        now = moved_mm(way.move(stitches), carried.corners_mm).reshape(shares.shape[0] + 1, -1, 2) * 11.0
+        places = moved_mm(way.move(stitches), carried.places_mm).reshape(2 * len(shares) + 1, -1, 2)
+        now = 11.0 * places[:-1:2, :-1:2]  # the corner of each tile
         first, second = np.where(two[..., None], carried.drawn_px[:, :, :, 0], 0.0)
         shown = first + (second - first) * shares[..., None]
-        off = max(off, float(np.hypot(*np.moveaxis(now[:-1, :-1] - shown, -1, 0))[two].max(initial=0.0)))
+        off = max(off, float(np.hypot(*np.moveaxis(now - shown, -1, 0))[two].max(initial=0.0)))
     assert 0.3 * MOST_PX < furthest <= 2.0 * MOST_PX
     assert np.mean(between) > 0.98
     assert off < 0.02

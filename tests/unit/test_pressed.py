@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from render.draw.block_rows import FLATTENS, pressed_level
 from render.draw.laid import laid_maps, map_shape, mark_holes
-from render.draw.patches import cheapest, mark_boxes, rectangles
+from render.draw.patches import cheapest, keep_holding, mark_boxes, rectangles
 from render.draw.pressed import Pressed, keep_apart
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
@@ -105,3 +105,14 @@ def test_boxes_mark_the_tiles_they_touch() -> None:
     expected[0:2, 0] = True
     expected[3, 4] = True
     assert np.array_equal(marked, expected)
+
+
+@pytest.mark.twin
+def test_tiles_are_left_marked_that_hold_some_pixels() -> None:
+    random = np.random.default_rng(8)
+    some, marked = random.random((45, 32)) < 0.004, random.random((5, 4)) < 0.7
+    held = [[some[10 * r : 10 * r + 10, 10 * c : 10 * c + 10].any() for c in range(4)] for r in range(5)]
+    want = marked & np.array(held)
+    assert 0 < want.sum() < marked.sum()
+    keep_holding(marked, some, 10)
+    np.testing.assert_array_equal(marked, want)
