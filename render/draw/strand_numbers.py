@@ -14,7 +14,6 @@ from render.draw.surface import (
     DEEP,
     DOWN,
     EDGE,
-    EDGE_DARK,
     EDGE_VALLEY,
     FIRST,
     FULL_TURN,
@@ -116,7 +115,7 @@ def fill_numbers(
         # Single precision: it only has to differ from stitch to stitch.
         row[BEFORE] = along_mm[i] % 512.0
         row[SPARKLE], row[GLINT] = of_thread[OWN_SPARKLE], of_thread[OWN_GLINT]
-        row[EDGE] = EDGE_DARK + EDGE_VALLEY * of_thread[VALLEY]
+        row[EDGE] = EDGE_VALLEY * of_thread[VALLEY]
         wholes[i, FIRST], wholes[i, AZIMUTH], wholes[i, ROW] = first[i], azimuth[i], word >> 20
         wholes[i, THREAD], wholes[i, WORD] = thread[i], word & 0xFFFF
 

@@ -46,10 +46,10 @@ ROUND = np.stack([np.arcsin(_V) / np.pi, np.rad2deg(np.arctan(TOP_ROUND * _V / n
 ROUND = ROUND.astype(np.float32)
 # Turns of the foil of metallic thread, by how many they run ahead and behind over a millimetre (estimates).
 WOUND_PER_MM, WOUND_WANDER = 2.6, 0.4
-# Darkening towards a thread's sides beyond that they are thin: with shallow valleys as path-traced threads of
-# tests/reference show it, drawn with what lies there and with the shadows they have; the deeper valleys are
-# between plies, the deeper between threads.
-EDGE_DARK, EDGE_VALLEY = 0.12, 0.66
+# Darkening towards a thread's sides beyond that they are thin: as path-traced threads of tests/reference show
+# it, drawn with what lies there and with the shadows they have; and the deeper valleys are between its plies,
+# the more by so much of them, from its middle on, as far as pixels of 300 dpi can show it (by eye).
+EDGE_DARK, EDGE_VALLEY = 0.17, 0.27
 # Of the turn of filaments about the thread: on its top they run askew, more in the middle than at the sides,
 # and they climb on one side and sink on the other (as those that are path-traced lie).
 ASKEW, ASKEW_SIDES, CLIMB = 1.43, 1.29, 0.45
@@ -155,7 +155,7 @@ def spun(
     valley = ONE / (ONE + valley * valley)
     deep = number_of(numbers, u, DEEP) * (ONE + _f(VALLEY_UNEVEN) * streak)
     groove = ONE - deep * valley * valley * (ONE - _f(0.6) * square)
-    groove *= ONE - number_of(numbers, u, EDGE) * square * square
+    groove *= ONE - (_f(EDGE_DARK) * square + number_of(numbers, u, EDGE)) * square
     groove *= course_at(profile, here, w, HOLE)
     # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
     askew = number_of(numbers, u, WANDER)

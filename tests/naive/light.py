@@ -173,7 +173,7 @@ def thread_radiance(
     deep = valley_depth * c.VALLEY_WIDE / wide * (1 + c.VALLEY_UNEVEN * streak)
     valley = deep / (1 + ((1 - abs(ply)) / wide) ** 2) ** 2
     groove = (1 - valley * (1 - 0.6 * v**2)) * here[c.HOLE]
-    groove *= 1 - (c.EDGE_DARK + c.EDGE_VALLEY * valley_depth) * v**4
+    groove *= 1 - c.EDGE_DARK * v**4 - c.EDGE_VALLEY * valley_depth * v**2
     askew = ((word // 65536) % 256 / 255 - 0.5) * 3
     wander = streak * 4.0 + hair * 6 + askew * (c.ASKEW - c.ASKEW_SIDES * v**2) + fuzz * 14 * stray
     facet = 0.0
