@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.draw.blur import blurred
+from render.draw.blur import blur, shares_of
 from render.draw.cloth.lattice import STEP_MM
 from render.draw.grain import hash_unit
 from render.model import freeze
@@ -85,9 +85,12 @@ def spread_drag(
 ) -> NDArray[np.float32]:
     """What needle holes (N, 2) drag along by `drag_mm` (N, 2), x and y, and how many there are (3, rows,
     cols), as far as it is felt at each place. It is the sum of what each hole alone does."""
-    strewn = np.zeros((3, *shape), np.float32)
-    strew(holes_mm / STEP_MM - first, drag_mm, strewn)
-    return np.stack([blurred(values, SPREAD) for values in strewn])
+    # Each of the three is spread into the room before it: fresh memory costs as much as what fills it.
+    room, shares = np.zeros((4, *shape), np.float32), shares_of(SPREAD)
+    strew(holes_mm / STEP_MM - first, drag_mm, room[1:])
+    for k in range(3):
+        blur(room[k + 1], shares, room[k])
+    return room[:3]
 
 
 def add_drag(felt: NDArray[np.float32], holes_mm: Floats, drag_mm: Floats, first: tuple[int, int]) -> None:

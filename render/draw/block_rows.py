@@ -180,7 +180,7 @@ def _caught(across: Floats, down: Floats, k: Any, u: Any, right: Any, below: Any
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _any(values: NDArray[Any], begin: int, stop: int) -> Any:
+def any_of(values: NDArray[Any], begin: int, stop: int) -> Any:
     """Whether any of them is not 0."""
     some = np.int32(0)
     for c in range(begin, stop):
@@ -191,7 +191,7 @@ def _any(values: NDArray[Any], begin: int, stop: int) -> Any:
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def pit_row(
     bare: Wholes,
-    deep: NDArray[np.float64],
+    deep: Floats,
     cell: Wholes,
     share: Floats,
     wide_mm: float,
@@ -202,15 +202,16 @@ def pit_row(
 ) -> None:
     """Leave as much of the light as pits that are so `deep`, read between cells, do: in blocks of cloth, and
     of what lies lower in those that show some."""
+    per_mm = _f(1.0 / wide_mm)
     for begin in range(0, len(lit), SPAN):
         stop = min(begin + SPAN, len(lit))
-        if not _any(bare, begin, stop):
+        if not any_of(bare, begin, stop):
             continue
         for c in range(begin, stop):
             at = np.uintp(c)
             k = np.uintp(cell[at])
-            pit = max(mixed(deep[k], deep[k + np.uintp(1)], share[at]), 0.0) * (1.0 / wide_mm)
-            left = _f(1.0 / (1.0 + pit * pit))
+            pit = max(mixed(deep[k], deep[k + np.uintp(1)], share[at]), _f(0.0)) * per_mm
+            left = _f(1.0) / (_f(1.0) + pit * pit)
             upper = left if bare[at] < 0 else _f(1.0)
             lower = left if bare[at] != 0 else _f(1.0)
             lit[at] *= upper

@@ -43,22 +43,26 @@ def laid_maps(
     and in `thread_mm`, whatever that held before, how much of it lies over each cell of the map and around
     it, mm."""
     rows, cols = thread_mm.shape
-    cover, steps = np.zeros((rows, cols), np.uint8), np.zeros((rows, cols), np.uint16)
+    cover = np.zeros((rows, cols), np.uint8)
     sewn = np.flatnonzero(strands.stitch >= 0)
     start, end = (np.ascontiguousarray(ends) for ends in (strands.start_mm, strands.end_mm))
     cores = os.cpu_count() or 1
     bounds = np.linspace(0, rows, 4 * cores + 1).astype(int).tolist()
-    reach = float(section[:, :2].max(initial=0.0)) / CELL_MM + 1.0
-    ends_cells = np.sort(np.stack([start[sewn, 1], end[sewn, 1]]) / CELL_MM + rows // 2, axis=0)
+    # No half-width is more; to look through these alone would take seven times as long.
+    reach = float(section.max(initial=0.0)) / CELL_MM + 1.0
+    ends_cells = start[sewn, 1] / CELL_MM + rows // 2, end[sewn, 1] / CELL_MM + rows // 2
+    first_cell, last_cell = np.minimum(*ends_cells) - reach, np.maximum(*ends_cells) + reach
 
     def lay(low: int, stop: int) -> None:
-        own = sewn[(ends_cells[0] - reach < stop) & (ends_cells[1] + reach > low)]
-        lay_thread(start, end, section, first, own, (rows, cols), low, steps[low:stop])
+        # With a row to either side: what lies there is smoothed into these.
+        above, below = max(low - 1, 0), min(stop + 1, rows)
+        own = sewn[(first_cell < below) & (last_cell > above)]
+        steps = np.zeros((below - above, cols), np.uint16)
+        lay_thread(start, end, section, first, own, (rows, cols), above, steps)
+        smooth_rows(steps, low - above, stop - above, thread_mm[above:below], cover[above:below])
 
     with ThreadPoolExecutor(cores) as pool:
         list(pool.map(lay, bounds[:-1], bounds[1:]))
-        some = pool.map(lambda low, stop: smooth_rows(steps, low, stop, thread_mm, cover), bounds, bounds[1:])
-        list(some)
     mark_holes(start, end, sewn, np.array([0, 0, rows, cols]), cover)
     return cover, thread_mm
 

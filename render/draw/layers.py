@@ -219,7 +219,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     if drawing.ground.pile_mm:
         hide_in_pile(drawing, part, buffers, bed, (thread, share, covered))
     if drawing.ground.stray is not None:
-        hide_under_stray(drawing, part, buffers, (thread, share, covered), cloth)
+        hide_under_stray(drawing, part, buffers, (thread, share, covered), cloth, blocks.bare)
     return Layers(thread, cloth, share, covered)
 
 

@@ -48,15 +48,16 @@ def hide_under_stray(
     buffers: Buffers,
     out: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
     cloth_linear: NDArray[np.float32] | None = None,
+    bare: NDArray[np.int32] | None = None,
 ) -> None:
     """Let loose fibres of the cloth lie over thread in `out`, as `hide_in_pile` does, and over the cloth if
-    that is given."""
+    that is given; `bare` is as for `stray_over`."""
     ground, sub, halo = drawing.ground, drawing.shading.supersample, drawing.halo_px
     assert ground.stray is not None
     axes, seed = ground.cloth.axes, ground.seed
     towards, share = drawing.shading.towards_key, drawing.shading.key_share
     where = drawing.window, part, buffers.strand, sub, halo, seed
-    noted = stray_over(ground.stray, axes, *where, towards_key=towards, key_share=share)
+    noted = stray_over(ground.stray, axes, *where, towards_key=towards, key_share=share, bare=bare)
     thread, cloth_share, covered = out
     if cloth_linear is not None:
         lie_on_cloth(noted, covered, ground.below_linear, cloth_linear)

@@ -21,7 +21,7 @@ NOTHING = np.float32(-1e9)  # height where no thread lies
 OUTSIDE = np.float32(-2e9)  # lower still: of a strand beside itself
 CAP = 0.5  # of its half-width: the round end beyond the middle of the hole
 # Places are looked up by the compiler so many at a time: fewer it would take one by one.
-AHEAD = 32
+AHEAD = 16
 # Each place is looked at so far from its middle: in even rows to the right and in odd ones to the left, in
 # even columns higher and in odd ones lower. Two by two then lie in four columns and four rows, and an edge
 # that nearly follows either has twice as many steps (a rotated grid: common in drawing, from memory).
@@ -121,7 +121,7 @@ def raster(
     along: NDArray[np.float32],
     across: NDArray[np.float32],
 ) -> None:
-    """Keep the highest surface per pixel, of level ones the later.
+    """Keep the highest surface per pixel, of level ones the later; `chosen` rise, above all drawn before.
 
     `corner` is the window's (row, column) that the buffers begin at, `middle` that of its middle.
     """
@@ -234,7 +234,8 @@ def lay_strand(
             known, name = heights[c], strands[c]
             top = top if bulge > _f(0.0) else OUTSIDE
             # No store is left to chance here: masked ones take some processors long.
-            strands[c] = max(name, i) if top == known else (i if top > known else name)
+            # Later strands have higher numbers.
+            strands[c] = max(name, i if top >= known else _i(-1))
             heights[c] = max(top, known)
 
 

@@ -217,7 +217,7 @@ def darken_pits(
     size = cell[-1] + 3
     level = np.empty(size + 2 * far, np.float32)
     above, below = np.empty(size, np.float32), np.empty(size, np.float32)
-    deep = np.empty(size)
+    deep = np.empty(size, np.float32)
     for r in range(rows):
         open_ = bare[r + edge, edge : edge + cols]
         if not open_.any():
@@ -228,8 +228,8 @@ def darken_pits(
         mix_down(dimple, begin, y, far, far + 1, below)
         for k in range(size):
             # Opposite sides are added first: the same sum, however the map is turned.
-            around = (np.float64(level[k]) + level[k + 2 * far]) + (np.float64(above[k]) + below[k])
-            deep[k] = level[k + far] - 0.25 * around
+            around = (level[k] + level[k + 2 * far]) + (above[k] + below[k])
+            deep[k] = level[k + far] - np.float32(0.25) * around
         pit_row(open_, deep, cell, share, PIT_WIDE_MM, lit[0, r], lit[1, r], sky[0, r], sky[1, r])
 
 

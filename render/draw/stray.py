@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 
 from render.apart import Apart
+from render.draw.block_rows import SPAN, any_of
 from render.draw.grain import lattice_unit
 
 if TYPE_CHECKING:
@@ -71,13 +72,15 @@ def stray_over(
     *,
     towards_key: Floats,
     key_share: float,
+    bare: NDArray[np.int32] | None = None,
 ) -> NDArray[np.int32]:
     """What is noted of each pixel of a part: share that a fibre hides, and its light, see `share_and_light`.
     Its shadow is noted as a fibre without light; the key lamp stands `towards_key` (3,), and gives such a
     share of all light.
 
     `strand` names what its sub-pixels show, with `edge_px` pixels around them; -1 is cloth, in which fibres
-    begin. `axes` take design to cloth.
+    begin. `axes` take design to cloth. `bare` is -1 for blocks of two by two sub-pixels that show nothing but
+    cloth, if that is known.
     """
     top, left, rows, cols = part
     first = np.array(window.centre_mm) + (np.array([left - window.cols / 2, top - window.rows / 2])) / (
@@ -92,10 +95,11 @@ def stray_over(
     shadow_mm *= min(MOST_SHADOW_MM / max(float(np.hypot(*shadow_mm)), 1e-9), 1.0)
     shadow = *(shadow_mm * window.px_per_mm), SHADES * key_share
     numbers = np.array([stray.per_mm2, stray.length_mm, stray.fibre_mm, window.px_per_mm, *first, *shadow])
-    side = int(np.ceil(max(stray.reach_mm, HALF_CELL_MM) * window.px_per_mm * supersample)) + 1
-    near = near_thread(strand, side)
+    # So many blocks of two by two sub-pixels, which are fewer to look at.
+    side = int(np.ceil(max(stray.reach_mm, HALF_CELL_MM) * window.px_per_mm * supersample / 2)) + 1
+    near = near_thread(strand, 2 * side) if bare is None else near_thread(bare, side)
     cells = np.array([*low, *high])
-    lay_stray(noted, strand, near, side, supersample, edge_px, axes, cells, numbers, seed & 0xFFFFFF)
+    lay_stray(noted, strand, near, 2 * side, supersample, edge_px, axes, cells, numbers, seed & 0xFFFFFF)
     return noted
 
 
@@ -139,11 +143,16 @@ def lie_on_cloth(
 ) -> None:
     """Let fibres lie on the cloth. Where nothing but thread shows, none need be laid: its mean is put there,
     as what lies over thread is seen in."""
-    for r in range(noted.shape[0]):
-        for c in range(noted.shape[1]):
-            if noted[r, c] == 0:
+    cols, pixels = noted.shape[1], noted.ravel()
+    for begin in range(0, len(pixels), SPAN):
+        stop = min(begin + SPAN, len(pixels))
+        if not any_of(pixels, begin, stop):
+            continue
+        for at in range(begin, stop):
+            if pixels[at] == 0:
                 continue
-            share, light = share_and_light(noted[r, c])
+            r, c = at // cols, at % cols
+            share, light = share_and_light(pixels[at])
             for k in range(3):
                 if covered[r, c] == 1.0:
                     cloth[r, c, k] = mean_linear[k]
@@ -160,11 +169,16 @@ def lie_on_thread(
 ) -> None:
     """Let fibres hide thread (rows, cols, K, 3), of which cloth's light is seen instead; what lies in their
     shadow covers as much as before."""
-    for r in range(noted.shape[0]):
-        for c in range(noted.shape[1]):
-            if noted[r, c] == 0:
+    cols, pixels = noted.shape[1], noted.ravel()
+    for begin in range(0, len(pixels), SPAN):
+        stop = min(begin + SPAN, len(pixels))
+        if not any_of(pixels, begin, stop):
+            continue
+        for at in range(begin, stop):
+            if pixels[at] == 0:
                 continue
-            share, light = share_and_light(noted[r, c])
+            r, c = at // cols, at % cols
+            share, light = share_and_light(pixels[at])
             if light > 0.0:
                 cloth_share[r, c] += covered[r, c] * share * light
                 covered[r, c] *= 1.0 - share
