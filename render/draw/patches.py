@@ -43,9 +43,14 @@ def rectangles(marked: NDArray[np.bool_], *, full: float = FULL_ENOUGH, most: in
     ]
 
 
-def cheapest(marked: NDArray[np.bool_], own: float) -> list[Rect]:
-    """Rectangles of tiles that hold all marked ones, none twice, where drawing one takes as long as its tiles
-    and `own` more: what lies between is drawn as well where that is sooner done."""
+def cheapest(marked: NDArray[np.bool_], own: float, around: float = 0.0) -> list[Rect]:
+    """Rectangles of tiles that hold all marked ones, none twice, where drawing one takes as long as its
+    tiles, with so many `around` them on either side, and `own` more: what lies between is drawn as well where
+    that is sooner done."""
+
+    def cost(high: int, wide: int) -> float:
+        return (high + 2.0 * around) * (wide + 2.0 * around) + own
+
     rows, cols = np.flatnonzero(marked.any(1)), np.flatnonzero(marked.any(0))
     if not len(rows):
         return []
@@ -59,9 +64,9 @@ def cheapest(marked: NDArray[np.bool_], own: float) -> list[Rect]:
         halves[0][middle:], halves[1][:middle] = False, False
     else:
         halves[0][:, middle:], halves[1][:, :middle] = False, False
-    parts = cheapest(halves[0], own) + cheapest(halves[1], own)
-    taken = sum((rect[2] - rect[0]) * (rect[3] - rect[1]) + own for rect in parts)
-    return parts if taken < high * wide + own else whole
+    parts = cheapest(halves[0], own, around) + cheapest(halves[1], own, around)
+    taken = sum(cost(rect[2] - rect[0], rect[3] - rect[1]) for rect in parts)
+    return parts if taken < cost(high, wide) else whole
 
 
 @njit(cache=True, nogil=True)

@@ -11,7 +11,7 @@ from numba import njit
 from render.draw.across import CELL_MM
 from render.draw.dimples import EDGE_CELLS, FAR_CELLS, dimples_mm
 from render.draw.laid import lay_thread, map_shape, mark_holes, smooth_rows, thread_over_mm
-from render.draw.patches import mark_boxes, rectangles
+from render.draw.patches import cheapest, mark_boxes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 PRESSED_MM = 0.03  # cloth is lit again once it is pressed down deeper by this: no step is seen then (by eye)
 DIMPLE_CELLS = 3 * (FAR_CELLS // 2)  # a cell's depth depends on those up to so far away
 TILE = 16  # cells along the side of a tile
+OWN_TILES = 20.0  # settling a rectangle takes as long as so many tiles more than it has (estimate)
 
 
 class Pressed:
@@ -72,7 +73,7 @@ class Pressed:
     def settle(self) -> None:
         """Press the cloth down by the thread as it lies now, and tell how much there is of it."""
         rows, cols = self._steps_mm.shape
-        for top, left, bottom, right in rectangles(self._changed):
+        for top, left, bottom, right in cheapest(self._changed, OWN_TILES, 2 * DIMPLE_CELLS / TILE):
             r0, r1 = max(top * TILE - DIMPLE_CELLS, 0), min(bottom * TILE + DIMPLE_CELLS, rows)
             c0, c1 = max(left * TILE - DIMPLE_CELLS, 0), min(right * TILE + DIMPLE_CELLS, cols)
             up, back = max(r0 - DIMPLE_CELLS, 0), max(c0 - DIMPLE_CELLS, 0)

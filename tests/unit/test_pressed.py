@@ -116,3 +116,10 @@ def test_tiles_are_left_marked_that_hold_some_pixels() -> None:
     assert 0 < want.sum() < marked.sum()
     keep_holding(marked, some, 10)
     np.testing.assert_array_equal(marked, want)
+
+
+def test_what_lies_around_a_rectangle_counts_before_it_is_cut_up() -> None:
+    marked = np.zeros((3, 30), bool)
+    marked[1, [2, 6]] = marked[1, 28] = True
+    assert cheapest(marked, 0.5) == [(1, 2, 2, 3), (1, 6, 2, 7), (1, 28, 2, 29)]
+    assert cheapest(marked, 0.5, 2.0) == [(1, 2, 2, 7), (1, 28, 2, 29)]
