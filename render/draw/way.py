@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 KEPT_RESTS = 8  # for which it is known what yarns feel of holes: tiles are seldom drawn further ahead
 
+KEPT_MOMENTS = 12  # for which ridges are mixed: more than are drawn of one frame in two pictures
+
 
 class Way:
     """The cloth's way from flat to finished, by the number of stitches sewn, a fraction in between.
@@ -50,6 +52,7 @@ class Way:
         self._first, self._shape = places_over(self._box_mm)
         self._felt: dict[int, tuple[Felt, Felt]] = {}
         self._ridges: dict[int, Pucker | None] = {}
+        self._mixed: dict[float, Pucker | None] = {}
         # Ridges are worked out at every second state of rest, and at the last two, which differ most.
         final = len(self.at) - 1
         self._ridged = sorted({*range(0, final, 2), final - 1, final})
@@ -112,26 +115,33 @@ class Way:
 
     def ridges(self, stitches: float, rect_mm: Floats) -> Pucker | None:
         """Ridges on the part of the cloth within (left, top, right, bottom); None where none rise."""
-        (rest, after_it), share = self._ridged_between(stitches)
-        before, after = self._ridges_at_rest(rest), self._ridges_at_rest(after_it)
-        if before is None and after is None:
+        whole = self._whole_ridges(stitches)
+        if whole is None:
             return None
-        frame = before or after
-        assert frame is not None
         cut, origin = [], []
         for axis in (1, 0):
-            first, cells = frame.origin_mm[1 - axis], frame.height_mm.shape[axis]
+            first, cells = whole.origin_mm[1 - axis], whole.height_mm.shape[axis]
             low = min(max(int((rect_mm[1 - axis] - first) / CELL_MM) - 2, 0), cells - 2)
             high = min(max(int((rect_mm[3 - axis] - first) / CELL_MM) + 4, low + 2), cells)
             cut.append(slice(low, high))
             origin.append(first + low * CELL_MM)
-        place = (cut[1], cut[0])
-        height = sum(
-            part.height_mm[place] * np.float32(weight)
-            for part, weight in ((before, 1.0 - share), (after, share))
-            if part is not None
-        )
-        return Pucker(np.array(height, np.float32), (origin[0], origin[1]))
+        return Pucker(whole.height_mm[cut[1], cut[0]].copy(), (origin[0], origin[1]))
+
+    def _whole_ridges(self, stitches: float) -> Pucker | None:
+        """Ridges everywhere: many parts ask for those of one moment."""
+        known = self._mixed
+        if stitches in known:
+            return known[stitches]
+        (rest, after_it), share = self._ridged_between(stitches)
+        weighed = (self._ridges_at_rest(rest), 1.0 - share), (self._ridges_at_rest(after_it), share)
+        parts = [(part, np.float32(weight)) for part, weight in weighed if part is not None]
+        mixed = None
+        if parts:
+            height = np.asarray(sum(part.height_mm * weight for part, weight in parts), np.float32)
+            mixed = Pucker(height, parts[0][0].origin_mm)
+        # Two pictures ask at once: the table is never changed.
+        self._mixed = dict([*known.items(), (stitches, mixed)][-KEPT_MOMENTS:])
+        return mixed
 
     def _ridged_between(self, stitches: float) -> tuple[tuple[int, int], float]:
         """The states of rest before and after in which ridges are known, and the share of the way between."""
