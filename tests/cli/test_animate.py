@@ -192,6 +192,7 @@ def test_the_piece_is_released_unless_it_is_to_stay(
     assert asked == [in_hoop]
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
 @pytest.mark.parametrize(
     ("name", "how", "code"),

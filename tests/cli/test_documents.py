@@ -62,6 +62,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Path:
 SMALLER = {"draw": ("--dpi", "100"), "scene": ("--width-px", "500")}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", COMMANDS, ids=range(1, len(COMMANDS) + 1))
 def test_readme_command(
     command: str, desk: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
