@@ -104,7 +104,7 @@ def _cloth_of(
     many = _f(_many(part))
     lamp, low_lamp, dome, low_dome = key[at], low_key[at], sky[at], low_sky[at]
     highest = _i(part & _i(sets[at] >> _i(HIGHEST))) > _i(0)
-    lamp, dome = lamp if highest else low_lamp, dome if highest else low_dome
+    lamp, dome = lamp if highest else low_lamp, min(dome if highest else low_dome, _f(1.0))
     by_lamp, around = bounced(lamp, dome, again)
     level = np.rint((by_key * by_lamp + (_f(1.0) - by_key) * around) * _f(LEVELS))
     return np.float64(level) * np.float64(many), np.float64(many)

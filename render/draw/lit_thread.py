@@ -195,8 +195,8 @@ def tint(
     for j in range(count):
         at = np.uintp(j * CHANNELS)
         key, sky, groove = places[KEY + j], places[SKY + j], places[GROOVE + j]
-        gloss = dye[t, 3] * groove * places[GLINTS + j]
-        gloss *= _f(0.4) + _f(0.6) * sky
+        gloss, seen = dye[t, 3] * groove * places[GLINTS + j], min(sky, ONE)
+        gloss *= _f(0.4) + _f(0.6) * seen
         skin, volume = gloss * sheen[at] * key, sheen[at + np.uintp(VOLUME)]
         # What a groove keeps of the dye's light comes back by way of its walls, as what neighbours keep.
         tone, key_in, sky_in = places[LIGHTNESS + j], key * groove, sky * groove
@@ -211,7 +211,7 @@ def tint(
         one *= tone * _showing(shown, row, part)
         two *= tone * _showing(shown, row + np.uintp(1), part)
         three *= tone * _showing(shown, row + np.uintp(2), part)
-        by_rest = gloss * sky
+        by_rest = gloss * seen
         places[RED + j] = _in_levels(one + (skin * red + by_rest * sheen[around]))
         places[GREEN + j] = _in_levels(two + (skin * green + by_rest * sheen[around + step]))
         places[BLUE + j] = _in_levels(three + (skin * blue + by_rest * sheen[around + two_steps]))

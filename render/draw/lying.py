@@ -21,6 +21,7 @@ from render.draw.place_rows import (
     NAME,
     PLY,
     ROLLED,
+    SKY,
     STEP,
     STRAY,
     THICK,
@@ -31,6 +32,7 @@ from render.draw.place_rows import (
 from render.draw.profile import ASIDE, HALF_HEIGHT, PHASE, SLIMNESS, course_at
 from render.draw.raster import CAP
 from render.draw.surface import (
+    CLEAR,
     DOWN,
     END_TILT_DEG,
     FIRST,
@@ -99,7 +101,8 @@ def lie(
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def lie_along(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Wholes) -> None:
-    """How far along its strand each place lies, how far to its side, and how far beyond its end."""
+    """How far along its strand each place lies, how far to its side, and how far beyond its end; and of the
+    dome's light what thread that is so clear has from its sides as well."""
     for j in range(count):
         u = np.uintp(names[NAME + j])
         right, down = number_of(numbers, u, RIGHT), number_of(numbers, u, DOWN)
@@ -112,6 +115,8 @@ def lie_along(count: int, places: Floats, names: Wholes, numbers: Floats, wholes
             (along - k) / per_px,
         )
         names[HERE + j] = whole_of(wholes, u, FIRST) + _i(k)
+        open_ = min(places[SKY + j], ONE)
+        places[SKY + j] = open_ + (places[SKY + j] - open_) * number_of(numbers, u, CLEAR)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -127,11 +132,10 @@ def lie_across(count: int, places: Floats, names: Wholes, profile: Floats) -> No
         over = min(max(places[TILTED + j] * slim * _f(1.0 / CAP), -ONE), ONE)
         places[ACROSS + j], places[TILTED + j] = v, over * abs(over) * _f(END_TILT_DEG)
         names[STEP + j] = round_step(v)
-        # The map spreads out what lies there: of this strand it knows no more than the mean. Light spreads in
-        # it, too: half of what it meets is what lies at the place, half is the mean.
+        # The map spreads out what lies there: of this strand it knows no more than the mean.
         half = course_at(profile, here, w, HALF_HEIGHT)
         below = max(places[THICK + j] - _f(np.pi / 2.0) * half, NONE)
-        own = half * (np.sqrt(ONE - v * v) + _f(np.pi / 4.0))
+        own = _f(2.0) * half * np.sqrt(ONE - v * v)
         places[THICK + j] = min((own + below) * _f(PER_MM), _f(STEPS - 1.001))
 
 

@@ -67,8 +67,8 @@ def sky_open(
     taps: Steps,
     per_mm: NDArray[np.float64],
 ) -> Floats:
-    """Share of the dome (2, rows, cols) that what lies at `upper_mm` and `lower_mm` in each pixel sees, in
-    (0, 1].
+    """Share of the dome (2, rows, cols) that reaches what lies at `upper_mm` and `lower_mm` in each pixel,
+    past what is higher around it; above 1 where more lies lower: it stands out, lit from its sides as well.
 
     As `key_shadow`, of which cloth does not close the sky of cloth. `taps (K, 2)` are pixel steps around it,
     `AROUND` at each distance; `per_mm (K,)` what closes per mm of height there, at least 1.
@@ -153,12 +153,12 @@ def dome_row(
     left_low: Floats,
 ) -> None:
     """Take from what is left of the dome what is closed at one distance, as `lamp_row`: such a share for each
-    step that something is higher there, up to so many.
+    step that something is higher there, up to so many; what is lower opens as much.
 
     All of it is told to be of 16 bits, so that the compiler takes twice as many pixels at once.
     """
     upper, lower, height, bare = stands
-    none = np.int16(0)
+    none, least = np.int16(0), np.int16(-most)
     for c in range(count):
         own = np.uintp(at + c)
         high, low, cloth = upper[own], lower[own], bare[own]
@@ -166,9 +166,9 @@ def dome_row(
         for k in range(AROUND):
             i = np.uintp(at + steps[k] + c)
             there, counts = height[i], np.int16(~np.int16(cloth & bare[i]))
-            above = np.int16(min(np.int16(max(np.int16(there - high), none)), most))
+            above = np.int16(min(np.int16(max(np.int16(there - high), least)), most))
             total = np.int16(total + np.int16(above & counts))
-            above = np.int16(min(np.int16(max(np.int16(there - low), none)), most))
+            above = np.int16(min(np.int16(max(np.int16(there - low), least)), most))
             total_low = np.int16(total_low + np.int16(above & counts))
         left[np.uintp(c)] -= _f(np.int32(total)) * _f(share)
         left_low[np.uintp(c)] -= _f(np.int32(total_low)) * _f(share)

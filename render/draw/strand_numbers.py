@@ -11,6 +11,7 @@ from render.draw.filaments import PER_MM
 from render.draw.surface import (
     AZIMUTH,
     BEFORE,
+    CLEAR,
     DEEP,
     DOWN,
     EDGE,
@@ -45,7 +46,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-LEAN, VALLEY, OWN_SPARKLE, OWN_GLINT = range(4)  # columns of what a strand has from its thread
+LEAN, VALLEY, OWN_SPARKLE, OWN_GLINT, SCATTER = range(5)  # columns of what a strand has from its thread
 
 
 def strand_numbers(
@@ -53,9 +54,9 @@ def strand_numbers(
 ) -> tuple[NDArray[np.float32], NDArray[np.int32]]:
     """`numbers` and `wholes`, columns as `surface` names them.
 
-    `of_threads (T, 4)` is by how many degrees filaments run askew as the twist lays them, besides their own
-    stray, how deep the valleys between plies are, of the usual, how much filaments sparkle, and one over
-    the mean of their glints.
+    `of_threads (T, 5)` is by how many degrees filaments run askew as the twist lays them, besides their own
+    stray, how deep the valleys between plies are, of the usual, how much filaments sparkle, one over the
+    mean of their glints, and Kubelka and Munk's S a mm.
     """
     count = len(strands.grain)
     numbers, wholes = np.zeros((count, NUMBERS), np.float32), np.zeros((count, WHOLES), np.int32)
@@ -66,6 +67,7 @@ def strand_numbers(
         _azimuth(strands.end_mm - strands.start_mm),
         pixel_strands.first,
         strands.half_width_mm,
+        strands.half_height_mm,
         strands.along_mm,
         strands.grain,
         twist * strands.twist_per_mm,
@@ -85,6 +87,7 @@ def fill_numbers(
     azimuth: NDArray[np.int64],
     first: NDArray[np.int64],
     half_width_mm: Floats,
+    half_height_mm: Floats,
     along_mm: Floats,
     grain: NDArray[np.uint32],
     twist: Floats,
@@ -116,6 +119,9 @@ def fill_numbers(
         row[BEFORE] = along_mm[i] % 512.0
         row[SPARKLE], row[GLINT] = of_thread[OWN_SPARKLE], of_thread[OWN_GLINT]
         row[EDGE] = EDGE_VALLEY * of_thread[VALLEY]
+        # What a layer lets through that takes in no light (Kubelka and Munk), as thick as the thread is in
+        # the mean: the dye is counted where the light comes out.
+        row[CLEAR] = 1.0 / (1.0 + 0.5 * np.pi * half_height_mm[i] * of_thread[SCATTER])
         wholes[i, FIRST], wholes[i, AZIMUTH], wholes[i, ROW] = first[i], azimuth[i], word >> 20
         wholes[i, THREAD], wholes[i, WORD] = thread[i], word & 0xFFFF
 

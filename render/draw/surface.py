@@ -60,10 +60,10 @@ STREAK_TONE, HAIR_TONE = 0.05, 0.14  # by how much streaks and single filaments 
 RISE_DEG = 1.5  # by how much filaments of a streak rise or fall (estimate)
 # Columns of the numbers of a strand: its direction, samples of its profile a pixel, the last of them, rows
 # of the filaments a sample, its own tone and wander in degrees, hand, mm a sample, mm before it, how slim
-# and how deep the valleys between its plies are seen, one over the mean of its glints and how much they
-# sparkle, and by how much its sides are darker.
+# and how deep the valleys between its plies are seen, one over the mean of its glints, how much they sparkle,
+# by how much its sides are darker, and how much of the light goes through it.
 RIGHT, DOWN, PER_PX, LAST, PER_SAMPLE, TONE, WANDER, HAND, MM, BEFORE, SLIM, DEEP = range(12)
-GLINT, SPARKLE, EDGE = 12, 13, 14
+GLINT, SPARKLE, EDGE, CLEAR = range(12, 16)
 NUMBERS = 16
 # And of its whole numbers: first sample, azimuth, first row of the filaments, thread, random word.
 FIRST, AZIMUTH, ROW, THREAD, WORD = range(5)

@@ -209,7 +209,8 @@ def _reached(
         taps, rise = shadow_taps(key, light.lamps[0].size_deg, px_per_mm)
     height, edge = buffers.height_mm, drawing.halo_px * shading.supersample
     heights = height, height, height, buffers.strand, edge
-    return key_shadow(*heights, taps, rise)[0], sky_open(*heights, *sky_taps(px_per_mm))[0]
+    sky = sky_open(*heights, *sky_taps(px_per_mm))[0]
+    return key_shadow(*heights, taps, rise)[0], np.minimum(sky, np.float32(1.0))
 
 
 def _place(surface: Turned, window: Window, tile: Part) -> NDArray[np.float64]:

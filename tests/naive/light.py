@@ -41,7 +41,7 @@ def sky_open(
     taps: NDArray[np.int64],
     per_mm: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Mean over the directions of what no obstacle closes."""
+    """Mean over the directions of what no obstacle closes, and what lies lower opens."""
     rows, cols = np.array(height.shape) - 2 * halo
     here = here_mm[halo : halo + rows, halo : halo + cols]
     bare = strand[halo : halo + rows, halo : halo + cols] < 0
@@ -49,7 +49,7 @@ def sky_open(
     for (dr, dc), gain in zip(taps.tolist(), per_mm.tolist(), strict=True):
         there = height[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols]
         cloth = strand[halo + dr : halo + dr + rows, halo + dc : halo + dc + cols] < 0
-        shares.append(np.where(bare & cloth, 1.0, 1 - np.clip((there - here) * gain, 0, 1)))
+        shares.append(np.where(bare & cloth, 1.0, 1 - np.clip((there - here) * gain, -1, 1)))
     return np.mean(shares, axis=0)
 
 
@@ -146,13 +146,15 @@ def thread_radiance(
     sparkle: float,
     mean_glint: float,
     valley_depth: float,
+    clear: float,
     constants: Any,
 ) -> NDArray[np.float64]:
     """Radiance of one point of a strand, `over` its end by that share of its round end, seen in a pixel so
     wide; `table(azimuth_deg, tilt_deg, roll_deg)` gives the 14 values of the sheen table there,
     `shown(chord_mm, usual_mm)` what shows of it where its own chord is so long, of such a mean;
     `texture (rows, cols, 3)` is that of the filaments, of which it shows the rows from `first_row` on,
-    `mean_glint` that of theirs; a valley between plies loses `valley_depth` of its light."""
+    `mean_glint` that of theirs; a valley between plies loses `valley_depth` of its light;
+    `clear` of what comes from its sides counts."""
     c = constants
     *albedo, gloss, flake, fuzz = dye
     v = float(np.clip(across, -0.999, 0.999))
@@ -193,16 +195,17 @@ def thread_radiance(
     values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
     surface_key, surface_rest, volume_key, volume_rest = values[:12].reshape(4, 3)
     albedo = np.array(albedo)
-    key_in, sky_in = bounced(lit * groove, sky * groove, c.AGAIN * albedo)
+    seen, beside = min(sky, 1.0), max(sky - 1.0, 0.0)
+    key_in, sky_in = bounced(lit * groove, (seen + clear * beside) * groove, c.AGAIN * albedo)
     dyed_key, dyed_rest = (np.where(albedo < 1, albedo**depth, albedo) for depth in values[12:])
     body = (dyed_key * volume_key * key_in + dyed_rest * volume_rest * sky_in) * tone
     usual = 2 * here[c.HALF_HEIGHT] * math.pi / 4
-    body = body * shown((2 * here[c.HALF_HEIGHT] * math.sqrt(1 - v * v) + usual) / 2, usual)
+    body = body * shown(2 * here[c.HALF_HEIGHT] * math.sqrt(1 - v * v), usual)
     crown = c.CROWN * (1 - 3 * ply**2) * (1 + streak)
     glint = 1 + 0.7 * max(hair + crown / 0.7, c.LEAST_GLINT)
     glint = (glint + sparkle * (glint**3 - glint)) / mean_glint
-    shine = gloss * groove * glint * (0.4 + 0.6 * sky)
-    return np.asarray(body + shine * (surface_key * lit + surface_rest * sky))
+    shine = gloss * groove * glint * (0.4 + 0.6 * seen)
+    return np.asarray(body + shine * (surface_key * lit + surface_rest * seen))
 
 
 def block_runs(strand: NDArray[np.int32]) -> list[list[tuple[int, int]]]:

@@ -107,7 +107,7 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
 FITTED = {
     "rayon": (0.564, 0.281, 0.048),
     "trilobal-polyester": (0.816, 0.637, 0.329),
-    "matte-polyester": (0.717, 0.464, 0.078),
+    "matte-polyester": (0.703, 0.456, 0.076),
 }
 # The most that the curves may be off in root mean square, relative to their mean; dark ones (a mean
 # below DARK), and the contrast over azimuths at 45 degrees.

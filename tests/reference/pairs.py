@@ -68,8 +68,8 @@ def main(folder: Path) -> None:
     print("| scene | | mean FLIP | worst 16 px | CIEDE2000 | SSIM |\n|---|---|---|---|---|---|")
     rows = []
     for name in scenes.SCENES:
-        strands, stack, _ = scenes.kept(name)
-        drawn = scenes.seen(scenes.drawn(strands, stack, ALBEDO))
+        strands, stack, turn = scenes.kept(name)
+        drawn = scenes.seen(scenes.drawn(strands, scenes.filled(strands, stack, turn), ALBEDO))
         pair = traced_pair(name)
         for what, far in (("two seeds", distance(*pair)), ("drawn", distance(drawn, both(pair)))):
             numbers = f"{far.flip:.3f} | {far.worst:.3f} | {far.colour:.2f} | {far.ssim:.2f}"

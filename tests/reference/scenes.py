@@ -24,7 +24,7 @@ from scipy.ndimage import gaussian_filter
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import samples
-from reference.trace import FIBRES, PLY_AREA, PLY_AXES, Camera, Cord, Floats, trace
+from reference.trace import FIBRES, PLY_AREA, PLY_AXES, Camera, Cord, Floats, filaments, trace
 
 from render.colour import to_linear
 from render.compose.encoding import encode
@@ -158,6 +158,23 @@ def cords(strands: Strands, stack: Stack, turn_rad: Floats) -> list[Cord]:
         line = np.concatenate([_down(line[0], -along)[::-1], line, _down(line[-1], along)])
         out.append(Cord(line[:, :3], *line[:, 3:].T, pressed=True, right=side))
     return out
+
+
+def filled(strands: Strands, stack: Stack, turn_rad: Floats) -> Stack:
+    """The threads as wide and as high as their traced filaments reach at each sample: two plies side by side
+    are wide, one above the other narrow and high, and splines cut the corners of their control points."""
+    height, section = stack.height_mm.copy(), stack.section_mm.copy()
+    for i, cord in enumerate(cords(strands, stack, turn_rad)):
+        own = slice(int(stack.first[i]), int(stack.first[i + 1]))
+        lines, radius = filaments(cord, FIBRES[KIND].counter_twist)
+        lines[:, 1:-1] = (lines[:, :-2] + 4.0 * lines[:, 1:-1] + lines[:, 2:]) / 6.0
+        ways_down = (lines.shape[1] - (own.stop - own.start)) // 2
+        lines, radius = lines[:, ways_down:-ways_down], radius[ways_down:-ways_down]
+        right = (lines[..., :2] - strands.start_mm[i] - strands.anchor_mm) @ cord.right[:2]
+        top, low = (lines[..., 2] + radius).max(0), (lines[..., 2] - radius).min(0)
+        section[own] = np.stack([(radius - right).max(0), (right + radius).max(0), (top - low) / 2], 1)
+        height[own] = low
+    return lying(strands, height, section, stack.first)
 
 
 def _down(end: Floats, onwards: Floats) -> Floats:

@@ -31,7 +31,7 @@ from render.materials.fibres import load_fibres
 
 FIBRES = load_fibres()
 AGAIN = dye.AGAIN
-SPARKLE = 0.8
+SPARKLE, SCATTER = 0.8, 9.0
 VALLEY = 0.3
 texture_of = cache(filaments.filaments)
 
@@ -104,7 +104,7 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
     strand = rng.integers(-1, count, size).astype(np.int32)  # few, so that many make runs
     height = rng.random(size, np.float32)
     blocks = (2, size[0] // 2, size[1] // 2)
-    lit, sky = rng.random(blocks, np.float32), rng.uniform(0.2, 1, blocks).astype(np.float32)
+    lit, sky = rng.random(blocks, np.float32), rng.uniform(0.2, 1.5, blocks).astype(np.float32)
     start = rng.uniform(-5, 5, (count, 2))
     way = rng.uniform(0, 2 * np.pi, count)
     run = np.stack([np.cos(way), np.sin(way), np.full(count, 40.0)], 1)
@@ -123,12 +123,13 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
         thread=thread,
         twist_per_mm=np.full(count, twist),
         half_width_mm=rng.uniform(0.1, 0.2, count),
+        half_height_mm=rng.uniform(0.04, 0.1, count),
     )
     laid.laid_ends_mm = lambda: (laid.start_mm, laid.end_mm)
     texture = texture_of(90.0)
     in_pixels = SimpleNamespace(first=first, run=run, px_per_mm=30.0)
     glint = surface.mean_glint(texture, SPARKLE)
-    of_threads = np.array(2 * [[0.0, VALLEY, SPARKLE, 1 / glint]])
+    of_threads = np.array(2 * [[0.0, VALLEY, SPARKLE, 1 / glint, SCATTER]])
     numbers, wholes = strand_numbers.strand_numbers(laid, in_pixels, 1.0, of_threads)
     fibre = FIBRES[kind]
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, sheen.COLUMNS), np.float32)
@@ -163,7 +164,7 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
         lower = int(height[at].max() < whole.max())
         key, open_sky = float(lit[lower, *block]), float(sky[lower, *block])
         if i < 0:
-            by_lamp, around = naive.bounced(key, open_sky, walls)
+            by_lamp, around = naive.bounced(key, min(open_sky, 1.0), walls)
             open_light[at] = key_share * by_lamp + (1 - key_share) * around
             continue
         y, x = np.array([down[at].mean(), across[at].mean()]) + corner - start[i, ::-1]
@@ -193,6 +194,7 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
             shown=_shown(shown[thread[i]], float(thick[parts[0][0] // sub, parts[0][1] // sub])),
             texture=texture[..., :3] * filaments.UNIT,
             sparkle=SPARKLE,
+            clear=1 / (1 + SCATTER * np.pi / 2 * laid.half_height_mm[i]),
             mean_glint=glint,
             valley_depth=VALLEY,
             constants=SimpleNamespace(AGAIN=AGAIN, **{**vars(profile), **vars(filaments), **vars(surface)}),
