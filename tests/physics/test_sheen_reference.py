@@ -105,7 +105,7 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
 
 # The dye of the traced thread: an albedo a channel, found by least squares with the lobes.
 FITTED = {
-    "rayon": (0.564, 0.281, 0.048),
+    "rayon": (0.539, 0.279, 0.048),
     "trilobal-polyester": (0.816, 0.637, 0.329),
     "matte-polyester": (0.703, 0.456, 0.076),
 }
