@@ -69,8 +69,10 @@ class FfmpegWriter:
             **_in_a_group_of_its_own(),
         )
         if sys.platform != "win32":
-            # It works where drawing leaves a processor idle: else both take turns, and later none has work.
-            os.setpriority(os.PRIO_PROCESS, self._process.pid, NICE)
+            # It works where drawing leaves a processor idle: else both take turns, and later none has work. A
+            # drawing process that stands back itself may not set it, and one that has ended has none.
+            with contextlib.suppress(OSError):
+                os.setpriority(os.PRIO_PROCESS, self._process.pid, NICE)
         self._thread = ThreadPoolExecutor(1)
         self._waiting: deque[Future[int]] = deque()
 
