@@ -19,14 +19,14 @@ if TYPE_CHECKING:
 
 NOTHING = np.float32(-1e9)  # height where no thread lies
 OUTSIDE = np.float32(-2e9)  # lower still: of a strand beside itself
-CAP = 0.5  # of its half-width there: the round end beyond the middle of the hole
+CAP = 0.5  # of its half-width: the round end beyond the middle of the hole
 # Places are looked up by the compiler so many at a time: fewer it would take one by one.
 AHEAD = 16
 # Each place is looked at so far from its middle: in even rows to the right and in odd ones to the left, in
 # even columns higher and in odd ones lower. Two by two then lie in four columns and four rows, and an edge
 # that nearly follows either has twice as many steps (a rotated grid: common in drawing, from memory).
 ASKEW_PX = 0.25
-SHAPE = 4
+SHAPE = 5
 # Places at which a strand's course is known from one sample to the next while heights are compared: a place
 # between takes the nearest, at most 0.006 mm away.
 FINE = 8
@@ -146,7 +146,7 @@ def raster(
         a, n = half_width[i], first[i + 1] - first[i]
         cap = CAP * a
         side, beyond = a + 2 * ASKEW_PX, cap + 2 * ASKEW_PX
-        shape[0], shape[1], shape[2], shape[3] = tx, ty, length, (n - 1) / length
+        shape[0], shape[1], shape[2], shape[3], shape[4] = tx, ty, length, (n - 1) / length, 1.0 / cap
         frame[0], frame[1] = start[i, 0] - x0, start[i, 1] - y0
         fill_span(tx, ty, side, -beyond, length + beyond, frame)
         low = max(0, int(np.ceil(min(start[i, 1], end[i, 1]) - side - beyond - y0)))
@@ -212,7 +212,7 @@ def lay_strand(
 
     Where to look is worked out first: in one loop the compiler would do so for one pixel at a time.
     """
-    tx, ty, length = shape[0], shape[1], shape[2]
+    tx, ty, length, over_cap = shape[0], shape[1], shape[2], shape[4]
     per_px = shape[3] * _f(FINE)
     half, slim, aside = np.uintp(wide), np.uintp(2 * wide), np.uintp(3 * wide)
     for r in range(low, stop):
@@ -228,7 +228,7 @@ def lay_strand(
             t = right * tx + down * ty
             inside = min(max(t, _f(0.0)), length)
             v = (down * tx - right * ty - fine[k + aside]) * fine[k + slim]
-            over = (t - inside) * fine[k + slim] * _f(1.0 / CAP)
+            over = (t - inside) * over_cap
             bulge = _f(1.0) - v * v - over * over
             top = fine[k] + fine[k + half] * np.sqrt(max(bulge, _f(0.0)))
             known, name = heights[c], strands[c]
@@ -274,7 +274,7 @@ def _surface(
     x: Any, y: Any, shape: NDArray[np.float32], first: Any, last: Any, course: NDArray[np.float32]
 ) -> tuple[Any, Any]:
     """Of a place x, y from a strand's start: how far along and across it is. `shape` is the strand's
-    direction, its length and samples a pixel."""
+    direction, its length, samples a pixel and one over the length of its caps."""
     tx, ty, length = shape[0], shape[1], shape[2]
     inside = min(max(x * tx + y * ty, _f(0.0)), length)
     k = inside * shape[3]

@@ -227,6 +227,7 @@ def strand_at(
     *,
     start: NDArray[np.float64],
     end: NDArray[np.float64],
+    widest: float,
     samples: NDArray[np.float64],
     section: NDArray[np.float64],
     px_per_mm: float,
@@ -249,7 +250,7 @@ def strand_at(
 
     known = s / length * (len(samples) - 1) * c.FINE
     near = np.floor(known + 0.5) / (len(samples) - 1) / c.FINE
-    inside = 1 - across_at(near) ** 2 - ((local.real - s) * np.interp(near, places, slimness) / c.CAP) ** 2
+    inside = 1 - across_at(near) ** 2 - ((local.real - s) / (c.CAP * widest)) ** 2
     line, half_height = (np.interp(near, places, part) for part in (samples, section[:, 2]))
     height = line + half_height * (1 + np.sqrt(np.clip(inside, 0, None)))
     height = np.where(inside > 0, height, -np.inf)

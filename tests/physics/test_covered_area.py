@@ -75,8 +75,7 @@ def test_covered_area_of_thread_of_uneven_width(angle_deg: float) -> None:
     places_mm = np.linspace(0, length / PX_PER_MM, 401)
     waves = np.array([naive.noise1(s / section.UNEVEN_MM, 5) for s in places_mm])
     share = 1 - section.UNEVEN_WIDTH * (1 + waves) / 2
-    # Each end is as round as it is wide.
-    caps = raster.CAP * math.pi * width**2 / 8 * (share[0] ** 2 + share[-1] ** 2)
+    caps = raster.CAP * math.pi * width**2 / 8 * (share[0] + share[-1])
     sides_mm = share * width / 2 / PX_PER_MM
     got = _covered_px(length_px=length, width_px=width, angle_deg=angle_deg, sides_mm=sides_mm)
     assert got == pytest.approx(length * width * share.mean() + caps, rel=0.005)

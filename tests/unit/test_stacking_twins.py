@@ -186,6 +186,7 @@ def test_raster_matches(crossing: strands.Strands, px_per_mm: float) -> None:
             y,
             start=pixel.start_px[i],
             end=pixel.end_px[i],
+            widest=pixel.half_width_px[i],
             samples=stacked.height_mm[stacked.first[i] : stacked.first[i + 1]].astype(float),
             section=stacked.section_mm[stacked.first[i] : stacked.first[i + 1]].astype(float),
             px_per_mm=px_per_mm,
