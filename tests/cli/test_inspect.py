@@ -172,6 +172,7 @@ def test_a_job_that_cannot_be_written_is_told_before_anything_is_sewn(
     assert inspect(FAULTY, "--job", tmp_path / "none" / "job.toml", "--waive", 1) == 74
 
 
+@pytest.mark.slow
 def test_limits_of_ones_own_come_before_the_usual(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     own = tmp_path / "limits.toml"
     own.write_text("[all]\nlong_check_mm = 3.0\nlong_fix_mm = 20.0\n")
@@ -227,6 +228,7 @@ def test_watching_looks_again_when_the_file_changes(tmp_path: Path) -> None:
         assert watching.wait(120) == 130
 
 
+@pytest.mark.slow
 def test_changes_are_listed_and_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     old, new = EXAMPLES / "crest.exp", FAULTY
     assert run(["changes", str(old), str(new), "--json"]) == 0

@@ -102,6 +102,7 @@ def test_picture_through_a_pipe(dst: Path) -> None:
     assert b"2 colour blocks" in done.stderr
 
 
+@pytest.mark.slow
 def test_drawing_again_loads_only_what_it_needs(dst: Path, tmp_path: Path) -> None:
     """What was sewn and smoothed the first time is on disk the second time, and the picture is the same."""
     extra = ("scipy.ndimage", "scipy.sparse.linalg", "pyembroidery", "imageio_ffmpeg", "fpdf")
@@ -186,6 +187,7 @@ def test_reading_from_a_terminal_is_refused(tmp_path: Path) -> None:
     assert "piped" in shown
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX terminals")
 def test_colour_swatches_only_in_a_terminal_that_wants_them(dst: Path, tmp_path: Path) -> None:
     arguments = (

@@ -48,6 +48,7 @@ def test_one_scene_is_one_picture(tmp_path: Path, capsys: pytest.CaptureFixture[
         assert np.asarray(image).std() > 8
 
 
+@pytest.mark.slow
 def test_the_background_is_of_the_colour_asked_for() -> None:
     """What a cap stands on is all around it: at the picture's edges green under the light outshines red."""
     job = make_job(finish="cleaned")

@@ -133,7 +133,9 @@ def lettering_and_crest() -> tuple[Film, ...]:
     return tuple(film_of(design, job, order) for design, job in zip(designs, jobs, strict=True))
 
 
-@pytest.mark.parametrize("which", [0, 1], ids=["lettering", "crest"])
+@pytest.mark.parametrize(
+    "which", [pytest.param(0, marks=pytest.mark.slow, id="lettering"), pytest.param(1, id="crest")]
+)
 def test_frames_are_stills_of_the_first_stitches(which: int) -> None:
     """At random: the first stitches drawn at once, without the later ones, where the sewing has them then."""
     made = lettering_and_crest()[which]

@@ -59,6 +59,7 @@ def test_nothing_else_is_to_be_mended() -> None:
     assert not others
 
 
+@pytest.mark.slow
 def test_mended_faults_are_gone_and_the_others_are_not(tmp_path: Path) -> None:
     mended = ["gap", "crowding", "uncut-jump"]
     made = [sys.executable, str(EXAMPLES / "make.py"), str(tmp_path), "--only", "crest-faulty"]

@@ -99,6 +99,7 @@ def difference(one: NDArray[np.uint8], other: NDArray[np.uint8], px: int) -> NDA
     return np.asarray(colour.delta_E(lab(one), lab(other), method="CIE 2000"))
 
 
+@pytest.mark.slow
 def test_the_table_is_the_lobes_of_the_renderer(proof: Proof) -> None:
     """A small lamp: the table holds `reflected` at the middle of each step."""
     kinds = sorted({thread.kind for thread in proof.ready.threads})

@@ -120,6 +120,7 @@ def test_blocks_match(sub: int) -> None:
     assert (strand != kept_strand).mean() > 0.03
 
 
+@pytest.mark.slow
 def test_dimples_are_three_boxes_in_a_row() -> None:
     rng = np.random.default_rng(14)
     edge = dimples.EDGE_CELLS
