@@ -37,6 +37,7 @@ AROUND_MM = 12.0  # cloth beyond the design that can pucker
 # A sheet that cannot get shorter in its plane rises in waves of this slope (root of the mean square), by the
 # root of what it is pressed together; and at most, before it folds (calibrated by eye).
 SLOPE_GAIN, STEEPEST = 2**0.5, 0.26
+FLATTEST = 0.03  # slopes that nobody sees (estimate)
 # Half the usual distance of ridges in cloth of 0.01 N mm; it grows with the fourth root of bending stiffness,
 # as of a sheet on an elastic bed (Hetenyi 1946). And the least and most of it (estimates).
 RIDGE_MM, NARROWEST_MM, WIDEST_MM = 2.0, 1.5, 3.5
@@ -90,15 +91,22 @@ def pucker_of(move: ClothMove, box_mm: Box, seed: int) -> Pucker | None:
     at = [
         (places - origin) / move.cell_mm for places, origin in zip((y, x), move.origin_mm[::-1], strict=True)
     ]
-    beyond = np.maximum(_sampled(pressed, at) - np.float32(move.buckles_at), np.float32(0.0))
-    if not beyond.any():
+    beyond = _beyond(np.maximum(_sampled(pressed, at), np.float32(0.0)), move.buckles_at)
+    slope = np.minimum(np.float32(SLOPE_GAIN) * np.sqrt(beyond), np.float32(STEEPEST))
+    if slope.max() < FLATTEST:
         return None
     ridge_mm = min(max(RIDGE_MM * (move.bending_n_mm / 0.01) ** 0.25, NARROWEST_MM), WIDEST_MM)
     ridges = _ridges(_halved(*(_sampled(part, at) for part in along)), ridge_mm, seed)
-    slope = np.minimum(np.float32(SLOPE_GAIN) * np.sqrt(beyond), np.float32(STEEPEST))
     # A ridge does not end where the pressing does: it runs out over as much as its own width.
     height = blurred(slope, RUN_OUT * ridge_mm / CELL_MM, mirrored=True) * ridges
     return Pucker(height, (float(x[0]), float(y[0])))
+
+
+def _beyond(pressed: Singles, buckles_at: float) -> Singles:
+    """What ripples have to take up of a compression: of a large one all but what the cloth bears without,
+    and of a small one little, as no cloth is quite flat: by its third power (by eye)."""
+    bears = np.float32(buckles_at)
+    return np.asarray(np.maximum(np.cbrt(pressed**3 + bears**3) - bears, 0.0), np.float32)
 
 
 def _halved(cosine: Singles, sine: Singles) -> Singles:

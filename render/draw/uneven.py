@@ -29,6 +29,10 @@ if TYPE_CHECKING:
 # A needle's point slips off yarns into the gap between them: to either side by such a share of their
 # distance, at most so far (common practice, no source).
 ASIDE_SHARE, MOST_ASIDE_MM = 0.08, 0.02
+# Those of lines of single stitches by more, with no thread beside them that would hold them, and what lies
+# between two of their holes bows out to either side by up to so much of its length (by eye).
+LINE_ASIDE_SHARE, MOST_LINE_ASIDE_MM = 0.22, 0.07
+LINE_BOW = 0.012
 FIBRES_APART_MM = 0.16  # in cloth without yarns that a needle would meet (estimate)
 HOLES_PER_MM = 20  # needle points that are programmed closer are one hole
 # Lines of single stitches lie so deep in the cloth: in any, and the deeper the more it gives at a hole; by
@@ -55,8 +59,12 @@ def turned_aside(strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Str
     """The strands as their needle points were turned aside by yarns: all that goes down one hole alike."""
     if not len(strands.stitch):
         return strands
-    reach = min(ASIDE_SHARE * yarn_mm(fabric), MOST_ASIDE_MM)
-    own = strands.stitch >= 0
+    among, alone = (
+        min(share * yarn_mm(fabric), most_mm)
+        for share, most_mm in ((ASIDE_SHARE, MOST_ASIDE_MM), (LINE_ASIDE_SHARE, MOST_LINE_ASIDE_MM))
+    )
+    own, line = strands.stitch >= 0, lines_of(strands, sewn)
+    reach = np.where(line[own], alone, among)[:, None]
     stitch = strands.stitch[own]
     ends = []
     for laid, aimed in ((strands.start_mm, sewn.plan.start_mm), (strands.end_mm, sewn.plan.end_mm)):
@@ -67,9 +75,10 @@ def turned_aside(strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Str
         moved[own] += snap(2.0 * reach * aside)
         ends.append(moved)
     bow = strands.bow_mm
-    if bow is not None and bow.any():
-        more = hash_unit(strands.grain.astype(np.int64), seed + 1103) - 0.5
-        bow = snap(bow * (1.0 + BOW_UNEVEN * 2.0 * more))
+    if bow is not None:
+        more = 2.0 * hash_unit(strands.grain.astype(np.int64), seed + 1103) - 1.0
+        length = np.hypot(*(ends[1] - ends[0]).T)
+        bow = snap(bow * (1.0 + BOW_UNEVEN * more) + np.where(line, LINE_BOW * length * more, 0.0))
     return replace(strands, start_mm=ends[0], end_mm=ends[1], bow_mm=bow)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from render.compose import MM_PER_INCH
 from render.draw import draw_turned
+from render.draw.pucker import AROUND_MM
 from render.materials.fabrics import load_fabric
 from render.materials.fibres import load_fibres
 from render.model import Picture, Window
@@ -118,7 +119,8 @@ def thread_on(
     offset = design_offset(here, ready)
     seen_box, scale = cloth_seen(here)
     # Of a design outside the picture a corner is drawn all the same: there is always something.
-    box = (left - offset[0] - 3, top - offset[1] - 3, right - offset[0] + 3, bottom - offset[1] + 3)
+    first, last = (left - offset[0], top - offset[1]), (right - offset[0], bottom - offset[1])
+    box = (*(side - AROUND_MM for side in first), *(side + AROUND_MM for side in last))
     x0, y0, x1, y1 = (
         float(np.clip(side, seen_box[k % 2], seen_box[k % 2 + 2])) for k, side in enumerate(box)
     )

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from render.draw import pucker
 from render.draw.across import CELL_MM
 from render.draw.cloth import gloss
 from render.draw.pucker import CELL_MM as PUCKER_MM
@@ -50,8 +51,17 @@ def test_more_pressing_raises_them_higher() -> None:
     assert 0 < low.height_mm[30:59, 30:59].std() < high.height_mm[30:59, 30:59].std()
 
 
+def test_cloth_ripples_a_little_before_it_gives_way_and_far_beyond_by_all_that_it_does_not_bear() -> None:
+    bears = 0.02
+    taken_up = pucker._beyond(np.array([0.0, 0.002, 0.01, 0.02, 0.4], np.float32), bears)
+    # By the binomial series: p^3 / (3 b^2) of a small compression p, p - b + b^3 / (3 p^2) of a large one.
+    assert taken_up == pytest.approx(
+        [0.0, 0.002**3 / (3 * bears**2), 8.2e-4, bears * (2 ** (1 / 3) - 1), 0.4 - bears], abs=2e-5
+    )
+
+
 def test_firm_cloth_takes_the_pressing_that_light_cloth_ripples_under_and_ripples_wider() -> None:
-    cloths = [replace(pressed(0.05), bending_n_mm=bending) for bending in (0.002, 0.02, 9.0)]
+    cloths = [replace(pressed(0.035), bending_n_mm=bending) for bending in (0.002, 0.02, 9.0)]
     light, middling, firm = (pucker_of(cloth, BOX, 1) for cloth in cloths)
     assert firm is None
     assert light is not None

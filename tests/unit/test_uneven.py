@@ -34,14 +34,33 @@ def aside_mm(strands: Strands) -> NDArray[np.float64]:
     return np.stack([strands.start_mm - STRANDS.start_mm, strands.end_mm - STRANDS.end_mm])
 
 
+LINE = uneven.lines_of(STRANDS, SEWN)
+AMONG = (STRANDS.stitch >= 0) & ~LINE
+
+
 @pytest.mark.parametrize("fabric", [TWILL, JERSEY])
 def test_needles_are_turned_aside_by_a_part_of_a_yarn_to_any_side(fabric: Fabric) -> None:
-    aside = aside_mm(uneven.turned_aside(STRANDS, SEWN, fabric, 4))[:, STRANDS.stitch >= 0]
+    aside = aside_mm(uneven.turned_aside(STRANDS, SEWN, fabric, 4))[:, AMONG]
     reach = min(uneven.ASIDE_SHARE * uneven.yarn_mm(fabric), uneven.MOST_ASIDE_MM)
     assert np.abs(aside).max() < reach + 1e-3
     # Even between the bounds: a deviation of reach / sqrt(3), a mean of none.
     assert aside.std(axis=1) == pytest.approx(reach / 3**0.5, rel=0.15)
     assert np.abs(aside.mean(axis=1)).max() < 0.2 * reach
+
+
+def test_lines_go_further_aside_and_bow_by_a_part_of_their_length_to_either_side() -> None:
+    run = samples.sewn_of(samples.Part(samples.running((-60, 0), (60, 40), stitch_mm=2.0), "running"))
+    straight = strands_of(run, THREADS, samples.JOB)
+    drawn = uneven.turned_aside(straight, run, TWILL, 4)
+    aside = drawn.start_mm - straight.start_mm
+    reach = min(uneven.LINE_ASIDE_SHARE * uneven.yarn_mm(TWILL), uneven.MOST_LINE_ASIDE_MM)
+    assert reach > 2 * uneven.MOST_ASIDE_MM
+    assert np.abs(aside).max() < reach + 1e-3
+    assert aside.std(axis=0) == pytest.approx(reach / 3**0.5, rel=0.2)
+    assert drawn.bow_mm is not None
+    bow = drawn.bow_mm / np.hypot(*(drawn.end_mm - drawn.start_mm).T)
+    assert np.abs(bow).max() < uneven.LINE_BOW + 1e-3
+    assert bow.std() == pytest.approx(uneven.LINE_BOW / 3**0.5, rel=0.2)
 
 
 def test_all_that_goes_down_one_hole_is_turned_aside_alike() -> None:

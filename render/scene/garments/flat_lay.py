@@ -5,9 +5,17 @@ from __future__ import annotations
 import numpy as np
 
 from render.scene.camera import Camera
-from render.scene.form import waves
+from render.scene.form import crease, waves
 from render.scene.mesh import Material, sheet
 from render.scene.setting import Setting
+
+# Folds that smoothing leaves around the design: where each starts and ends from its middle, how wide, high
+# and bent it is, as shares of the width that is seen. These and the camera are set by eye.
+CREASES = (
+    ((-0.56, 0.34), (0.16, 0.19), 0.050, 0.025, 0.02),
+    ((0.60, -0.33), (-0.05, -0.20), 0.045, 0.022, -0.03),
+    ((0.56, 0.30), (0.28, 0.20), 0.035, 0.011, 0.01),
+)
 
 TITLE = "Flat lay: on a table by a window, seen from above"
 
@@ -20,7 +28,17 @@ def setting(design_mm: tuple[float, float]) -> Setting:
     x = np.linspace(-side, side, 260)
     y = np.linspace(-side, side, 260)
     z = waves(x[None], y[:, None], length_mm=90.0, height_mm=0.8, seed=3)
-    z += waves(x[None], y[:, None], length_mm=28.0, height_mm=0.12, seed=8)
+    z += waves(x[None], y[:, None], length_mm=28.0, height_mm=0.18, seed=8)
+    for start, end, wide_share, high_share, bow in CREASES:
+        z += crease(
+            x[None],
+            y[:, None],
+            start_mm=(start[0] * field, start[1] * field),
+            end_mm=(end[0] * field, end[1] * field),
+            width_mm=wide_share * field,
+            height_mm=high_share * field,
+            bow_mm=bow * field,
+        )
     camera = Camera(
         focal_mm=85.0,
         f_number=9.0,
