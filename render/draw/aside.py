@@ -7,7 +7,7 @@ and less. Some of it is what the holes have given way; the rest is a likeness.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from render.model import Floats, Sewn
+
+    Ways = NDArray[np.floating[Any]]
 
 AROUND_MM = 2.0  # beyond the design nothing lies aside
 REACH_MM = 0.55  # deviation of how yarns follow those beside them (estimate)
@@ -64,7 +66,7 @@ def aside_of(sewn: Sewn, seed: int) -> Aside:
     return around_holes(holes_mm, dragged_mm(sewn, seed), sewn.plan.box_mm)
 
 
-def around_holes(holes_mm: Floats, drag_mm: Floats, box_mm: tuple[float, float, float, float]) -> Aside:
+def around_holes(holes_mm: Floats, drag_mm: Ways, box_mm: tuple[float, float, float, float]) -> Aside:
     """Around needle holes (N, 2) of a design in a box, each of which drags yarns by `drag_mm` (N, 2)."""
     first, shape = places_over(box_mm)
     return Aside(gone_along(spread_drag(holes_mm, drag_mm, first, shape)), first)
@@ -81,7 +83,7 @@ def places_over(box_mm: tuple[float, float, float, float]) -> tuple[tuple[int, i
 
 
 def spread_drag(
-    holes_mm: Floats, drag_mm: Floats, first: tuple[int, int], shape: tuple[int, int]
+    holes_mm: Floats, drag_mm: Ways, first: tuple[int, int], shape: tuple[int, int]
 ) -> NDArray[np.float32]:
     """What needle holes (N, 2) drag along by `drag_mm` (N, 2), x and y, and how many there are (3, rows,
     cols), as far as it is felt at each place. It is the sum of what each hole alone does."""
@@ -93,7 +95,7 @@ def spread_drag(
     return room[:3]
 
 
-def add_drag(felt: NDArray[np.float32], holes_mm: Floats, drag_mm: Floats, first: tuple[int, int]) -> None:
+def add_drag(felt: NDArray[np.float32], holes_mm: Floats, drag_mm: Ways, first: tuple[int, int]) -> None:
     """Add to what is `felt` from place `first` on what a few more holes do."""
     places = np.floor(holes_mm / STEP_MM).astype(np.int64) - first
     reach, shape = int(np.ceil(4.0 * SPREAD)) + 1, felt.shape[:0:-1]
@@ -112,31 +114,42 @@ def gone_along(felt: NDArray[np.float32]) -> NDArray[np.float32]:
     return way
 
 
-def dragged_mm(sewn: Sewn, seed: int) -> Floats:
+def dragged_mm(sewn: Sewn, seed: int) -> NDArray[np.float32]:
     """How far holes that stitches begin with, then those that they end with, drag yarns along (2 S, 2)."""
-    run = sewn.end_mm - sewn.start_mm
-    long = np.hypot(run[:, 0], run[:, 1])
-    along = run / np.maximum(long, 1e-9)[:, None]
-    tug = TUG_MM * np.minimum(long / FULL_MM, 1.0)
-    give = np.zeros((len(run), 2, 2)) if sewn.give_mm is None else sewn.give_mm
-    index = np.arange(len(run))
-    part, place = index % TENSION_STITCHES / TENSION_STITCHES, index // TENSION_STITCHES
-    before, after = (hash_unit(place + step, seed + 1201) for step in (0, 1))
-    tension = 2.0 * (before + (after - before) * part) - 1.0
-    drag = []
+    # By columns and in single precision, which is far finer than a picture shows.
+    run = np.asarray((sewn.end_mm - sewn.start_mm).T, np.float32)
+    long = _lengths(run)
+    along, tug = run / long, np.float32(TUG_MM) * np.minimum(long / np.float32(FULL_MM), np.float32(1.0))
+    index = np.arange(len(long))
+    part, place = index % TENSION_STITCHES / np.float32(TENSION_STITCHES), index // TENSION_STITCHES
+    before, after = (_chance(place + step, seed + 1201) for step in (0, 1))
+    tension = before + (after - before) * part.astype(np.float32)
+    drag = np.empty((2, len(long), 2), np.float32)
     for side, sign in enumerate((1.0, -1.0)):
-        own, across = (2.0 * hash_unit(index, seed + 1202 + 2 * side + k) - 1.0 for k in range(2))
-        pulled = ALONG_SHARE * give[:, side] + (sign * tug)[:, None] * along
-        pulled *= (1.0 + TENSION_UNEVEN * 0.5 * (tension + own))[:, None]
-        turned = np.stack([-pulled[:, 1], pulled[:, 0]], axis=1)
-        pulled += SIDEWAYS * across[:, None] * turned
-        far = np.maximum(np.hypot(pulled[:, 0], pulled[:, 1]), 1e-9)
-        drag.append(pulled * (MOST_MM * np.tanh(far / MOST_MM) / far)[:, None])
-    return np.concatenate(drag)
+        own, across = (_chance(index, seed + 1202 + 2 * side + k) for k in range(2))
+        pulled = (np.float32(sign) * tug) * along
+        if sewn.give_mm is not None:
+            pulled += np.float32(ALONG_SHARE) * sewn.give_mm[:, side].T.astype(np.float32)
+        pulled *= np.float32(1.0) + np.float32(TENSION_UNEVEN * 0.5) * (tension + own)
+        sideways = np.float32(SIDEWAYS) * across
+        pulled = np.stack([pulled[0] - sideways * pulled[1], pulled[1] + sideways * pulled[0]])
+        far = _lengths(pulled) / np.float32(MOST_MM)
+        drag[side] = (pulled * (np.tanh(far) / far)).T
+    return drag.reshape(-1, 2)
+
+
+def _lengths(ways: NDArray[np.float32]) -> NDArray[np.float32]:
+    """How long ways (2, N) are, none quite nothing."""
+    return np.asarray(np.maximum(np.sqrt(ways[0] * ways[0] + ways[1] * ways[1]), np.float32(1e-9)))
+
+
+def _chance(index: NDArray[np.int64], seed: int) -> NDArray[np.float32]:
+    """A number from -1 to 1 for each."""
+    return np.asarray(2.0 * hash_unit(index, seed) - 1.0, np.float32)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def strew(at: Floats, drag: Floats, out: NDArray[np.float32]) -> None:
+def strew(at: Floats, drag: Ways, out: NDArray[np.float32]) -> None:
     """Put what holes drag along, x and y, and 1 for each on a grid `out` (3, rows, cols), shared out among
     the four points around each; beyond the grid is none."""
     rows, cols = out.shape[1:]
