@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 AROUND_MM = 2.0  # beyond the design nothing lies aside
 REACH_MM = 0.55  # deviation of how yarns follow those beside them (estimate)
 SPREAD = REACH_MM / STEP_MM
+REACH = int(np.ceil(4.0 * SPREAD)) + 1  # so many places away nothing is felt of a hole
 # Of what a hole has given way the yarns at it have gone along so much, and so far in any cloth, where the
 # stitch is as long as `FULL_MM` or longer (by eye).
 ALONG_SHARE, TUG_MM, FULL_MM = 0.3, 0.14, 1.5
@@ -82,6 +83,18 @@ def places_over(box_mm: tuple[float, float, float, float]) -> tuple[tuple[int, i
     return (int(first[0]), int(first[1])), (rows, cols)
 
 
+def places_within(
+    rect_mm: Floats, first: tuple[int, int], shape: tuple[int, int]
+) -> tuple[tuple[int, int], tuple[slice, slice, slice]]:
+    """The first place (col, row) of those within (left, top, right, bottom) and around it as far as holes
+    are felt, and where they lie in what is known of all places."""
+    rect, begin, size = np.asarray(rect_mm).reshape(2, 2) / STEP_MM, np.array(first), np.array(shape[::-1])
+    low = np.clip(np.floor(rect[0]).astype(np.int64) - REACH - begin, 0, size)
+    high = np.clip(np.ceil(rect[1]).astype(np.int64) + REACH + 1 - begin, low, size)
+    (col, row), (right, bottom) = low.tolist(), high.tolist()
+    return (first[0] + col, first[1] + row), np.s_[:, row:bottom, col:right]
+
+
 def spread_drag(
     holes_mm: Floats, drag_mm: Ways, first: tuple[int, int], shape: tuple[int, int]
 ) -> NDArray[np.float32]:
@@ -98,9 +111,9 @@ def spread_drag(
 def add_drag(felt: NDArray[np.float32], holes_mm: Floats, drag_mm: Ways, first: tuple[int, int]) -> None:
     """Add to what is `felt` from place `first` on what a few more holes do."""
     places = np.floor(holes_mm / STEP_MM).astype(np.int64) - first
-    reach, shape = int(np.ceil(4.0 * SPREAD)) + 1, felt.shape[:0:-1]
-    low = np.clip(places.min(0) - reach, 0, shape)
-    high = np.clip(places.max(0) + reach + 2, low, shape)
+    shape = felt.shape[:0:-1]
+    low = np.clip(places.min(0) - REACH, 0, shape)
+    high = np.clip(places.max(0) + REACH + 2, low, shape)
     wide, deep = (high - low).tolist()
     if wide and deep:
         begin = first[0] + int(low[0]), first[1] + int(low[1])

@@ -61,17 +61,21 @@ class Between:
         self.pieces = pieces
         self.carried.bare = 0.5 * (self.two[0].bare + self.two[1].bare)
         due = self.carried.due(at, slack)
+        shares = np.rint(256 * self.carried.shares(at)).astype(np.int32)
 
         def draw(which: int) -> None:
-            self.two[which].grow(stitches, partial(take, which), cloth=at, slack=slack, due=due[which])
+            hidden = None if slack == 0.0 else shares == (256, 0)[which]
+            self.two[which].grow(
+                stitches, partial(take, which), cloth=at, slack=slack, due=due[which], hidden=hidden
+            )
 
         list(self.pool.map(draw, (0,) if slack == 0.0 else (0, 1)))
-        return np.rint(256 * self.carried.shares(at)).astype(np.int32)
+        return shares
 
     def note_apart(self, apart: NDArray[np.float64]) -> None:
         """Take note of how many levels (rows, cols) the two pictures of each tile are apart, as they are to
         be seen: tiles that differ more are drawn again sooner."""
-        self.carried.note_apart(apart)
+        self.carried.note_apart(apart, self.two[0].waits() | self.two[1].waits())
 
     def release(self) -> None:
         """Let go of the buffers, when nothing more is drawn."""

@@ -193,11 +193,14 @@ class Carried:
         still = tiles & np.isfinite(drawn).all(0) & (stops[:, None] < drawn.max(0))
         return np.asarray((seen * still * self.holds.ravel()).sum(1))
 
-    def note_apart(self, apart: NDArray[np.float64]) -> None:
-        """Take note of how many levels (rows, cols) the two pictures of each tile are apart."""
+    def note_apart(self, apart: NDArray[np.float64], unlike: NDArray[np.bool_]) -> None:
+        """Take note of how many levels (rows, cols) the two pictures of each tile are apart; not by its
+        way alone where they are `unlike`: that makes no more of it."""
         gap_px = self._off_px(*np.where(np.isfinite(self.drawn_px), self.drawn_px, 0.0))
         known = (gap_px > KNOWN_PX) & np.isfinite(self.drawn_at).all(0) & (apart > 0.0)
-        self.harsh = np.where(known, apart / np.maximum(gap_px, KNOWN_PX), self.harsh)
+        harsh = apart / np.maximum(gap_px, KNOWN_PX)
+        harsh = np.where(unlike, np.minimum(harsh, self.harsh), harsh)
+        self.harsh = np.where(known, harsh, self.harsh)
 
     def _moved_px(self, at: float, place: tuple[slice, ...] = ()) -> NDArray[np.float64]:
         rest, share = self.way.between(at)

@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.ndimage import map_coordinates, maximum_filter
 
-from render.draw.aside import Aside, add_drag, aside_of, dragged_mm, gone_along, places_over, spread_drag
+from render.draw.aside import (
+    Aside,
+    add_drag,
+    aside_of,
+    dragged_mm,
+    gone_along,
+    places_over,
+    places_within,
+    spread_drag,
+)
 from render.draw.pucker import CELL_MM, Pucker, pucker_of
 from render.draw.unmoved import first_places_mm, moved_mm
 
@@ -79,17 +88,18 @@ class Way:
         """Where the cloth that lies at `places_mm (N, 2)` at the end lay before the first stitch."""
         return first_places_mm(self.moves[-1], places_mm)
 
-    def aside(self, stitches: float) -> tuple[Aside, ...]:
-        """How single yarns lie after so many stitches."""
+    def aside(self, stitches: float, rect_mm: Floats) -> tuple[Aside, ...]:
+        """How single yarns lie after so many stitches within (left, top, right, bottom)."""
         if stitches >= self.end:
             return (self._last_aside,)
         rest, share = self.between(stitches)
-        before, after = self._felt_at_rest(rest)
+        first, place = places_within(rect_mm, self._first, self._shape)
+        before, after = (felt[place] for felt in self._felt_at_rest(rest))
         felt = before * np.float32(1.0 - share) + after * np.float32(share)
         new = slice(int(self.at[rest]), int(min(stitches, self.sewn)))
         if new.stop > new.start:
-            add_drag(felt, *self._holes(new, self.move(stitches)), self._first)
-        return (Aside(gone_along(felt), self._first),)
+            add_drag(felt, *self._holes(new, self.move(stitches)), first)
+        return (Aside(gone_along(felt), first),)
 
     def _felt_at_rest(self, rest: int) -> tuple[Felt, Felt]:
         """What yarns feel at a state of rest of the holes so far, and of the same ones at the next."""

@@ -119,9 +119,12 @@ def test_how_many_levels_two_drawings_are_apart_is_known_once_they_are() -> None
         carried.due(float(at), 1.0)
     gap_px = carried._off_px(*np.where(np.isfinite(carried.drawn_px), carried.drawn_px, 0.0))
     known = np.isfinite(carried.drawn_at).all(0) & (gap_px > 0.05)
-    carried.note_apart(25.0 * gap_px)
+    carried.note_apart(25.0 * gap_px, np.zeros(gap_px.shape, bool))
     assert known.any()
     assert carried.harsh[known] == pytest.approx(25.0)
+    for levels, found in (40.0, 25.0), (20.0, 20.0):
+        carried.note_apart(levels * gap_px, np.ones(gap_px.shape, bool))
+        assert carried.harsh[known] == pytest.approx(found)
 
 
 def test_tiles_are_drawn_as_one_where_they_are_drawn_as_they_lie_at_the_same_time() -> None:

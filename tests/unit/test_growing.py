@@ -18,6 +18,7 @@ from render.draw.carried import (
     SMALL_TILE_PX,
     edge_px,
 )
+from render.draw.cloth.lattice import STEP_MM
 from render.draw.fuzz import HAIR, with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
@@ -110,6 +111,38 @@ def test_a_few_stitches_light_a_few_pixels_and_none_lights_none() -> None:
     # A stitch of 4 mm with room for its shadow and for the cloth that it presses down, in tiles.
     assert 0 < picture.grow(81) <= (4 + 9) * 9 * 11.0**2
     assert picture.grow(81) == 0
+
+
+def test_light_waits_where_the_picture_is_not_seen() -> None:
+    sewn = piece()
+    _, drawing = prepared(sewn, Window((1.0, 0.5), 11.0, 150, 240))
+    seen, hidden = (Picture(Growing(drawing, None)) for _ in range(2))
+    for picture in (seen, hidden):
+        picture.grow(60)
+    everywhere = np.ones(hidden.growing.parts.tiles, bool)  # type: ignore[union-attr]
+    assert hidden.grow(80, hidden=everywhere) == 0  # type: ignore[arg-type]
+    assert hidden.growing.waits().any()  # type: ignore[union-attr]
+    assert hidden.grow(90) >= seen.grow(90) > 0
+    assert not hidden.growing.waits().any()  # type: ignore[union-attr]
+    seen.grow(90, slack=0.0)
+    assert np.array_equal(hidden.pixels, seen.pixels)
+
+
+def test_yarns_of_a_part_lie_as_they_do_on_the_whole() -> None:
+    sewn = pulled_in(piece(), 0.5)
+    way = Way(sewn, JOB.seed)
+    left, top, right, bottom = sewn.plan.box_mm
+    (whole,), (part,) = (
+        way.aside(70.5, np.array(box))
+        for box in ((left, top, right, bottom), (left + 2.0, top + 1.0, left + 4.0, top + 3.0))
+    )
+    assert part.way_mm.shape != whole.way_mm.shape
+    of_whole, of_part = (np.zeros((8, 8, 2)) for _ in range(2))
+    first = int((left + 2.0) / STEP_MM) + 1, int((top + 1.0) / STEP_MM) + 1
+    for one, back in (whole, of_whole), (part, of_part):
+        one.add_to(back, first)
+    assert np.abs(of_whole).max() > 0.01
+    assert np.allclose(of_part, of_whole, rtol=0.0, atol=1e-6)
 
 
 def test_what_has_landed_is_a_picture_of_the_first_stitches() -> None:
