@@ -30,7 +30,7 @@ def sew(
         return Sewn(plan, plan.start_mm, plan.end_mm)
     from render.sew.hoop import cloth_in_hoop, contact, take_out
     from render.sew.measure import cloth_move, measure_object, sewn_ends, strain_under_thread
-    from render.sew.sequence import finer_rests, sew_stitches
+    from render.sew.sequence import sew_stitches, sew_with_rests
     from render.sew.settle import Pull, Sewing, holes_of
 
     cloth = cloth_in_hoop(plan.box_mm, holding, cell_mm)
@@ -42,13 +42,18 @@ def sew(
             sewing.bond = contact(cloth.grid, holding)
         return sewing
 
-    sewing = sew_stitches(ready_to_sew())
+    sewing = ready_to_sew()
+    if keep_rests:
+        resting = sew_with_rests(sewing, ready_to_sew())
+    else:
+        sew_stitches(sewing)
+        resting = []
     strain = strain_under_thread(sewing)
     _check_strain(strain, holding)
     bending_n_mm = holding.fabric.bending_n_mm
     rests = tuple(
         ClothRest(count, cloth_move(cloth.grid, u_mm, bending_n_mm))
-        for count, u_mm in (finer_rests(sewing, ready_to_sew()) if keep_rests else ())
+        for count, u_mm in resting
     )
     if holding.taken_out:
         take_out(sewing, holding)

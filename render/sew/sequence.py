@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from render.sew.part import part_around, put_back
 from render.sew.stitches import Places, locate, spread
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from concurrent.futures import Future
 
     from numpy.typing import NDArray
@@ -37,43 +39,58 @@ BLOCK_SETTLED_MM, REST_SETTLED_MM = 1e-3, 1e-2  # of the solutions on the way
 
 def sew_stitches(sewing: Sewing, *, block: int | None = None) -> Sewing:
     """Sew everything; `block` stitches between two states of rest of the whole cloth, nothing less."""
-    count = len(sewing.direction)
-    all_pins = sewing.bond + _pins_to_come(sewing, 0, count)
-    sewing.give = sewing.cloth.give_within(all_pins)
-    stretch = block if block is not None else max(-(-count // RESTS), FEWEST_STITCHES)
-    # Of a large design the whole cloth is factorised while its first parts are being sewn.
-    with ThreadPoolExecutor(1) as beside:
-        made = [
-            beside.submit(factorise, sewing.cloth, _bond_for(sewing, 0, count)),
-            beside.submit(factorise, sewing.cloth, all_pins),
-        ]
-        for first in range(0, count, stretch):
-            last = min(first + stretch, count)
-            if block is not None:
-                _sew_blocks(sewing, made[0].result(), first, last, block)
-                sewing.rests.append((sewing.sewn, sewing.u_mm[0].copy()))
-            else:
-                _sew_parts(sewing, made[0], first, last)
-        for _ in range(MOST_RELEASES):
-            if not sewing.release_slack():
-                break
-            sewing.settle(made[1].result(), BLOCK_SETTLED_MM)
-        sewing.settle(made[1].result())
-        # SuperLU gives its memory back only where the last that holds it lets go on the thread that made it.
-        beside.submit(made.clear)
+    with _factorised(sewing) as whole:
+        _sew_all(sewing, whole, block)
     return sewing
 
 
-def finer_rests(sewing: Sewing, again: Sewing) -> list[tuple[int, Floats]]:
-    """Stitches sewn, and the fabric (N, 2) at rest after them, step by step.
+def sew_with_rests(sewing: Sewing, again: Sewing) -> list[tuple[int, Floats]]:
+    """Sew everything; stitches sewn, and the fabric (N, 2) at rest after them, step by step.
 
-    All is sewn `again` on the whole cloth in small blocks; how else that ends is spread over the way.
+    At the same time all is sewn `again` on the whole of the same cloth in small blocks; how else that ends is
+    spread over the way.
     """
     count = len(sewing.direction)
     steps = FINER * min(FINER_RESTS, -(-count // FEWEST_STITCHES))
-    sew_stitches(again, block=max(-(-count // steps), SMALLEST_STEP))
+    with _factorised(sewing) as whole, ThreadPoolExecutor(1) as other:
+        finer = other.submit(_sew_all, again, whole, max(-(-count // steps), SMALLEST_STEP))
+        _sew_all(sewing, whole, None)
+        finer.result()
     off = sewing.u_mm[0] - again.u_mm[0]
     return [(n, u_mm + off * (n / count)) for n, u_mm in again.rests[:-1]] + [(count, sewing.u_mm[0].copy())]
+
+
+@contextmanager
+def _factorised(sewing: Sewing) -> Iterator[list[Future[Factor]]]:
+    """The whole cloth factorised as it is while all is sewn, and as it is then.
+
+    Of a large design that is done while its first parts are being sewn.
+    """
+    count = len(sewing.direction)
+    bonds = _bond_for(sewing, 0, count), sewing.bond + _pins_to_come(sewing, 0, count)
+    with ThreadPoolExecutor(1) as beside:
+        made = [beside.submit(factorise, sewing.cloth, bond) for bond in bonds]
+        yield made
+        # SuperLU gives its memory back only where the last that holds it lets go on the thread that made it.
+        beside.submit(made.clear)
+
+
+def _sew_all(sewing: Sewing, whole: list[Future[Factor]], block: int | None) -> None:
+    count = len(sewing.direction)
+    sewing.give = sewing.cloth.give_within(sewing.bond + _pins_to_come(sewing, 0, count))
+    stretch = block if block is not None else max(-(-count // RESTS), FEWEST_STITCHES)
+    for first in range(0, count, stretch):
+        last = min(first + stretch, count)
+        if block is not None:
+            _sew_blocks(sewing, whole[0].result(), first, last, block)
+            sewing.rests.append((sewing.sewn, sewing.u_mm[0].copy()))
+        else:
+            _sew_parts(sewing, whole[0], first, last)
+    for _ in range(MOST_RELEASES):
+        if not sewing.release_slack():
+            break
+        sewing.settle(whole[1].result(), BLOCK_SETTLED_MM)
+    sewing.settle(whole[1].result())
 
 
 def _sew_parts(sewing: Sewing, whole: Future[Factor], first: int, last: int) -> None:
