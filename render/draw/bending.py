@@ -24,7 +24,7 @@ DIVE_MM, HOLE_SINK = (0.30, 0.34), (0.40, 0.35)
 # half-heights: there it is round, and most of it goes below the face of the cloth. What lies on other thread,
 # so high or higher, is held up by that and bends down by less. What comes up again and goes straight on
 # does both at once: it bends sharply, and not so far; the less so a line of single stitches (estimates).
-PLUNGES = np.array([[0.26, 1.3], [0.12, 0.4], [0.17, 0.4]])
+PLUNGES = np.array([[0.32, 1.05], [0.12, 0.4], [0.20, 0.8]])
 HELD_UP, HELD_UP_MM = 0.9, 0.05
 ROUNDING = 12  # passes that take the corners off a strand: it bends over about 0.5 mm (estimate)
 # All passes in one: shares of samples up to so far away, of which a pass has a quarter, a half, a quarter.

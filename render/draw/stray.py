@@ -23,9 +23,11 @@ if TYPE_CHECKING:
     Part = tuple[int, int, int, int]
 
 LONGEST = 1.6  # times its usual length a fibre is at most, the shortest a quarter of that (estimate)
-MOST_MM = 1.0  # longer ones would begin beyond what is known around a part
+MOST_MM = 1.0  # longer ones would begin where what is around them is not known
 MOST_SHADOW_MM = 0.15  # a shadow lies no farther from its fibre, however low the lamp
 HALF_CELL_MM = 0.75  # no place of a square millimetre is farther from its middle
+# A fibre begins in cloth that is open so far to three sides, not in slits between threads (estimate).
+ROOM_MM = 0.1
 PIECES = 6  # straight pieces of a fibre
 TAPERS = 0.5  # by such a share thinner at its end (estimate)
 BENDS_RAD = 2.4  # along the whole fibre, either way, at most (estimate)
@@ -220,7 +222,7 @@ def lay_stray(
                 x_mm, y_mm = u + lattice_unit(u, v, word), v + lattice_unit(u, v, word + 1)
                 x = (axes[0, 0] * x_mm + axes[1, 0] * y_mm - numbers[4]) * per_mm
                 y = (axes[0, 1] * x_mm + axes[1, 1] * y_mm - numbers[5]) * per_mm
-                if shows(strand, supersample, edge_px, x, y) != -1:
+                if not stands_free(strand, supersample, edge_px, x, y, ROOM_MM * per_mm):
                     continue
                 row, col = int((y + edge_px) * supersample) // side, int((x + edge_px) * supersample) // side
                 if not near[row, col]:
@@ -259,6 +261,20 @@ def lay_fibre(
         right, down = np.cos(angle + k * bend), np.sin(angle + k * bend)
         xs[k + 1] = xs[k] + step * (axes[0, 0] * right + axes[1, 0] * down)
         ys[k + 1] = ys[k] + step * (axes[0, 1] * right + axes[1, 1] * down)
+
+
+@njit(cache=True, nogil=True)
+def stands_free(
+    strand: NDArray[np.int32], supersample: int, edge_px: int, x: float, y: float, room: float
+) -> bool:
+    """Whether a place is cloth, and so is what lies so far off it to three sides at least."""
+    if shows(strand, supersample, edge_px, x, y) != -1:
+        return False
+    free = 0
+    for side in range(4):
+        right, down = room * ((side == 0) - (side == 1)), room * ((side == 2) - (side == 3))
+        free += shows(strand, supersample, edge_px, x + right, y + down) < 0
+    return free >= 3
 
 
 @njit(cache=True, nogil=True)

@@ -14,9 +14,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 THINS_MM = 0.25  # of pile that leave 1/e of a thread to be seen (estimate)
-FIBRES = 2.5  # by how much more a fibre hides that is so much brighter: it stands before others (estimate)
+FIBRES = 6.0  # by how much more a fibre hides that is so much brighter: it stands before others (estimate)
 HALF_LIT_MM = 0.5  # high, pile lights half of the shadows that thread casts on it (estimate)
-LEAST = 0.25  # of usual, what the darkest place between fibres hides (estimate)
+LEAST = 0.08  # of usual, what the darkest place between fibres hides (estimate)
 STEPS = 65536.0  # of a share, whole ones, so that sums are the same in any order
 
 

@@ -28,6 +28,13 @@ def tone_curve() -> NDArray[np.float32]:
     return np.asarray(to_srgb(shoulder(np.linspace(0.0, BRIGHTEST, STEPS + 1))), np.float32)
 
 
+def grain_of(rng: np.random.Generator, rows: int, cols: int) -> NDArray[np.float32]:
+    """Noise (rows, cols, 3) of deviation 1, of which the channels share half: each pixel of a sensor counts
+    by itself, and their colours are worked out together."""
+    noise = rng.standard_normal((rows, cols, 4), np.float32)
+    return np.asarray((noise[..., :3] + noise[..., 3:]) * np.float32(0.5**0.5))
+
+
 @njit(cache=True, nogil=True)
 def develop(
     light: NDArray[np.float32],
@@ -42,10 +49,11 @@ def develop(
 ) -> None:
     """Rows of a picture `out (rows, cols, 3 or 4)` from channels `first` and on of `light (rows, cols, C)`.
 
-    `alpha` is the channel that says what is solid, -1 for none: then corners are darker by the share
-    `corners`. `place`: number of the first row, rows and columns of the whole picture.
+    `noise (rows, cols, 3)` is the grain. `alpha` is the channel that says what is solid, -1 for none: then
+    corners are darker by the share `corners`. `place`: number of the first row, rows and columns of the whole
+    picture.
     """
-    rows, cols = noise.shape
+    rows, cols = noise.shape[:2]
     most = np.float32(len(curve) - 1.001)
     scale, per_level, half = np.float32((len(curve) - 1) / BRIGHTEST), np.float32(255.0), np.float32(0.5)
     nothing = np.float32(0.0)
@@ -61,11 +69,12 @@ def develop(
                 x = c + 0.5 - wide / 2
                 far = (x * x + y * y) / ((high * high + wide * wide) / 4)
                 gain = 1.0 - corners * far * far
-            bright, rough = np.float32(gain) * scale, np.float32(grain) * noise[r, c]
+            bright = np.float32(gain) * scale
             for j in range(3):
                 at = min(max(light[r, c, first + j] * bright, nothing), most)
                 k = np.int32(at)
-                level = curve[k] + (at - np.float32(k)) * (curve[k + 1] - curve[k]) + rough
+                level = curve[k] + (at - np.float32(k)) * (curve[k + 1] - curve[k])
+                level += np.float32(grain) * noise[r, c, j]
                 level = min(max(level * per_level + half, nothing), per_level)
                 out[r, c, j] = np.uint8(level)
 

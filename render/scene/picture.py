@@ -15,7 +15,7 @@ from render.materials.fibres import load_fibres
 from render.model import Picture, Window
 from render.scene.bands import BAND_ROWS, FEW_ROWS, in_bands, part_of
 from render.scene.cloth import cloths_for
-from render.scene.develop import GRAIN, develop, sharpened, tone_curve
+from render.scene.develop import GRAIN, develop, grain_of, sharpened, tone_curve
 from render.scene.drawn_in import drawn_in
 from render.scene.frame import backdrop_of
 from render.scene.lens import spread_rows, spreading
@@ -225,7 +225,7 @@ def _developed(
     def band(top: int) -> None:
         progress(top / frame.rows)
         last = min(top + BAND_ROWS, frame.rows)
-        noise = np.random.default_rng([seed, 77, top]).standard_normal((last - top, frame.cols), np.float32)
+        noise = grain_of(np.random.default_rng([seed, 77, top]), last - top, frame.cols)
         alpha = light.shape[2] - 1 if cut_out else -1
         for row in range(top, last, FEW_ROWS):
             some = slice(row, min(row + FEW_ROWS, last))

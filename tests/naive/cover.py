@@ -209,6 +209,9 @@ def lay_stray(
         for k in range(6):
             angle = 2 * math.pi * chance[2] + k * 2.4 * (2 * chance[3] - 1) / 6
             chain.append(chain[-1] + step * (np.array([math.cos(angle), math.sin(angle)]) @ axes))
+        sides = [0.1 * per_mm * np.array(way) for way in ((1, 0), (-1, 0), (0, 1), (0, -1))]
+        if sum(seen(chain[0] + side) < 0 for side in sides) < 3:
+            return
         if seen(chain[0]) != -1 or not any(seen(place) >= 0 for place in chain[1:]):
             return
         for row, col in np.ndindex(noted.shape):

@@ -175,7 +175,7 @@ def test_light_on_cloth_matches() -> None:
 def test_developing_matches() -> None:
     """The shoulder and sRGB of every pixel, darker in the corners, with its grain; and cut out."""
     plane = RNG.uniform(0, 2.2, (7, 9, 7)).astype(np.float32)
-    noise = RNG.standard_normal((7, 9)).astype(np.float32)
+    noise = RNG.standard_normal((7, 9, 3)).astype(np.float32)
     place = np.array([4, 40, 9])
     for alpha in (-1, 6):
         out = np.zeros((7, 9, 3 if alpha < 0 else 4), np.uint8)
@@ -186,8 +186,15 @@ def test_developing_matches() -> None:
             solid = np.clip(plane[..., 6], 0, 1)
             gain = 1.0 / solid
             np.testing.assert_array_equal(out[..., 3], np.rint(solid * 255))
-        want = to_srgb(shoulder(plane[..., 3:6] * gain[..., None])) + 0.02 * noise[..., None]
+        want = to_srgb(shoulder(plane[..., 3:6] * gain[..., None])) + 0.02 * noise
         assert np.abs(out[..., :3] - np.clip(want, 0, 1) * 255).max() < 0.51
+
+
+def test_grain_is_even_and_half_of_it_is_common_to_the_channels() -> None:
+    grain = develop.grain_of(np.random.default_rng(3), 200, 300)
+    assert grain.std(axis=(0, 1)) == pytest.approx(1.0, abs=0.02)
+    shared = np.corrcoef(grain.reshape(-1, 3).T)[np.triu_indices(3, 1)]
+    assert shared == pytest.approx(0.5, abs=0.02)
 
 
 # Aslant the slow fields run straight between other places, from one line of the design to the next.
