@@ -30,7 +30,7 @@ SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estim
 # width of a thread that lies flat among others (estimate).
 TAUT_WIDTH = 0.78
 SAME_HOLE_MM = 0.15  # between needle points that are meant to be one (estimate)
-BEAN_ASIDE_MM = 0.12  # between the passes of a bean stitch, about half a thread (estimate)
+BEAN_ASIDE_MM = 0.16  # between the passes of a bean stitch, half a thread and more (estimate)
 LINES = {"running", "bean", "tie", "cross-stitch"}
 # Kinds whose stitches lie side by side.
 _CLOSE = {"fill", "satin", "split-satin"}
