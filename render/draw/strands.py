@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from render.model import Floats, Ints, Job, Sewn, Thread
 
 SATIN_ARCH = 0.045  # rise of a satin stitch over its length, calibrated by eye
-FILL_ARCH = 0.012
+FILL_ARCH = 0.004
 ARCH_LIMIT_MM = 0.30
 SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estimate
 
