@@ -60,5 +60,5 @@ def hide_under_stray(
     noted = stray_over(ground.stray, axes, *where, towards_key=towards, key_share=share, bare=bare)
     thread, cloth_share, covered = out
     if cloth_linear is not None:
-        lie_on_cloth(noted, covered, ground.below_linear, cloth_linear)
-    lie_on_thread(noted, thread if thread.ndim == 4 else thread[:, :, None], cloth_share, covered)
+        lie_on_cloth(*noted, covered, ground.below_linear, cloth_linear)
+    lie_on_thread(*noted, thread if thread.ndim == 4 else thread[:, :, None], cloth_share, covered)

@@ -12,7 +12,6 @@ import numpy as np
 from numba import njit
 
 from render.apart import Apart
-from render.draw.block_rows import SPAN, any_of
 from render.draw.grain import lattice_unit
 
 if TYPE_CHECKING:
@@ -75,9 +74,9 @@ def stray_over(
     towards_key: Floats,
     key_share: float,
     bare: NDArray[np.int32] | None = None,
-) -> NDArray[np.int32]:
-    """What is noted of each pixel of a part: share that a fibre hides, and its light, see `share_and_light`.
-    Its shadow is noted as a fibre without light; the key lamp stands `towards_key` (3,), and gives such a
+) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """What is noted of each pixel of a part: share that a fibre hides, and its light, see `share_and_light`;
+    and the numbers of the few pixels of which anything is. A shadow is noted as a fibre without light; the key lamp stands `towards_key` (3,), and gives such a
     share of all light.
 
     `strand` names what its sub-pixels show, with `edge_px` pixels around them; -1 is cloth, in which fibres
@@ -101,8 +100,8 @@ def stray_over(
     side = int(np.ceil(max(stray.reach_mm, HALF_CELL_MM) * window.px_per_mm * supersample / 2)) + 1
     near = near_thread(strand, 2 * side) if bare is None else near_thread(bare, side)
     cells = np.array([*low, *high])
-    lay_stray(noted, strand, near, 2 * side, supersample, edge_px, axes, cells, numbers, seed & 0xFFFFFF)
-    return noted
+    where = near, 2 * side, supersample, edge_px
+    return noted, lay_stray(noted, strand, *where, axes, cells, numbers, seed & 0xFFFFFF)
 
 
 @njit(cache=True, nogil=True)
@@ -139,52 +138,42 @@ def share_and_light(noted: int) -> tuple[float, float]:
 @njit(cache=True, nogil=True)
 def lie_on_cloth(
     noted: NDArray[np.int32],
+    found: NDArray[np.int32],
     covered: NDArray[np.float32],
     mean_linear: NDArray[np.float64],
     cloth: NDArray[np.float32],
 ) -> None:
-    """Let fibres lie on the cloth. Where nothing but thread shows, none need be laid: its mean is put there,
-    as what lies over thread is seen in."""
+    """Let fibres lie on the cloth in the pixels `found`. Where nothing but thread shows, none need be laid:
+    its mean is put there, as what lies over thread is seen in."""
     cols, pixels = noted.shape[1], noted.ravel()
-    for begin in range(0, len(pixels), SPAN):
-        stop = min(begin + SPAN, len(pixels))
-        if not any_of(pixels, begin, stop):
-            continue
-        for at in range(begin, stop):
-            if pixels[at] == 0:
-                continue
-            r, c = at // cols, at % cols
-            share, light = share_and_light(pixels[at])
-            for k in range(3):
-                if covered[r, c] == 1.0:
-                    cloth[r, c, k] = mean_linear[k]
-                else:
-                    cloth[r, c, k] += share * (light * mean_linear[k] - cloth[r, c, k])
+    for at in found:
+        r, c = at // cols, at % cols
+        share, light = share_and_light(pixels[at])
+        for k in range(3):
+            if covered[r, c] == 1.0:
+                cloth[r, c, k] = mean_linear[k]
+            else:
+                cloth[r, c, k] += share * (light * mean_linear[k] - cloth[r, c, k])
 
 
 @njit(cache=True, nogil=True)
 def lie_on_thread(
     noted: NDArray[np.int32],
+    found: NDArray[np.int32],
     thread: NDArray[np.float32],
     cloth_share: NDArray[np.float32],
     covered: NDArray[np.float32],
 ) -> None:
-    """Let fibres hide thread (rows, cols, K, 3), of which cloth's light is seen instead; what lies in their
-    shadow covers as much as before."""
+    """Let fibres in the pixels `found` hide thread (rows, cols, K, 3), of which cloth's light is seen
+    instead; what lies in their shadow covers as much as before."""
     cols, pixels = noted.shape[1], noted.ravel()
-    for begin in range(0, len(pixels), SPAN):
-        stop = min(begin + SPAN, len(pixels))
-        if not any_of(pixels, begin, stop):
-            continue
-        for at in range(begin, stop):
-            if pixels[at] == 0:
-                continue
-            r, c = at // cols, at % cols
-            share, light = share_and_light(pixels[at])
-            if light > 0.0:
-                cloth_share[r, c] += covered[r, c] * share * light
-                covered[r, c] *= 1.0 - share
-            thread[r, c] *= np.float32(1.0 - share)
+    for at in found:
+        r, c = at // cols, at % cols
+        share, light = share_and_light(pixels[at])
+        if light > 0.0:
+            cloth_share[r, c] += covered[r, c] * share * light
+            covered[r, c] *= 1.0 - share
+        thread[r, c] *= np.float32(1.0 - share)
 
 
 @njit(cache=True, nogil=True)
@@ -199,8 +188,9 @@ def lay_stray(
     cells: NDArray[np.int64],
     numbers: NDArray[np.float64],
     seed: int,
-) -> None:
-    """Note share and light of the fibre that hides most of each pixel.
+) -> NDArray[np.int32]:
+    """Note share and light of the fibre that hides most of each pixel, and give the numbers of all pixels
+    that were empty and are not any more.
 
     Fibres that begin in no block that is `near` thread cannot reach any; blocks are so many sub-pixels a
     `side`, no less than fibres are long and `HALF_CELL_MM`. `cells` are the whole millimetres of cloth in
@@ -208,6 +198,7 @@ def lay_stray(
     mm, x and y of the first pixel's corner in mm; how many pixels a shadow lies off its fibre, and its share.
     """
     per_mm, per_block = numbers[3], supersample / side
+    found, many = np.empty(noted.size, np.int32), 0
     xs, ys = np.empty(PIECES + 1), np.empty(PIECES + 1)
     for v in range(cells[1], cells[3]):
         for u in range(cells[0], cells[2]):
@@ -237,9 +228,11 @@ def lay_stray(
                 light = 1 + int((LIGHTS - 1) * lattice_unit(u, v, word + 5))
                 for k in range(PIECES):
                     wide = numbers[2] * per_mm * (1.0 - TAPERS * k / (PIECES - 1))
-                    note_piece(noted, xs[k : k + 2], ys[k : k + 2], wide, 1.0, light)
-                    shadow = xs[k : k + 2] + numbers[6], ys[k : k + 2] + numbers[7]
-                    note_piece(noted, *shadow, wide, numbers[8], 0)
+                    piece = xs[k], ys[k], xs[k + 1] - xs[k], ys[k + 1] - ys[k]
+                    many = note_piece(noted, found, many, *piece, wide, 1.0, light)
+                    shadow = xs[k] + numbers[6], ys[k] + numbers[7], piece[2], piece[3]
+                    many = note_piece(noted, found, many, *shadow, wide, numbers[8], 0)
+    return found[:many].copy()
 
 
 @njit(cache=True, nogil=True)
@@ -257,10 +250,11 @@ def lay_fibre(
     angle = 2.0 * np.pi * lattice_unit(u, v, word + 2)
     bend = BENDS_RAD * (2.0 * lattice_unit(u, v, word + 3) - 1.0) / PIECES
     step = longest_mm * (0.25 + 0.75 * lattice_unit(u, v, word + 4) ** 2) / PIECES * per_mm
+    right, down, straight, aside = np.cos(angle), np.sin(angle), np.cos(bend), np.sin(bend)
     for k in range(PIECES):
-        right, down = np.cos(angle + k * bend), np.sin(angle + k * bend)
         xs[k + 1] = xs[k] + step * (axes[0, 0] * right + axes[1, 0] * down)
         ys[k + 1] = ys[k] + step * (axes[0, 1] * right + axes[1, 1] * down)
+        right, down = right * straight - down * aside, down * straight + right * aside
 
 
 @njit(cache=True, nogil=True)
@@ -289,22 +283,34 @@ def shows(strand: NDArray[np.int32], supersample: int, edge_px: int, x: float, y
 @njit(cache=True, nogil=True)
 def note_piece(
     noted: NDArray[np.int32],
-    xs: NDArray[np.float64],
-    ys: NDArray[np.float64],
+    found: NDArray[np.int32],
+    many: int,
+    x: float,
+    y: float,
+    right: float,
+    down: float,
     wide: float,
     dense: float,
     light: int,
-) -> None:
-    """A straight piece so many pixels wide, and so `dense`; one narrower than a pixel hides as much less."""
+) -> int:
+    """A straight piece from (x, y) so far to the right and down, so many pixels wide, and so `dense`; one
+    narrower than a pixel hides as much less. `many` pixels were `found` before; says how many are now."""
     rows, cols = noted.shape
     reach = 0.5 * max(wide, 1.0) + 0.5
-    right, down = xs[1] - xs[0], ys[1] - ys[0]
-    square = max(right * right + down * down, 1e-12)
-    for r in range(max(int(min(ys[0], ys[1]) - reach), 0), min(int(max(ys[0], ys[1]) + reach) + 1, rows)):
-        for c in range(max(int(min(xs[0], xs[1]) - reach), 0), min(int(max(xs[0], xs[1]) + reach) + 1, cols)):
-            x, y = c + 0.5 - xs[0], r + 0.5 - ys[0]
-            along = min(max((x * right + y * down) / square, 0.0), 1.0)
-            away = np.sqrt((x - along * right) ** 2 + (y - along * down) ** 2)
-            share = dense * min(wide, 1.0) * min(max(reach - away, 0.0), 1.0)
-            if share > 0.0:
-                noted[r, c] = max(noted[r, c], int(share * SHARES) * (LIGHTS + 1) + light)
+    dense *= min(wide, 1.0)
+    per_square = 1.0 / max(right * right + down * down, 1e-12)
+    for r in range(max(int(min(y, y + down) - reach), 0), min(int(max(y, y + down) + reach) + 1, rows)):
+        for c in range(max(int(min(x, x + right) - reach), 0), min(int(max(x, x + right) + reach) + 1, cols)):
+            off_x, off_y = c + 0.5 - x, r + 0.5 - y
+            along = min(max((off_x * right + off_y * down) * per_square, 0.0), 1.0)
+            off_x, off_y = off_x - along * right, off_y - along * down
+            square = off_x * off_x + off_y * off_y
+            if square >= reach * reach:
+                continue
+            share = dense * min(reach - np.sqrt(square), 1.0)
+            note, before = int(share * SHARES) * (LIGHTS + 1) + light, noted[r, c]
+            if note > before:
+                noted[r, c] = note
+                found[many] = r * cols + c
+                many += before == 0
+    return many

@@ -42,7 +42,8 @@ def noted_over(
     window: Window, part: tuple[int, int, int, int], strand: np.ndarray, edge: int = EDGE, share: float = 0.0
 ) -> np.ndarray:
     where = window, part, strand, 2, edge, 5
-    return stray_over(WOOL, np.eye(2), *where, towards_key=np.array([-0.5, -0.5, 0.7]), key_share=share)
+    towards = np.array([-0.5, -0.5, 0.7])
+    return stray_over(WOOL, np.eye(2), *where, towards_key=towards, key_share=share)[0]
 
 
 def test_fibres_cross_edges_and_leave_the_middle_of_a_column_bare() -> None:
@@ -109,9 +110,10 @@ def test_stray_fibres_match_their_twin(turned: bool) -> None:
     got, want = np.zeros((10, 12), np.int32), np.zeros((10, 12), np.int32)
     cells, numbers = np.array([-2, -2, 3, 3]), np.array([6.5, 0.4, 0.05, 14.0, -0.4, -0.3, 0.9, 0.6, 0.4])
     side = int(0.75 * 14 * 2) + 1
-    lay_stray(got, strand, near_thread(strand, side), side, 2, 4, axes, cells, numbers, 11)
+    found = lay_stray(got, strand, near_thread(strand, side), side, 2, 4, axes, cells, numbers, 11)
     naive.lay_stray(want, strand, 2, 4, axes, cells, numbers, 11)
     assert want.any()
+    assert sorted(found) == np.flatnonzero(got).tolist()
     np.testing.assert_allclose(got // 256, want // 256, atol=1)
     np.testing.assert_array_equal(got[got // 256 == want // 256], want[got // 256 == want // 256])
 
@@ -128,8 +130,9 @@ def test_fibres_lie_on_thread_and_cloth_by_their_share() -> None:
         [plane.astype(float) for plane in (thread, cloth, shown, covered)],
         np.array([0.2, 0.3, 0.5]),
     )
-    lie_on_cloth(noted, covered, mean, cloth)
-    lie_on_thread(noted, thread, shown, covered)
+    found = np.flatnonzero(noted).astype(np.int32)
+    lie_on_cloth(noted, found, covered, mean, cloth)
+    lie_on_thread(noted, found, thread, shown, covered)
     share = noted // 256 / SHARES
     dark = (noted % 256 == 0) & (noted > 0)
     light = np.where(dark, 0.0, 0.75 + 0.75 * (noted % 256) / 255)
