@@ -144,7 +144,19 @@ def _own(height: Any, its: Any, name: Any) -> Any:
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def choose(wanted: NDArray[np.bool_], chosen: Wholes) -> int:
+    """Note the wanted columns, and say how many."""
+    count = 0
+    for c in range(len(wanted)):
+        chosen[count] = c
+        count += wanted[c]
+    return count
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def dimple_row(
+    count: int,
+    chosen: Wholes,
     level: Floats,
     across: Floats,
     down: Floats,
@@ -153,22 +165,20 @@ def dimple_row(
     towards: NDArray[np.float64],
     key_share: float,
     hollow: tuple[float, float],
-    wanted: NDArray[np.bool_],
     out: Floats,
 ) -> None:
-    """Add to each wanted pixel of a row what slopes `across` and `down`, read between cells, catch of a lamp
-    that is so far `towards` either, where cloth is pressed down to a `level`. A hollow keeps light, so much a
-    mm up to so many mm; one that is deeper keeps less, and none from twice that on."""
+    """Add to each of so many `chosen` pixels of a row what slopes `across` and `down`, read between cells,
+    catch of a lamp that is so far `towards` either, where cloth is pressed down to a `level`. A hollow keeps
+    light, so much a mm up to so many mm; one that is deeper keeps less, and none from twice that on."""
     per_mm, most = _f(hollow[0]), _f(hollow[1])
     right, below = _f(towards[0]), _f(towards[1])
-    for c in range(len(out)):
+    for j in range(count):
+        c = np.uintp(chosen[j])
         k, u = np.uintp(cell[c]), share[c]
         depth = mixed(level[k], level[k + np.uintp(1)], u)
         deep = max(min(depth, _f(2.0) * most - depth), _f(0.0))
-        before = out[c]
-        light = before + _caught(across, down, k, u, right, below, _f(key_share))
-        light /= _f(1.0) + per_mm * deep
-        out[c] = light if wanted[c] else before
+        light = out[c] + _caught(across, down, k, u, right, below, _f(key_share))
+        out[c] = light / (_f(1.0) + per_mm * deep)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -61,6 +61,34 @@ def noise2(x: float, y: float, word: int) -> float:
     return 2.0 * (a * (1 - w) + b * w) - 1.0
 
 
+@njit(cache=True, nogil=True)
+def add_noise(
+    out: NDArray[np.float64], share: float, x: NDArray[np.float64], y: NDArray[np.float64], word: int
+) -> None:
+    """Add a share of `noise2` at columns `x` and rows `y`, which rise: what a row of its lattice holds is
+    scrambled once for all places beside it."""
+    first, ease = int(np.floor(x[0])), np.empty(len(x))
+    cell, lines = np.empty(len(x), np.int64), np.empty((2, int(np.floor(x[-1])) - first + 2))
+    for c in range(len(x)):
+        u = x[c] - np.floor(x[c])
+        cell[c], ease[c] = int(np.floor(x[c])) - first, u * u * (3.0 - 2.0 * u)
+    for r in range(len(y)):
+        j = int(np.floor(y[r]))
+        if r == 0 or j != int(np.floor(y[r - 1])):
+            for k in range(lines.shape[1]):
+                lines[0, k], lines[1, k] = (
+                    lattice_unit(first + k, j, word),
+                    lattice_unit(first + k, j + 1, word),
+                )
+        w = y[r] - j
+        w = w * w * (3.0 - 2.0 * w)
+        for c in range(len(x)):
+            k, u = cell[c], ease[c]
+            a = lines[0, k] * (1 - u) + lines[0, k + 1] * u
+            b = lines[1, k] * (1 - u) + lines[1, k + 1] * u
+            out[r, c] += share * (2.0 * (a * (1 - w) + b * w) - 1.0)
+
+
 @njit(cache=True, nogil=True, inline="always")
 def noise1(x: float, word: int) -> float:
     """Smooth value noise in [-1, 1] along a line, unit lattice."""

@@ -252,7 +252,7 @@ def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]
     window, shading, halo = drawing.window, drawing.shading, drawing.halo_px
     # Stitching flattens the bed that it lies in, which makes its rim as much steeper.
     steeper = 1.0 + FLATTENS * drawing.ground.bed_mm
-    wanted = _wanted(bed)[halo : halo + high, halo : halo + wide]
+    wanted = np.ascontiguousarray(_wanted(bed)[halo : halo + high, halo : halo + wide])
     pressed = dimple_light(
         bed.dimple_mm,
         map_frame(drawing.strands, window, top, left, 1),

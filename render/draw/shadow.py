@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 
 from render.draw.block_rows import (
+    choose,
     dimple_row,
     level_row,
     merge_row,
@@ -165,14 +166,15 @@ def add_slopes(
     Two cells of the map apart, a unit of depth turns cloth towards the lamp by `facing (2,)`.
     """
     cell, share, begin = places_along(frame[0], frame[2], wanted.shape[1], depth.shape[1])
-    lines = np.empty((5, cell[-1] + 3), np.float32)
+    lines, chosen = np.empty((5, cell[-1] + 3), np.float32), np.empty(wanted.shape[1], np.int32)
     level, above, below, across, down = lines[0], lines[1], lines[2], lines[3], lines[4]
     for r in range(wanted.shape[0]):
-        if not wanted[r].any():
+        count = choose(wanted[r], chosen)
+        if count == 0:
             continue
         # Dimples lie so close that a whole row is mixed for its few wanted pixels.
         mix_slopes(depth, begin, frame[1] + r * frame[2], level, above, below, across, down)
-        dimple_row(level, across, down, cell, share, facing, key_share, hollow, wanted[r], out[r])
+        dimple_row(count, chosen, level, across, down, cell, share, facing, key_share, hollow, out[r])
 
 
 @njit(cache=True, nogil=True)

@@ -76,8 +76,8 @@ def stray_over(
     bare: NDArray[np.int32] | None = None,
 ) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
     """What is noted of each pixel of a part: share that a fibre hides, and its light, see `share_and_light`;
-    and the numbers of the few pixels of which anything is. A shadow is noted as a fibre without light; the key lamp stands `towards_key` (3,), and gives such a
-    share of all light.
+    and the numbers of the few pixels of which anything is. A shadow is noted as a fibre without light; the
+    key lamp stands `towards_key` (3,), and gives such a share of all light.
 
     `strand` names what its sub-pixels show, with `edge_px` pixels around them; -1 is cloth, in which fibres
     begin. `axes` take design to cloth. `bare` is -1 for blocks of two by two sub-pixels that show nothing but

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
+from render.apart import Apart
 from render.model import freeze
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 # Closer than the yarns that a needle draws aside are to those that it does not reach; and every fourth lies
 # at a whole millimetre, where the slow fields are known.
 STEP_MM = 0.25
+SLOW = 3  # of the slow fields: gain, wander x, wander y
 KNOWN = 3  # of each place: how far the cloth lay off in u and in v, its own wander included; and its gain
 
 
@@ -43,11 +45,11 @@ class Lattice:
 
     def cloth_box(self, axes: Floats) -> Floats:
         """Cloth coordinates ((u0, u1), (v0, v1)) around all that is seen at the places."""
-        # An axis at a time: over both at once it takes twenty times as long.
-        reach = [float(np.abs(self.back_mm[..., axis]).max(initial=0.0)) for axis in (0, 1)]
         x, y = (
             np.array([first * STEP_MM - far, (first + count - 1) * STEP_MM + far])
-            for first, count, far in zip(self.first, self.back_mm.shape[1::-1], reach, strict=True)
+            for first, count, far in zip(
+                self.first, self.back_mm.shape[1::-1], farthest(self.back_mm), strict=True
+            )
         )
         corners = np.array([[a, b] for a in x for b in y]) @ axes.T
         return np.stack([corners.min(axis=0), corners.max(axis=0)], axis=1)
@@ -110,6 +112,16 @@ def between(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def farthest(back: NDArray[np.float64]) -> tuple[float, float]:
+    """How far any place has moved along x and along y."""
+    right = down = 0.0
+    for r in range(back.shape[0]):
+        for c in range(back.shape[1]):
+            right, down = max(right, abs(back[r, c, 0])), max(down, abs(back[r, c, 1]))
+    return right, down
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def fill_known(
     back: NDArray[np.float64],
     begin: NDArray[np.int64],
@@ -119,23 +131,69 @@ def fill_known(
     out: NDArray[np.float64],
 ) -> None:
     """Fill `out`, see `Lattice.known`; lines begin with number `begin`."""
+    count, wide, flat = out.shape[1], nodes.shape[1], nodes.reshape(-1)
+    node, way = np.empty(count, np.int32), np.empty((4, count))
     for r in range(out.shape[0]):
-        for c in range(out.shape[1]):
-            x, y = (begin[0] + c) * STEP_MM - back[r, c, 0], (begin[1] + r) * STEP_MM - back[r, c, 1]
-            u, v = axes[0, 0] * x + axes[0, 1] * y, axes[1, 0] * x + axes[1, 1] * y
-            i, j = int(np.floor(u)), int(np.floor(v))
-            p, q = u - i, v - j
-            i, j = i - first[0], j - first[1]
-            right = _mixed(nodes, j, i, 1, p, q)
-            down = _mixed(nodes, j, i, 2, p, q)
-            out[r, c, 0] = right - (axes[0, 0] * back[r, c, 0] + axes[0, 1] * back[r, c, 1])
-            out[r, c, 1] = down - (axes[1, 0] * back[r, c, 0] + axes[1, 1] * back[r, c, 1])
-            out[r, c, 2] = _mixed(nodes, j, i, 0, p, q)
+        own, y = back[r].reshape(-1), (begin[1] + r) * STEP_MM
+        find_nodes(own, begin[0], y, axes, first, wide, node, way[0], way[1], way[2], way[3])
+        mix_nodes(node, way[0], way[1], way[2], way[3], wide, flat, out[r].reshape(-1))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def find_nodes(
+    back: NDArray[np.float64],
+    begin: int,
+    y_mm: float,
+    axes: NDArray[np.float64],
+    first: NDArray[np.int64],
+    wide: int,
+    node: NDArray[np.int32],
+    p: NDArray[np.float64],
+    q: NDArray[np.float64],
+    right: NDArray[np.float64],
+    down: NDArray[np.float64],
+) -> None:
+    """Of a row of places the node before each and the shares of the way to the next, and how far each has
+    moved in cloth coordinates: what is to be looked up there is worked out before it is."""
+    for c in range(len(node)):
+        at = np.uintp(2 * c)
+        off_x, off_y = back[at], back[at + np.uintp(1)]
+        x, y = (begin + c) * STEP_MM - off_x, y_mm - off_y
+        u, v = axes[0, 0] * x + axes[0, 1] * y, axes[1, 0] * x + axes[1, 1] * y
+        i, j = np.floor(u), np.floor(v)
+        p[c], q[c] = u - i, v - j
+        node[c] = np.int32(np.int32(j - first[1]) * np.int32(wide) + np.int32(i - first[0]))
+        right[c] = axes[0, 0] * off_x + axes[0, 1] * off_y
+        down[c] = axes[1, 0] * off_x + axes[1, 1] * off_y
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def mix_nodes(
+    node: NDArray[np.int32],
+    p: NDArray[np.float64],
+    q: NDArray[np.float64],
+    right: NDArray[np.float64],
+    down: NDArray[np.float64],
+    wide: int,
+    nodes: NDArray[np.float32],
+    out: NDArray[np.float64],
+) -> None:
+    """What is known of a row of places, one after the other."""
+    for c in range(len(node)):
+        at, to = np.uintp(SLOW * node[c]), np.uintp(KNOWN * c)
+        after, below = at + np.uintp(SLOW), at + np.uintp(SLOW * wide)
+        last = below + np.uintp(SLOW)
+        out[to] = _mixed(nodes, at, after, below, last, 1, p[c], q[c]) - right[c]
+        out[to + np.uintp(1)] = _mixed(nodes, at, after, below, last, 2, p[c], q[c]) - down[c]
+        out[to + np.uintp(2)] = _mixed(nodes, at, after, below, last, 0, p[c], q[c])
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _mixed(nodes: NDArray[np.float32], j: int, i: int, k: int, p: float, q: float) -> float:
-    """Field k between four nodes."""
-    above = nodes[j, i, k] + (nodes[j, i + 1, k] - nodes[j, i, k]) * p
-    below = nodes[j + 1, i, k] + (nodes[j + 1, i + 1, k] - nodes[j + 1, i, k]) * p
-    return float(above + (below - above) * q)
+def _mixed(
+    nodes: NDArray[np.float32], at: Any, after: Any, below: Any, last: Any, field: int, p: Any, q: Any
+) -> Any:
+    """A field between four nodes."""
+    k = np.uintp(field)
+    above = nodes[at + k] + (nodes[after + k] - nodes[at + k]) * p
+    low = nodes[below + k] + (nodes[last + k] - nodes[below + k]) * p
+    return above + (low - above) * q

@@ -16,8 +16,8 @@ import numpy as np
 from numba import njit
 
 from render.draw.cloth.laid_texels import SHIFTS, lay_texels
-from render.draw.cloth.lattice import lattice_around
-from render.draw.grain import lattice_unit, noise2
+from render.draw.cloth.lattice import SLOW, lattice_around
+from render.draw.grain import add_noise, lattice_unit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
 
 ONE = 65536  # fixed-point steps a tile pixel
 NODE_MM = 1.0  # slow fields are computed at this spacing and interpolated
-SLOW = 3  # of the slow fields: gain, wander x, wander y
 # Wavelengths mm and weights of drape (hollows and crests) and of the dye's mottle (estimate).
 DRAPE = ((110.0, 0.5), (26.0, 0.35), (9.0, 0.22), (3.2, 0.15))
 MOTTLE = ((41.0, 0.5), (13.0, 0.3), (4.1, 0.2))
@@ -211,26 +210,21 @@ def fill_nodes(
     out: Plane, u0: int, v0: int, slow: Floats, drape: Floats, mottle: Floats, wander: Floats, seed: int
 ) -> None:
     """Gain by drape and mottle, and wander of the grain, at nodes from (u0, v0)."""
-    for r in range(out.shape[0]):
-        for c in range(out.shape[1]):
-            x, y = (u0 + c) * NODE_MM, (v0 + r) * NODE_MM
-            gain = 0.0
-            for k in range(len(drape)):
-                gain += (
-                    slow[0] * drape[k, 1] * noise2(x / drape[k, 0] + 0.3 * k, y / drape[k, 0], seed + 101 + k)
-                )
-            for k in range(len(mottle)):
-                gain += (
-                    slow[1]
-                    * mottle[k, 1]
-                    * noise2(x / mottle[k, 0], y / mottle[k, 0] + 0.7 * k, seed + 211 + k)
-                )
-            out[r, c, 0] = 1.0 + gain
-            right = down = 0.0
-            for k in range(len(wander)):
-                right += wander[k, 1] * noise2(x / wander[k, 0], y / wander[k, 0], seed + 307 + 10 * k)
-                down += wander[k, 1] * noise2(x / wander[k, 0], y / wander[k, 0], seed + 311 + 10 * k)
-            out[r, c, 1], out[r, c, 2] = slow[2] * right, slow[2] * down
+    x, y = (u0 + np.arange(out.shape[1])) * NODE_MM, (v0 + np.arange(out.shape[0])) * NODE_MM
+    gain = np.zeros(out.shape[:2])
+    for k in range(len(drape)):
+        wave = drape[k, 0]
+        add_noise(gain, slow[0] * drape[k, 1], x / wave + 0.3 * k, y / wave, seed + 101 + k)
+    for k in range(len(mottle)):
+        wave = mottle[k, 0]
+        add_noise(gain, slow[1] * mottle[k, 1], x / wave, y / wave + 0.7 * k, seed + 211 + k)
+    out[:, :, 0] = 1.0 + gain
+    for axis in range(2):
+        gain[:] = 0.0
+        for k in range(len(wander)):
+            wave, name = wander[k, 0], seed + 307 + 4 * axis + 10 * k
+            add_noise(gain, wander[k, 1], x / wave, y / wave, name)
+        out[:, :, 1 + axis] = slow[2] * gain
 
 
 @njit(cache=True, nogil=True, inline="always")
