@@ -42,21 +42,29 @@ CLIP_ROOM_PX = 6
 class Growth:
     """The picture of a piece that grows; `pixels (rows, cols, 3)` is what has been drawn so far.
 
-    `shown` is how far on its way the cloth will be when it is grown to, as a rule each stitch."""
+    `shown` is how far on its way the cloth will be when it is grown to, as a rule each stitch; `way` is that
+    way, if it is known."""
 
-    def __init__(self, ready: SewnDesign, job: Job, window: Window, shown: Floats | None = None) -> None:
+    def __init__(
+        self,
+        ready: SewnDesign,
+        job: Job,
+        window: Window,
+        shown: Floats | None = None,
+        way: Way | None = None,
+    ) -> None:
         sewn, self.window = ready.sewn, window
         threads, lobes = ready.threads, load_fibres(ready.threads)
         laid = laid_out(sewn, threads, job, load_fabric, window.px_per_mm, hairs_of=lobes)
         drawing = prepare(*laid, threads=threads, lobes=lobes, light=job.light, window=window)
-        way = Way(sewn, job.seed) if sewn.rests else None
+        way = Way(sewn, job.seed) if way is None and sewn.rests else way
         pieces = _laid(sewn, job)
         self.drawn = (
             Growing(drawing, None, laid=pieces)
             if way is None
             else Between(drawing, way, laid=pieces, shown=shown)
         )
-        self.drawing, self.end = drawing, 0.0 if way is None else way.end
+        self.drawing, self.way, self.end = drawing, way, 0.0 if way is None else way.end
         self.pixels = blank(window, transparent=False)
         self.fine = np.zeros((0 if way is None else 2, *self.pixels.shape), np.uint16)
 
@@ -126,7 +134,7 @@ def _pictures(film: Film) -> Iterator[tuple[Moment, Pixels]]:
             shown = piece.grow(moment.stitches)
             if film.clipped:
                 loose = piece.loose_px()
-                finished = Growth(film.ready, film.job, film.window, shown_at)
+                finished = Growth(film.ready, film.job, film.window, shown_at, piece.way)
                 piece.drawn.release()
             else:
                 finished = piece

@@ -6,6 +6,7 @@ line is found from two drawings. So tiles are drawn much more seldom than if the
 
 from __future__ import annotations
 
+import os
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from typing import TYPE_CHECKING
@@ -42,8 +43,12 @@ class Between:
         workers: int | None = None,
     ) -> None:
         self.laid, self.pieces = laid, 0
-        self.carried = Carried(way, drawing.window, drawing.halo_px, shown)
-        self.two = tuple(Growing(drawing, way, laid=laid, workers=workers) for _ in range(2))
+        self.carried = Carried(
+            way, drawing.window, drawing.halo_px, shown, cloth_linear=drawing.ground.below_linear
+        )
+        # Each worker keeps the memory that it has worked in: both pictures share them.
+        self.workers = ThreadPoolExecutor(workers or os.cpu_count() or 1)
+        self.two = tuple(Growing(drawing, way, laid=laid, pool=self.workers) for _ in range(2))
         self.pool = ThreadPoolExecutor(2)
 
     def grow(

@@ -32,6 +32,7 @@ MOST_TILES = 2  # along a side of a rectangle that is drawn at once: as few as k
 # Where a tile is not drawn again it is lit again once ridges have got steeper by this: no step is seen then
 # (by eye). A drawing ahead has ridges as they will be.
 STEEPER = 0.05
+LIGHTEST = np.ones(3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +47,17 @@ class Due:
 class Carried:
     """Tiles over a window and its halo; each remembers how the cloth lay as it was drawn, and
     when, in either picture. `shown` are the places on the cloth's way that are to be seen; as a rule each
-    stitch."""
+    stitch. `cloth_linear (3,)` is the cloth's colour, white card = 1."""
 
-    def __init__(self, way: Way, window: Window, halo_px: int, shown: Floats | None = None) -> None:
+    def __init__(
+        self,
+        way: Way,
+        window: Window,
+        halo_px: int,
+        shown: Floats | None = None,
+        *,
+        cloth_linear: Floats = LIGHTEST,
+    ) -> None:
         self.way, self.tile_px = way, tile_px(window)
         self.reach_mm = 0.5 * self.tile_px / window.px_per_mm
         rows, cols = tiles_over(window, halo_px)
@@ -73,12 +82,12 @@ class Carried:
         self.rests_px = np.stack([_of_tiles(moved_mm(m, self.places_mm), rows) for m in way.moves])
         self.rests_px *= window.px_per_mm
         self.shown = np.arange(np.ceil(way.end) + 1.0) if shown is None else np.unique(shown)
-        self.most, self.at = at_most(self.holds), 0.0
+        self.most, self.at = at_most(self.holds, cloth_linear), 0.0
         self.harsh = np.full((rows, cols), HARSH)
         # What share (rows, cols) of each tile shows cloth.
         self.bare = np.ones((rows, cols))
-        # How much steeper (rows, cols) ridges have got up to each state of rest, as far as it is known.
-        self._steep = [np.zeros((rows, cols))]
+        # How much steeper (rows, cols) ridges have got up to states of rest, since the first asked for.
+        self._steep: dict[int, NDArray[np.float64]] = {}
         self.forget()
 
     def forget(self) -> None:
@@ -216,11 +225,13 @@ class Carried:
     def _steep_at(self, at: float) -> NDArray[np.float64]:
         """How much steeper (rows, cols) ridges have got at most up to a time, summed up."""
         rest, share = self.way.between(at)
-        for known in range(len(self._steep) - 1, rest + 1):
+        steep = self._steep
+        if not steep:
+            steep[rest] = np.zeros(self.bare.shape)
+        for known in range(max(steep), rest + 1):
             more = self.way.steepening(known, self.middles_mm.reshape(-1, 2), self.reach_mm)
-            self._steep.append(self._steep[known] + more.reshape(self._steep[0].shape))
-        before, after = self._steep[rest : rest + 2]
-        return np.asarray(before + (after - before) * share)
+            steep[known + 1] = steep[known] + more.reshape(self.bare.shape)
+        return np.asarray(steep[rest] + (steep[rest + 1] - steep[rest]) * share)
 
 
 def tile_px(window: Window) -> int:

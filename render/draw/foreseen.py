@@ -19,11 +19,13 @@ if TYPE_CHECKING:
 # `SEEN * a ** POWER * (4 s (1 - s)) ** AMID` (thread and bare cloth), as fitted to 980 tiles of the crest at
 # random, with up to a pixel between drawings.
 SEEN, SEEN_BARE, POWER, AMID = 0.0122, 0.0056, 0.7, 0.3
-# What is foretold of a frame is to be so much at most; of a tile by itself half-way, so that it is no more
-# blurred than its neighbours (by eye). So far tiles are seen otherwise than foretold (of that, root mean
-# square): there is room for twice as much, less of it where many tiles share a frame. In the mean of all
-# frames there is to be that much less.
-MOST_SEEN, TILE_AT_MOST, UNSURE, MEAN = 0.0075, 0.02, 0.35, 0.8
+# What is foretold of a frame is to be so much at most, by so much less on white cloth, by its lightness between:
+# the lighter it is the further frames lie off stills however exactly they are drawn. A tile by itself is to be
+# seen so much half-way, so that it is no more blurred than its neighbours (by eye). So far tiles are seen
+# otherwise than foretold (of that, root mean square): there is room for twice as much, less of it where many
+# tiles share a frame. In the mean of all frames there is to be that much less.
+MOST_SEEN, LESS_ON_WHITE, TILE_AT_MOST, UNSURE, MEAN = 0.0100, 0.0024, 0.02, 0.35, 0.8
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # of linear sRGB, IEC 61966-2-1
 DEARER = 0.6  # how much longer thread takes to draw than cloth alone (estimate)
 AHEAD = np.array([1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 24, 32])
 OCTAVES = 40  # of what not to be seen is worth in drawings
@@ -53,9 +55,11 @@ def off_px(gone: Floats, come: Floats, both: Floats, bare: Floats) -> Floats:
     return np.asarray(np.sqrt(along + beside * (2.0**POWER * SEEN / _seen(bare)) ** (2.0 / POWER)))
 
 
-def at_most(holds: Floats) -> float:
-    """How much of a frame may be planned to be seen, of which tiles hold such shares."""
-    return MOST_SEEN / (1.0 + 2.0 * UNSURE * float(np.sqrt((holds * holds).sum())))
+def at_most(holds: Floats, cloth_linear: Floats) -> float:
+    """How much of a frame may be planned to be seen, of which tiles hold such shares, on cloth of a colour
+    (3,) with white card = 1."""
+    most = MOST_SEEN - LESS_ON_WHITE * min(float(np.cbrt(cloth_linear @ LUMINANCE)), 1.0)
+    return most / (1.0 + 2.0 * UNSURE * float(np.sqrt((holds * holds).sum())))
 
 
 def worthwhile(seen: Floats, allowed: NDArray[np.bool_], bare: Floats, budget: float) -> NDArray[np.int64]:

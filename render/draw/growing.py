@@ -51,11 +51,16 @@ class Growing:
     """A drawing from which the stitches are taken out and in which they land again, one by one.
 
     `way` is how the cloth moves meanwhile, None where it lies still: where it moves `Between` says what to
-    draw again. Appliqué piece p is laid after `laid[p]` stitches.
+    draw again. Appliqué piece p is laid after `laid[p]` stitches. `pool` are the workers, its own by default.
     """
 
     def __init__(
-        self, drawing: Drawing, way: Way | None, *, laid: tuple[int, ...] = (), workers: int | None = None
+        self,
+        drawing: Drawing,
+        way: Way | None,
+        *,
+        laid: tuple[int, ...] = (),
+        pool: ThreadPoolExecutor | None = None,
     ) -> None:
         window, strands = drawing.window, drawing.strands
         self.drawing, self.way, self.laid = drawing, way, laid
@@ -80,7 +85,7 @@ class Growing:
         shades_px = np.concatenate([taps.max(0), -taps.min(0)]) * 2 / self.sub
         stray_px = 0.0 if drawing.ground.stray is None else drawing.ground.stray.reach_mm * window.px_per_mm
         self.shades_px = (np.maximum(shades_px, stray_px) + 1) * [-1, -1, 1, 1]
-        self.pool = ThreadPoolExecutor(workers or os.cpu_count() or 1)
+        self.pool = ThreadPoolExecutor(os.cpu_count() or 1) if pool is None else pool
 
     def grow(
         self,

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -150,8 +151,7 @@ def _ridges(across: Singles, ridge_mm: float, seed: int) -> Singles:
     must rise to take up what it is pressed together; drawn out at right angles to `across` (2, rows, cols),
     (down, right)."""
     rows, cols = across.shape[1:]
-    chance = hash_unit(np.arange(rows * cols), seed + 606).reshape(rows, cols) - 0.5
-    noise = blurred(chance.astype(np.float32), ridge_mm / CELL_MM / 2, mirrored=True)
+    noise = _noise(rows, cols, ridge_mm, seed)
     run = np.stack([across[1], -across[0]])
     total = drawn_out(noise, run, round(LONG * ridge_mm / 2 / CELL_MM))
     down, right = np.gradient(total, CELL_MM)
@@ -159,6 +159,13 @@ def _ridges(across: Singles, ridge_mm: float, seed: int) -> Singles:
     around = blurred(square, SOME_RIDGES * ridge_mm / CELL_MM, mirrored=True)
     least = np.float32(0.1 * max(float(square.mean(dtype=np.float64)), 1e-18))
     return np.asarray(total / np.sqrt(np.maximum(around, least)))
+
+
+@lru_cache(1)
+def _noise(rows: int, cols: int, ridge_mm: float, seed: int) -> Singles:
+    """Chance, as wide as ridges: a film asks for the same ones in each state of rest."""
+    chance = hash_unit(np.arange(rows * cols), seed + 606).reshape(rows, cols) - 0.5
+    return blurred(chance.astype(np.float32), ridge_mm / CELL_MM / 2, mirrored=True)
 
 
 @njit(cache=True, nogil=True)

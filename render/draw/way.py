@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 from scipy.ndimage import map_coordinates, maximum_filter
@@ -29,9 +29,9 @@ if TYPE_CHECKING:
 
     Felt = NDArray[np.float32]
 
-KEPT_RESTS = 8  # for which it is known what yarns feel of holes: tiles are seldom drawn further ahead
-
-KEPT_MOMENTS = 12  # for which ridges are mixed: more than are drawn of one frame in two pictures
+Kept = TypeVar("Kept")
+KEPT_RESTS = 8  # for which it is known how ridges and yarns lie: tiles are seldom drawn further ahead
+KEPT_MOMENTS = 12  # for which moves and ridges are mixed: more than are drawn of one frame in two pictures
 
 
 class Way:
@@ -62,9 +62,7 @@ class Way:
         self._felt: dict[int, tuple[Felt, Felt]] = {}
         self._ridges: dict[int, Pucker | None] = {}
         self._mixed: dict[float, Pucker | None] = {}
-        # Ridges are worked out at every second state of rest, and at the last two, which differ most.
-        final = len(self.at) - 1
-        self._ridged = sorted({*range(0, final, 2), final - 1, final})
+        self._moved: dict[float, ClothMove] = {}
 
     @property
     def end(self) -> float:
@@ -82,7 +80,11 @@ class Way:
         before, after = self.moves[rest], self.moves[rest + 1]
         if share == 1.0:
             return after
-        return replace(after, u_mm=before.u_mm * (1.0 - share) + after.u_mm * share)
+        known = self._moved
+        if stitches not in known:
+            move = replace(after, u_mm=before.u_mm * (1.0 - share) + after.u_mm * share)
+            self._moved = known = _with(known, stitches, move)
+        return known[stitches]
 
     def first_places_mm(self, places_mm: Floats) -> NDArray[np.float64]:
         """Where the cloth that lies at `places_mm (N, 2)` at the end lay before the first stitch."""
@@ -142,45 +144,38 @@ class Way:
         known = self._mixed
         if stitches in known:
             return known[stitches]
-        (rest, after_it), share = self._ridged_between(stitches)
-        weighed = (self._ridges_at_rest(rest), 1.0 - share), (self._ridges_at_rest(after_it), share)
+        rest, share = self.between(stitches)
+        weighed = (self._ridges_at_rest(rest), 1.0 - share), (self._ridges_at_rest(rest + 1), share)
         parts = [(part, np.float32(weight)) for part, weight in weighed if part is not None]
         mixed = None
         if parts:
             height = np.asarray(sum(part.height_mm * weight for part, weight in parts), np.float32)
             mixed = Pucker(height, parts[0][0].origin_mm)
-        # Two pictures ask at once: the table is never changed.
-        self._mixed = dict([*known.items(), (stitches, mixed)][-KEPT_MOMENTS:])
+        self._mixed = _with(known, stitches, mixed)
         return mixed
 
-    def _ridged_between(self, stitches: float) -> tuple[tuple[int, int], float]:
-        """The states of rest before and after in which ridges are known, and the share of the way between."""
-        stitches = min(max(stitches, 0.0), self.end)
-        know = [self.at[rest] for rest in self._ridged]
-        first = min(bisect_right(know, stitches) - 1, len(know) - 2)
-        share = (stitches - know[first]) / (know[first + 1] - know[first])
-        return (self._ridged[first], self._ridged[first + 1]), share
-
     def _ridges_at_rest(self, rest: int) -> Pucker | None:
-        if rest not in self._ridges:
-            self._ridges[rest] = pucker_of(self.moves[rest], self._box_mm, self._seed)
-        return self._ridges[rest]
+        known = self._ridges
+        if rest not in known:
+            made = pucker_of(self.moves[rest], self._box_mm, self._seed)
+            self._ridges = known = {k: v for k, v in known.items() if k > rest - KEPT_RESTS} | {rest: made}
+        return known[rest]
 
     def steepening(self, rest: int, places_mm: Floats, reach_mm: float) -> NDArray[np.float64]:
         """How much steeper (N,) ridges get from one rest to the next within reach of places (N, 2)."""
-        ends, first = self._ridged_between(self.at[rest])
-        share = self._ridged_between(self.at[rest + 1])[1] or 1.0
-        before, after = (self._ridges_at_rest(end) for end in ends)
+        before, after = (self._ridges_at_rest(end) for end in (rest, rest + 1))
         frame = before or after
         if frame is None:
             return np.zeros(len(places_mm))
-        part_of_way = share - first
         change = sum(
-            part.height_mm * sign * part_of_way
-            for part, sign in ((before, -1.0), (after, 1.0))
-            if part is not None
+            part.height_mm * sign for part, sign in ((before, -1.0), (after, 1.0)) if part is not None
         )
         slope = np.hypot(*np.gradient(np.asarray(change, np.float64), CELL_MM))
         steepest = maximum_filter(slope, 2 * int(np.ceil(reach_mm / CELL_MM)) + 1)
         at = [(places_mm[:, axis] - frame.origin_mm[axis]) / CELL_MM for axis in (1, 0)]
         return np.asarray(map_coordinates(steepest, at, order=0, mode="nearest"))
+
+
+def _with(known: dict[float, Kept], moment: float, found: Kept) -> dict[float, Kept]:
+    """The last moments and what was found of them. Two pictures ask at once: no table is ever changed."""
+    return dict([*known.items(), (moment, found)][-KEPT_MOMENTS:])

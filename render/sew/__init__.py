@@ -51,10 +51,7 @@ def sew(
     strain = strain_under_thread(sewing)
     _check_strain(strain, holding)
     bending_n_mm = holding.fabric.bending_n_mm
-    rests = tuple(
-        ClothRest(count, cloth_move(cloth.grid, u_mm, bending_n_mm))
-        for count, u_mm in resting
-    )
+    rests = tuple(ClothRest(count, cloth_move(cloth.grid, u_mm, bending_n_mm)) for count, u_mm in resting)
     if holding.taken_out:
         take_out(sewing, holding)
     ends, shift = sewn_ends(sewing)
