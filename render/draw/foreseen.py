@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 # `SEEN * a ** POWER * (4 s (1 - s)) ** AMID` (thread and bare cloth), as fitted to 980 tiles of the crest at
 # random, with up to a pixel between drawings.
 SEEN, SEEN_BARE, POWER, AMID = 0.0122, 0.0056, 0.7, 0.3
-# What is foretold of a frame is to be so much at most, by so much less on white cloth, by its lightness between:
-# the lighter it is the further frames lie off stills however exactly they are drawn. A tile by itself is to be
-# seen so much half-way, so that it is no more blurred than its neighbours (by eye). So far tiles are seen
+# What is foretold of a frame is to be so much at most, and on white cloth so much less, by its lightness:
+# the lighter it is the further frames lie off stills however exactly they are drawn. A tile by itself is to
+# be seen so much half-way, so that it is no more blurred than its neighbours (by eye). So far tiles are seen
 # otherwise than foretold (of that, root mean square): there is room for twice as much, less of it where many
 # tiles share a frame. In the mean of all frames there is to be that much less.
 MOST_SEEN, LESS_ON_WHITE, TILE_AT_MOST, UNSURE, MEAN = 0.0100, 0.0024, 0.02, 0.35, 0.8

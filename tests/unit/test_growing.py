@@ -24,6 +24,7 @@ from render.draw.ground import ground_for, raised_base
 from render.draw.growing import Growing
 from render.draw.layers import Drawing, prepare
 from render.draw.profile import HOLE
+from render.draw.pucker import pucker_of
 from render.draw.stack import stack_strands
 from render.draw.strands import Strands, strands_of, unmoved
 from render.draw.tiles import draw_layers
@@ -143,6 +144,18 @@ def test_yarns_of_a_part_lie_as_they_do_on_the_whole() -> None:
         one.add_to(back, first)
     assert np.abs(of_whole).max() > 0.01
     assert np.allclose(of_part, of_whole, rtol=0.0, atol=1e-6)
+
+
+def test_ridges_are_those_of_each_state_of_rest() -> None:
+    sewn = pulled_in(piece(), 0.5)
+    way = Way(sewn, JOB.seed)
+    box = sewn.plan.box_mm
+    everywhere = np.array([-1e3, -1e3, 1e3, 1e3])
+    for rest in range(1, len(way.at) - 1):
+        ridges, alone = way.ridges(way.at[rest], everywhere), pucker_of(way.moves[rest], box, JOB.seed)
+        assert ridges is not None
+        assert alone is not None
+        assert np.allclose(ridges.height_mm, alone.height_mm, rtol=0.0, atol=1e-6)
 
 
 def test_what_has_landed_is_a_picture_of_the_first_stitches() -> None:
