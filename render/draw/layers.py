@@ -138,19 +138,15 @@ def raster_some(drawing: Drawing, part: Part, chosen: NDArray[np.bool_], *, plac
     return _rastered(drawing, part, np.flatnonzero(chosen & strands_in(drawing, part)), places=places)
 
 
-def raster_among(drawing: Drawing, part: Part, among: NDArray[np.int64]) -> Buffers:
-    """As `raster_part` without places, where no strands but some of `among`, rising, may show."""
-    return _rastered(drawing, part, among[_may_show(drawing, part, drawing.boxes[among])], places=False)
+def raster_these(drawing: Drawing, part: Part, chosen: NDArray[np.int64]) -> Buffers:
+    """As `raster_part` without places, of the `chosen` strands, rising: all that may show there."""
+    return _rastered(drawing, part, chosen, places=False)
 
 
 def strands_in(drawing: Drawing, part: Part) -> NDArray[np.bool_]:
     """Which strands (N,) may show in a part or its halo."""
-    return _may_show(drawing, part, drawing.boxes)
-
-
-def _may_show(drawing: Drawing, part: Part, boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Which strands, by their boxes (N, 4), may show in a part or its halo."""
     rect = with_halo(part, drawing.halo_px, drawing.shading.supersample)
+    boxes = drawing.boxes
     hit = (boxes[:, 0] < rect[1] + rect[3]) & (boxes[:, 2] > rect[1])
     return np.asarray(hit & (boxes[:, 1] < rect[0] + rect[2]) & (boxes[:, 3] > rect[0]))
 

@@ -10,7 +10,7 @@ from numba import njit
 
 from render.apart import Apart
 from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at
-from render.draw.span import FRAME, columns_in, fill_span
+from render.draw.span import FRAME, SLACK_PX, columns_in, fill_span
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -149,8 +149,9 @@ def raster(
         shape[0], shape[1], shape[2], shape[3], shape[4] = tx, ty, length, (n - 1) / length, 1.0 / cap
         frame[0], frame[1] = start[i, 0] - x0, start[i, 1] - y0
         fill_span(tx, ty, side, -beyond, length + beyond, frame)
-        low = max(0, int(np.ceil(min(start[i, 1], end[i, 1]) - side - beyond - y0)))
-        stop = min(rows - 1, int(np.floor(max(start[i, 1], end[i, 1]) + side + beyond - y0))) + 1
+        reach = side * abs(tx) + beyond * abs(ty) + SLACK_PX
+        low = max(0, int(np.ceil(min(start[i, 1], end[i, 1]) - reach - y0)))
+        stop = min(rows - 1, int(np.floor(max(start[i, 1], end[i, 1]) + reach - y0))) + 1
         refine(course, first[i], n, wide, fine)
         lay_strand(
             np.int32(i), low, stop, cols, lean, higher, frame, shape, wide, fine, places, heights, strands

@@ -7,6 +7,7 @@ from naive.filaments import *
 from naive.grain import *
 from naive.light import *
 from naive.lobes import *
+from naive.parts import *
 from naive.scene import *
 from naive.sewing import *
 from naive.strands import *
