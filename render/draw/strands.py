@@ -126,7 +126,7 @@ def strands_of(
     if hidden is not None:
         stitch = merged["stitch"][order]
         order = order[(stitch < 0) | ~hidden[np.maximum(stitch, 0)]]
-    parts = {key: value[order] for key, value in merged.items()}
+    parts = {key: value.take(order, axis=0) for key, value in merged.items()}
     parts["start_mm"] = parts["start_mm"] + parts["carried_mm"][:, 0]
     parts["end_mm"] = parts["end_mm"] + parts["carried_mm"][:, 1]
     twist = np.array([thread.twist_per_m / 1000 for thread in threads])[parts["thread"]]

@@ -68,7 +68,7 @@ def turned_aside(strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Str
     stitch = strands.stitch[own]
     ends = []
     for laid, aimed in ((strands.start_mm, sewn.plan.start_mm), (strands.end_mm, sewn.plan.end_mm)):
-        hole = np.rint(aimed[stitch] * HOLES_PER_MM).astype(np.int64) & 0xFFFF
+        hole = np.rint(aimed.take(stitch, axis=0) * HOLES_PER_MM).astype(np.int64) & 0xFFFF
         word = hole[:, 0] | hole[:, 1] << 16
         aside = np.stack([hash_unit(word, seed + 1101), hash_unit(word, seed + 1102)], 1) - 0.5
         moved = laid.copy()
