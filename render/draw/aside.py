@@ -58,16 +58,7 @@ class Aside:
                 return
             own.append(slice(low - self.first[axis], high - self.first[axis]))
             other.append(slice(low - first[axis], high - first[axis]))
-        add_way(back_mm[tuple(other)], self.way_mm[tuple(own)])
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def add_way(back: Floats, way: NDArray[np.float32]) -> None:
-    """Add ways (rows, cols, 2): the library would take six times as long, two numbers at a time."""
-    for r in range(back.shape[0]):
-        for c in range(back.shape[1]):
-            back[r, c, 0] += way[r, c, 0]
-            back[r, c, 1] += way[r, c, 1]
+        back_mm[tuple(other)] += self.way_mm[tuple(own)]
 
 
 def aside_of(sewn: Sewn, seed: int) -> Aside:

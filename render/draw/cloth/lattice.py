@@ -45,11 +45,11 @@ class Lattice:
 
     def cloth_box(self, axes: Floats) -> Floats:
         """Cloth coordinates ((u0, u1), (v0, v1)) around all that is seen at the places."""
+        # An axis at a time: over both at once it takes twenty times as long.
+        reach = [float(np.abs(self.back_mm[..., axis]).max(initial=0.0)) for axis in (0, 1)]
         x, y = (
             np.array([first * STEP_MM - far, (first + count - 1) * STEP_MM + far])
-            for first, count, far in zip(
-                self.first, self.back_mm.shape[1::-1], farthest(self.back_mm), strict=True
-            )
+            for first, count, far in zip(self.first, self.back_mm.shape[1::-1], reach, strict=True)
         )
         corners = np.array([[a, b] for a in x for b in y]) @ axes.T
         return np.stack([corners.min(axis=0), corners.max(axis=0)], axis=1)
@@ -109,16 +109,6 @@ def between(
                 top = values[h, k, axis] + (values[h, k + 1, axis] - values[h, k, axis]) * p
                 low = values[h + 1, k, axis] + (values[h + 1, k + 1, axis] - values[h + 1, k, axis]) * p
                 out[r, c, axis] = top + (low - top) * q
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def farthest(back: NDArray[np.float64]) -> tuple[float, float]:
-    """How far any place has moved along x and along y."""
-    right = down = 0.0
-    for r in range(back.shape[0]):
-        for c in range(back.shape[1]):
-            right, down = max(right, abs(back[r, c, 0])), max(down, abs(back[r, c, 1]))
-    return right, down
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
