@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from render.draw.fibre_notes import lie_on_cloth, lie_on_thread
 from render.draw.frames import map_frame, with_halo
 from render.draw.ground import standing_pile
-from render.draw.stray import lie_on_cloth, lie_on_thread, stray_over
+from render.draw.stray import stray_over
 from render.draw.veil import hidden_share, lit_by_fibres
 
 if TYPE_CHECKING:

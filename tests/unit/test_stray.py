@@ -6,17 +6,8 @@ import numpy as np
 import pytest
 from naive import cover as naive
 
-from render.draw.stray import (
-    LIGHTS,
-    SHARES,
-    Stray,
-    lay_stray,
-    lie_on_cloth,
-    lie_on_thread,
-    near_thread,
-    stray_of,
-    stray_over,
-)
+from render.draw.fibre_notes import LIGHTS, SHARES, lie_on_cloth, lie_on_thread
+from render.draw.stray import Stray, lay_stray, near_thread, stray_of, stray_over
 from render.materials.fabrics import load_fabric
 from render.model import Window
 
