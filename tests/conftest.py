@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -16,6 +17,9 @@ settings.register_profile("any speed", settings(), deadline=None)
 settings.load_profile("any speed")
 # tests/naive/ holds the slow twins of the kernels.
 sys.path.insert(0, str(Path(__file__).parent))
+# What runs in the background of a shell ignores Ctrl-C, and so does all that it starts; some tests send it.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 # The files that take longest come first: one that is begun last leaves the other processes without work. The
