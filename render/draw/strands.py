@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from render.model import Floats, Ints, Job, Sewn, Thread
 
 SATIN_ARCH = 0.045  # rise of a satin stitch over its length, calibrated by eye
-FILL_ARCH = 0.004
-ARCH_LIMIT_MM = 0.30
+FILL_ARCH = 0.004  # of all others, which are drawn tight, by eye
+ARCH_LIMIT_MM = 0.30  # estimate
 SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estimate
 
 # A line of single stitches sinks into the cloth and is drawn round by its own tension, to this share of the
