@@ -207,6 +207,7 @@ def draw_flat(
             SimpleNamespace(
                 pucker=None,
                 bed_mm=0.0,
+                crushed=1.0,
                 highest_mm=0.0,
                 pile_mm=0.0,
                 stray=None,

@@ -59,7 +59,8 @@ class Ground:
     that it raises, and `aside` how single yarns lie; `pile_mm` is how far its pile stands above stitching
     in it; `hidden (S,)` is true for stitches that a piece covers; `foam_mm` are first and last stitch of the
     satins over foam with its height. `needle_holes` are seen in cloth without pile; `stray` fibres of
-    it lie over the edges of stitching.
+    it lie over the edges of stitching. Its nap is `crushed` beside stitching: so many times as steep as thin
+    cloth, and as much darker.
     """
 
     cloth: LitCloth
@@ -74,6 +75,7 @@ class Ground:
     foam_mm: tuple[tuple[int, int, float], ...] = ()
     needle_holes: bool = True
     stray: Stray | None = None
+    crushed: float = 1.0
 
     @property
     def pit_mm(self) -> float:
@@ -137,7 +139,8 @@ def ground_for(
     open_ = job.fabric.structure.get("kind") not in {"pile", "terry"}
     # A topping keeps them down.
     stray = None if job.topped else stray_of(job.fabric)
-    facts = sewn.cloth, pucker, aside, _pile_mm(job), foam, open_, stray
+    crushed = float(job.fabric.structure.get("pile", {}).get("crushed", 1.0))
+    facts = sewn.cloth, pucker, aside, _pile_mm(job), foam, open_, stray, crushed
     return Ground(cloth, pieces, film, hidden, job.seed, *facts)
 
 

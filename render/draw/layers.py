@@ -246,8 +246,9 @@ def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]
     """What dimples and ridges do to the light of level cloth, over a part."""
     top, left, high, wide = part
     window, shading, halo = drawing.window, drawing.shading, drawing.halo_px
-    # Stitching flattens the bed that it lies in, which makes its rim as much steeper.
-    steeper = 1.0 + FLATTENS * drawing.ground.bed_mm
+    # Stitching flattens the bed that it lies in, which makes its rim as much steeper; crushed nap is more so.
+    crushed = drawing.ground.crushed
+    steeper = (1.0 + FLATTENS * drawing.ground.bed_mm) * crushed
     wanted = np.ascontiguousarray(_wanted(bed)[halo : halo + high, halo : halo + wide])
     pressed = dimple_light(
         bed.dimple_mm,
@@ -256,7 +257,7 @@ def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]
         shading.towards_key,
         shading.key_share * steeper,
         CELL_MM,
-        (HOLLOW_PER_MM, HOLLOW_MM),
+        (HOLLOW_PER_MM * crushed, HOLLOW_MM),
     )
     if bed.ridges is not None:
         towards, share = shading.towards_key, shading.key_share * drawing.ground.cloth.glints

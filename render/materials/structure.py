@@ -78,6 +78,8 @@ _FURTHER = {
     ),
     "stray": ("per_mm2", "length_mm", "fibre_mm"),
 }
+# What tables may say besides.
+_OPTIONAL = {"pile": ("uneven", "odd", "crushed")}
 _RANGES = {"loop": ("height_mm", "length_mm")}
 _MAY_BE_ZERO = (
     "spread",
@@ -97,6 +99,8 @@ _MAY_BE_ZERO = (
     "random",
     "clump_mm",
     "tufts",
+    "uneven",
+    "odd",
     *_FURTHER["tuck"],
 )
 
@@ -113,7 +117,7 @@ def structure_of(given: dict[str, Any], finishes: dict[str, Any], folder: Path, 
     for part, keys in {**_NEEDED[kind], **further}.items():
         where = f"{place}, [structure{'.' if part else ''}{part}]"
         holder = structure if part == "" else table(structure, part, place)
-        for key in keys:
+        for key in (*keys, *(key for key in _OPTIONAL.get(part, ()) if key in holder)):
             if key == "raised":
                 _check_weave(holder.get(key), where)
             elif key == "file":

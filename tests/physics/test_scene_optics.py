@@ -121,6 +121,7 @@ def _wheel(angle_deg: float, frame: NDArray[np.float64]) -> float:
             SimpleNamespace(
                 pucker=None,
                 bed_mm=0.0,
+                crushed=1.0,
                 pieces=(),
                 highest_mm=0.0,
                 pile_mm=0.0,

@@ -87,6 +87,7 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
                     SimpleNamespace(
                         pucker=None,
                         bed_mm=0.0,
+                        crushed=1.0,
                         highest_mm=0.0,
                         pile_mm=0.0,
                         stray=None,
@@ -168,6 +169,7 @@ def leaning_curve(kind: str, albedo: tuple[float, float, float], step: int) -> F
                 SimpleNamespace(  # type: ignore[arg-type]
                     pucker=None,
                     bed_mm=0.0,
+                    crushed=1.0,
                     pieces=(),
                     highest_mm=0.0,
                     pile_mm=0.0,

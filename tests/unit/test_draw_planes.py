@@ -39,7 +39,13 @@ def drawing(sewn: Sewn) -> Drawing:
     level = cast(
         Ground,
         SimpleNamespace(
-            pucker=None, bed_mm=0.0, highest_mm=0.0, pile_mm=0.0, stray=None, below_linear=np.zeros(3)
+            pucker=None,
+            bed_mm=0.0,
+            crushed=1.0,
+            highest_mm=0.0,
+            pile_mm=0.0,
+            stray=None,
+            below_linear=np.zeros(3),
         ),
     )
     # Nor has light, whose table takes as long.

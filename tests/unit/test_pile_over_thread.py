@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+import shutil
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,8 +13,13 @@ from scipy.ndimage import map_coordinates
 
 from render.draw import draw
 from render.draw.block_rows import FLATTENS
+from render.draw.ground import ground_for
+from render.draw.layers import bed_part, cloth_pressed, prepare
+from render.draw.stack import stack_strands
+from render.draw.strands import strands_of
 from render.draw.veil import FIBRES, LEAST, THINS_MM, hidden_share, lit_by_fibres
-from render.materials.fabrics import load_fabric
+from render.errors import InputError
+from render.materials.fabrics import load_fabric, textures_folder
 from render.materials.fibres import load_fibres
 from render.materials.job import make_job
 from render.model import Sewn, Window
@@ -55,6 +62,45 @@ def test_a_running_stitch_is_buried_in_fleece_and_a_film_keeps_it_on_top() -> No
     )
     assert fleece < 0.6 * smooth
     assert filmed > 1.5 * fleece
+
+
+def test_nap_beside_stitching_is_as_much_steeper_and_darker_as_it_is_crushed() -> None:
+    """Light beside a column on felt: nap that slopes twice as much turns twice as far from and to the lamp;
+    the hollow, which keeps a little more of the light then, takes less than a tenth off that."""
+    felt = load_fabric("felt")
+    pressed = []
+    for crushed in (1.0, 2.0):
+        pile = {**felt.structure["pile"], "crushed": crushed}
+        fabric = dataclasses.replace(felt, structure={**felt.structure, "pile": pile})
+        job = dataclasses.replace(make_job(finish="cleaned"), fabric=fabric)
+        ground = ground_for(column(), job, 14.0, load_fabric)
+        strands = strands_of(column(), (samples.CREAM,), job)
+        drawing = prepare(
+            strands,
+            stack_strands(strands, pit_mm=ground.pit_mm),
+            ground,
+            threads=(samples.CREAM,),
+            lobes=load_fibres(),
+            light=job.light,
+            window=Window((0.0, 0.0), 14.0, 40, 140),
+        )
+        part = (0, 0, 40, 140)
+        pressed.append(cloth_pressed(drawing, part, bed_part(drawing, part)))
+    usual, twice = (one - 1.0 for one in pressed)
+    assert usual.min() < -0.1
+    assert usual.max() > 0.1
+    assert 1.8 < twice.min() / usual.min() <= 2.0
+    assert 1.8 < twice.max() / usual.max() <= 2.0
+
+
+def test_what_pile_may_say_besides_must_be_numbers_as_well(tmp_path: Path) -> None:
+    shutil.copytree(textures_folder() / "felt", tmp_path / "felt")
+    path = tmp_path / "felt" / "fabric.toml"
+    text = path.read_text("utf-8")
+    assert "\ncrushed = 2.6\n" in text
+    path.write_text(text.replace("crushed = 2.6", 'crushed = "much"'), "utf-8")
+    with pytest.raises(InputError, match=r"pile\]: crushed must be a number"):
+        load_fabric(str(tmp_path / "felt"))
 
 
 @pytest.mark.twin
