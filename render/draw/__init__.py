@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from render.draw.laid_out import laid_out
 from render.draw.layers import prepare
-from render.draw.tiles import draw_layers, draw_tiles
+from render.draw.tiles import draw_layers, draw_parts
 from render.draw.turned import draw_turned_layers
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def draw_onto(
     laid = laid_out(sewn, threads, job, load_fabric, windows[0].px_per_mm, hairs_of=lobes)
     for window in windows:
         drawing = prepare(*laid, threads=threads, lobes=lobes, light=job.light, window=window)
-        draw_tiles(drawing, begin(window), progress=progress)
+        draw_parts(drawing, begin(window), progress=progress)
         yield window
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +24,19 @@ def tiles_of(rows: int, cols: int, side: int) -> list[Part]:
         (top, left, min(side, rows - top), min(side, cols - left))
         for top in range(0, rows, side)
         for left in range(0, cols, side)
+    ]
+
+
+def parts_of(rows: int, cols: int, high: int, wide: tuple[int, int], at_least: int) -> list[Part]:
+    """A window in parts that are about alike, row by row, at most so `high` and so `wide`: the second, but no
+    more than the first where there were too few of them else."""
+    down = -(-rows // high)
+    across = max(-(-cols // wide[1]), min(-(-at_least // down), -(-cols // wide[0])))
+    tops, lefts = [k * rows // down for k in range(down + 1)], [k * cols // across for k in range(across + 1)]
+    return [
+        (top, left, below - top, right - left)
+        for top, below in pairwise(tops)
+        for left, right in pairwise(lefts)
     ]
 
 

@@ -1,4 +1,4 @@
-"""The layers of a whole window, tile by tile on all cores."""
+"""The layers of a whole window, part by part on all cores."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.draw.frames import tiles_of, with_halo
-from render.draw.layers import TILE_PX, bed_part, light_part, prepare, raster_these
+from render.draw.frames import parts_of, with_halo
+from render.draw.layers import bed_part, light_part, prepare, raster_these
 from render.model import Layers
 
 if TYPE_CHECKING:
@@ -26,6 +26,11 @@ if TYPE_CHECKING:
 
     Take = Callable[[Part, Layers], None]
 
+# A part has at most so many rows and, where there are enough of them for each worker, the second number of
+# columns, else the first. Loops run along rows, and what lies around a part is drawn as well: wide parts take
+# 0.9 of the time of square ones, but more memory while they are drawn.
+HIGH_PX, WIDE_PX, EACH = 512, (512, 2048), 8
+
 
 def draw_layers(
     strands: Strands,
@@ -39,7 +44,7 @@ def draw_layers(
     twist: float = 1.0,
     **how: Any,
 ) -> Layers:
-    """Draw the window; `how` is that of `draw_tiles`.
+    """Draw the window; `how` is that of `draw_parts`.
 
     `twist` 1 is Z, the usual needle thread; -1 is S.
     """
@@ -50,48 +55,47 @@ def draw_layers(
     thread_linear, cloth_linear = (np.empty((*shape, 3), np.float32) for _ in range(2))
     cloth_share, covered = (np.empty(shape, np.float32) for _ in range(2))
 
-    def take(tile: Part, part: Layers) -> None:
-        top, left, high, wide = tile
+    def take(part: Part, drawn: Layers) -> None:
+        top, left, high, wide = part
         place = (slice(top, top + high), slice(left, left + wide))
-        thread_linear[place], cloth_linear[place] = part.thread_linear, part.cloth_linear
-        cloth_share[place], covered[place] = part.cloth_share, part.covered
+        thread_linear[place], cloth_linear[place] = drawn.thread_linear, drawn.cloth_linear
+        cloth_share[place], covered[place] = drawn.cloth_share, drawn.covered
 
-    draw_tiles(drawing, take, **how)
+    draw_parts(drawing, take, **how)
     return Layers(thread_linear, cloth_linear, cloth_share, covered)
 
 
-def draw_tiles(
+def draw_parts(
     drawing: Drawing,
     take: Take,
     *,
-    tile_px: int = TILE_PX,
+    high_px: int = HIGH_PX,
+    wide_px: tuple[int, int] = WIDE_PX,
     workers: int | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> None:
     """Draw the window part by part and let each be taken, by any worker and in any order.
 
-    `tile_px` and `workers` change the speed, never a byte of the result.
+    How high and wide parts are, see `HIGH_PX`, and `workers` change the speed, never a byte of the result.
     """
-    rows, cols = drawing.window.rows, drawing.window.cols
-    tiles = tiles_of(rows, cols, tile_px)
-    chosen = strands_by_tile(drawing, tile_px)
+    workers = workers or os.cpu_count() or 1
+    parts = parts_of(drawing.window.rows, drawing.window.cols, high_px, wide_px, EACH * workers)
+    chosen = strands_by_part(drawing, parts)
 
-    def draw_tile(tile: Part, own: NDArray[np.int64]) -> None:
-        buffers = raster_these(drawing, tile, own)
-        take(tile, light_part(drawing, tile, buffers, bed_part(drawing, tile, buffers)))
+    def draw_part(part: Part, own: NDArray[np.int64]) -> None:
+        buffers = raster_these(drawing, part, own)
+        take(part, light_part(drawing, part, buffers, bed_part(drawing, part, buffers)))
 
-    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
-        for done, _ in enumerate(pool.map(draw_tile, tiles, chosen), 1):
+    with ThreadPoolExecutor(workers) as pool:
+        for done, _ in enumerate(pool.map(draw_part, parts, chosen), 1):
             if progress is not None:
-                progress(done / len(tiles))
+                progress(done / len(parts))
 
 
-def strands_by_tile(drawing: Drawing, tile_px: int) -> list[NDArray[np.int64]]:
-    """Which strands may show in each tile of `tiles_of` or its halo, as `strands_in` tells of one: to ask
-    every strand for every tile would take long."""
-    rows, cols = drawing.window.rows, drawing.window.cols
-    shading, halo = drawing.shading, drawing.halo_px
-    rects = [with_halo(tile, halo, shading.supersample) for tile in tiles_of(rows, cols, tile_px)]
+def strands_by_part(drawing: Drawing, parts: list[Part]) -> list[NDArray[np.int64]]:
+    """Which strands may show in each part or its halo, as `strands_in` tells of one: to ask every strand for
+    every part would take long. Parts are rows and columns of a grid, row by row."""
+    rects = [with_halo(part, drawing.halo_px, drawing.shading.supersample) for part in parts]
     down, across = (
         np.array(sorted({(rect[k], rect[k] + rect[k + 2]) for rect in rects}), np.float64) for k in (0, 1)
     )

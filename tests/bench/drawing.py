@@ -108,7 +108,7 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
     from render.draw.ground import ground_for, raised_base
     from render.draw.stack import stack_strands
     from render.draw.strands import strands_of
-    from render.draw.tiles import draw_tiles
+    from render.draw.tiles import draw_parts
     from render.draw.uneven import drawn_tight, lines_of, turned_aside
     from render.materials.fabrics import load_fabric
     from render.materials.fibres import load_fibres
@@ -177,7 +177,7 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
     pixels = blank(window, transparent=False)
     onto = timed("paint", partial(paint, pixels))
     prepared = timed("prepare", partial(layers.prepare, strands, stacked, ground, window=window, **options))
-    stage("draw", lambda: draw_tiles(prepared(), onto))
+    stage("draw", lambda: draw_parts(prepared(), onto))
     mb = (_peak_mb() or 0.0) - before_mb
     flat_lines(planned, window)
     stage("lines", lambda: flat_lines(planned, window))

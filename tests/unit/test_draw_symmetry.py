@@ -128,9 +128,13 @@ def _averaged(linear: NDArray[np.float32]) -> NDArray[np.uint8]:
     return encode(linear.reshape(rows, 4, cols, 4, 3).mean((1, 3)))
 
 
-@pytest.mark.parametrize(("tile_px", "workers"), [(64, 1), (64, 2), (256, 1), (1000, 2)])
-def test_tiles_and_workers_change_no_byte(sewn: Sewn, drawn: Layers, tile_px: int, workers: int) -> None:
-    again = samples.draw_flat(sewn, WINDOW, tile_px=tile_px, workers=workers)
+@pytest.mark.parametrize(
+    ("high_px", "wide_px", "workers"), [(64, (64, 64), 1), (64, (50, 200), 2), (256, (50, 50), 1)]
+)
+def test_parts_and_workers_change_no_byte(
+    sewn: Sewn, drawn: Layers, high_px: int, wide_px: tuple[int, int], workers: int
+) -> None:
+    again = samples.draw_flat(sewn, WINDOW, high_px=high_px, wide_px=wide_px, workers=workers)
     assert_same(again, drawn, lambda layer: layer)
     assert (again.cloth_linear == drawn.cloth_linear).all()
 
