@@ -68,6 +68,8 @@ def scene_for(
         job = replace(job, fabric=load_fabric(setting.fabric))
     if not own_light:
         job = replace(job, light=load_light(setting.light))
+    if setting.lay is not None:
+        setting = replace(setting, parts=setting.lay(job.fabric, job.seed))
     notes = []
     if size[0] > setting.room_mm[0] or size[1] > setting.room_mm[1]:
         notes.append(

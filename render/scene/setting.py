@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from render.model import Colour
+    from collections.abc import Callable
+
+    from render.model import Colour, Fabric
     from render.scene.camera import Camera
     from render.scene.mesh import Part
 
@@ -21,6 +23,7 @@ class Setting:
     top and at the bottom of the picture. `cut_out` is true where the garment can stand alone.
     `aims` is true for a camera that shows a part of the design alone: it looks where most thread is.
     A picture that would reach more than `above_mm` over the camera's target looks lower instead.
+    `lay` gives the parts as they come to lie of a cloth and by a seed, where that makes a difference.
     """
 
     name: str
@@ -37,3 +40,4 @@ class Setting:
     vignette: float = 0.12
     above_mm: float | None = None
     aims: bool = False
+    lay: Callable[[Fabric, int], tuple[Part, ...]] | None = None

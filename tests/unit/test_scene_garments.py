@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
+from render.materials.fabrics import load_fabric
 from render.scene.camera import see
 from render.scene.frame import Frame, framed
 from render.scene.garments import garment, garment_names
@@ -47,6 +49,25 @@ def test_the_camera_sees_the_front_of_the_whole_design(name: str, design: str) -
     at = seen.project(points)
     assert ((at[:, 0] > 0) & (at[:, 0] < 2000) & (at[:, 1] > 0) & (at[:, 1] < 1500)).all()
     assert sum(one.points_mm[..., 0].size for one in setting.parts) < 900_000
+
+
+def test_cloth_lies_another_way_for_each_seed_and_cloth_and_the_stiffer_the_softer_its_folds() -> None:
+    """How sharply a flat lay's cloth bends at most, in the mean of twelve seeds."""
+    lay = garment("flat-lay", DESIGNS_MM["wordmark"]).lay
+    assert lay is not None
+
+    def height_mm(fabric: str, seed: int) -> NDArray[np.float64]:
+        (part,) = lay(load_fabric(fabric), seed)
+        return np.asarray(part.points_mm[..., 2])
+
+    assert np.array_equal(height_mm("jersey", 1), height_mm("jersey", 1))
+    assert not np.array_equal(height_mm("jersey", 1), height_mm("jersey", 2))
+    assert not np.array_equal(height_mm("jersey", 1), height_mm("heather-jersey", 1))
+    soft, firm = (
+        np.mean([abs(np.diff(height_mm(name, seed), 2, axis=0)).max() for seed in range(12)])
+        for name in ("jersey", "cap-front")
+    )
+    assert firm < 0.5 * soft
 
 
 @pytest.mark.parametrize("name", ["cap-front", "cap-three-quarter", "beanie"])

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import zlib
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from render.scene.camera import Camera
@@ -9,13 +12,18 @@ from render.scene.form import crease, waves
 from render.scene.mesh import Material, sheet
 from render.scene.setting import Setting
 
-# Folds that smoothing leaves around the design: where each starts and ends from its middle, how wide, high
-# and bent it is, as shares of the width that is seen. These and the camera are set by eye.
-CREASES = (
-    ((-0.56, 0.34), (0.16, 0.19), 0.050, 0.025, 0.02),
-    ((0.60, -0.33), (-0.05, -0.20), 0.045, 0.022, -0.03),
-    ((0.56, 0.30), (0.28, 0.20), 0.035, 0.011, 0.01),
-)
+if TYPE_CHECKING:
+    from render.model import Fabric
+    from render.scene.mesh import Part
+
+# Folds that smoothing leaves around the design, so many at least and at most: between what shares of the
+# width that is seen each starts and ends, to the side of its middle and above or below it, how wide it is in
+# cloth of 0.01 N mm, how steep, and how far it is bent. These and the camera are set by eye.
+FOLDS = (2, 4)
+STARTS, ENDS = ((0.50, 0.62), (0.27, 0.38)), ((-0.15, 0.30), (0.17, 0.22))
+WIDE, STEEP, BENT = (0.034, 0.052), (0.40, 0.62), 0.035
+# Stiff cloth has wider and flatter ones: by these powers of its stiffness, within bounds (by eye).
+WIDER, FLATTER, STIFFEST = 0.17, 0.16, 40.0
 
 TITLE = "Flat lay: on a table by a window, seen from above"
 
@@ -24,21 +32,12 @@ def setting(design_mm: tuple[float, float]) -> Setting:
     """Cloth smoothed out by hand, all of the design in the picture."""
     wide, high = design_mm
     field = float(np.clip(max(1.22 * wide, 1.62 * high), 40.0, 420.0))
-    side = 1.6 * field
-    x = np.linspace(-side, side, 260)
-    y = np.linspace(-side, side, 260)
-    z = waves(x[None], y[:, None], length_mm=90.0, height_mm=0.8, seed=3)
-    z += waves(x[None], y[:, None], length_mm=28.0, height_mm=0.18, seed=8)
-    for start, end, wide_share, high_share, bow in CREASES:
-        z += crease(
-            x[None],
-            y[:, None],
-            start_mm=(start[0] * field, start[1] * field),
-            end_mm=(end[0] * field, end[1] * field),
-            width_mm=wide_share * field,
-            height_mm=high_share * field,
-            bow_mm=bow * field,
-        )
+
+    def lay(fabric: Fabric, seed: int) -> tuple[Part, ...]:
+        # No two cloths come to lie alike.
+        rng = np.random.default_rng([seed, zlib.crc32(fabric.title.encode())])
+        return (_cloth(field, fabric.bending_n_mm / 0.01, rng),)
+
     camera = Camera(
         focal_mm=85.0,
         f_number=9.0,
@@ -49,11 +48,39 @@ def setting(design_mm: tuple[float, float]) -> Setting:
     )
     return Setting(
         "flat-lay",
-        (sheet(x, y, z, Material("job", fuzz=0.25), sewn=True),),
+        (_cloth(field, 1.0, np.random.default_rng(0)),),
         camera,
         fabric="twill",
         colour_srgb=(0.80, 0.72, 0.56),
         trim_srgb=(0.80, 0.72, 0.56),
         room_mm=(340.0, 260.0),
         light="window",
+        lay=lay,
     )
+
+
+def _cloth(field: float, stiff: float, rng: np.random.Generator) -> Part:
+    """A sheet around a picture `field` mm wide, of cloth so many times as stiff as 0.01 N mm."""
+    stiff = min(max(stiff, 1.0 / STIFFEST), STIFFEST)
+    x = np.linspace(-1.6 * field, 1.6 * field, 260)
+    y = x[:, None]
+    seeds = rng.integers(1 << 30, size=2)
+    z = waves(x, y, length_mm=90.0, height_mm=0.8, seed=int(seeds[0]))
+    z += waves(x, y, length_mm=28.0, height_mm=0.18 * stiff**-FLATTER, seed=int(seeds[1]))
+    first = rng.integers(4)
+    for k in range(rng.integers(FOLDS[0], FOLDS[1] + 1)):
+        # From the picture's corners in turn.
+        corner = (first + k) % 4
+        side = np.array([1.0 if corner in (0, 3) else -1.0, 1.0 if corner < 2 else -1.0])
+        start, end = (side * [rng.uniform(*along) for along in place] * field for place in (STARTS, ENDS))
+        width_mm = rng.uniform(*WIDE) * field * stiff**WIDER
+        z += crease(
+            x,
+            y,
+            start_mm=(float(start[0]), float(start[1])),
+            end_mm=(float(end[0]), float(end[1])),
+            width_mm=width_mm,
+            height_mm=rng.uniform(*STEEP) * stiff**-FLATTER * width_mm,
+            bow_mm=rng.uniform(-BENT, BENT) * field,
+        )
+    return sheet(x, x, z, Material("job", fuzz=0.25), sewn=True)
