@@ -26,6 +26,9 @@ FLAT_AZIMUTHS = (np.arange(AZIMUTH_STEPS)[:, None] + 0.5 + np.array([-0.5, 0.5])
 # grooves, and what of the light reaches the dye past threads, into grooves and on turned sides (measured
 # there).
 SHINE_OUT, REACHED = 0.889, 0.906
+# White light off the skin makes up so much of a colour's darkest channel, and of its luminance (by eye, on
+# navy and red).
+WHITE_LEAST, WHITE_LIGHT = 0.6, 0.04
 
 
 def dye_albedo(
@@ -36,7 +39,8 @@ def dye_albedo(
     what `light` keeps of it tints thread as it tints a white card.
 
     Dark and saturated colours keep less gloss: otherwise the uncoloured lobe alone would be
-    lighter than their darkest channel. Where the dye is fluorescent under `light`, what it emits
+    lighter than their darkest channel, and no dye would be found that sends any of it: navy would be
+    grey where it shines and turquoise beside that. Where the dye is fluorescent under `light`, what it emits
     is part of its albedo, which then goes as far as a screen can show.
     """
     target = np.array(target_linear)
@@ -44,7 +48,7 @@ def dye_albedo(
     steps, shown, shine = flat_satin(table)
     shown, shine = shown / kept, shine / kept
     luminance = float(target @ (0.2126, 0.7152, 0.0722))
-    gloss = min(1.0, float(target.min() + 0.07 * luminance + 0.0005) / float(shine.mean()))
+    gloss = min(1.0, float(WHITE_LEAST * target.min() + WHITE_LIGHT * luminance) / float(shine.mean()))
     most = shown[-1] * table.most_albedo + gloss * shine
     if light is not None and emission_yield > 0.0:
         total = total_linear(target, np.minimum(most, 1.0), emission_yield, unbalanced_card(light))

@@ -20,7 +20,7 @@ from render.draw.shadow import (
     SHADOW_SOFT_MM,
 )
 from render.draw.sheen import COLUMNS, SheenTable, lamp_direction, sheen_table
-from render.draw.strand_numbers import strand_numbers
+from render.draw.strand_numbers import OF_THREAD, strand_numbers
 from render.draw.surface import mean_glint
 from render.draw.thickness import shown_shares
 from render.model import Light
@@ -90,8 +90,11 @@ def shading_for(
     texture = cached_filaments(per_mm)
     fibres = [lobes[t.shines_as] for t in threads]
     means = {one: mean_glint(texture, one) for one in {f.sparkle for f in fibres}}
-    own = [(f.lean_deg, f.valley, f.sparkle, 1.0 / means[f.sparkle], f.scatter_per_mm) for f in fibres]
-    numbers, wholes = strand_numbers(strands, pixel_strands, twist, np.array(own).reshape(-1, 5))
+    own = [
+        (f.lean_deg, f.valley, f.valley_alone, f.sparkle, 1.0 / means[f.sparkle], f.scatter_per_mm)
+        for f in fibres
+    ]
+    numbers, wholes = strand_numbers(strands, pixel_strands, twist, np.array(own).reshape(-1, OF_THREAD))
     dye = dyes_of(threads, kinds, tables, lobes, light)
     flat = [flat_linear(one, sheen_table(f, EVEN)) for one, f in zip(dye[:, :3], fibres, strict=True)]
     deep, scatter = np.array(flat).reshape(-1, 3), np.array([f.scatter_per_mm for f in fibres])

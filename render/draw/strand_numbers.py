@@ -46,7 +46,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-LEAN, VALLEY, OWN_SPARKLE, OWN_GLINT, SCATTER = range(5)  # columns of what a strand has from its thread
+# Columns of what a strand has from its thread.
+LEAN, VALLEY, VALLEY_ALONE, OWN_SPARKLE, OWN_GLINT, SCATTER, OF_THREAD = range(7)
 
 
 def strand_numbers(
@@ -54,9 +55,9 @@ def strand_numbers(
 ) -> tuple[NDArray[np.float32], NDArray[np.int32]]:
     """`numbers` and `wholes`, columns as `surface` names them.
 
-    `of_threads (T, 5)` is by how many degrees filaments run askew as the twist lays them, besides their own
-    stray, how deep the valleys between plies are, of the usual, how much filaments sparkle, one over the
-    mean of their glints, and Kubelka and Munk's S a mm.
+    `of_threads (T, 6)` is by how many degrees filaments run askew as the twist lays them, besides their own
+    stray, how deep the valleys between plies are among other threads and alone, how much filaments sparkle,
+    one over the mean of their glints, and Kubelka and Munk's S a mm.
     """
     count = len(strands.grain)
     numbers, wholes = np.zeros((count, NUMBERS), np.float32), np.zeros((count, WHOLES), np.int32)
@@ -72,6 +73,7 @@ def strand_numbers(
         strands.grain,
         twist * strands.twist_per_mm,
         strands.thread,
+        np.where(strands.piece < 0, VALLEY_ALONE, VALLEY),
         of_threads,
         pixel_strands.px_per_mm,
         numbers,
@@ -92,15 +94,18 @@ def fill_numbers(
     grain: NDArray[np.uint32],
     twist: Floats,
     thread: NDArray[np.integer[Any]],
+    lies: NDArray[np.int64],
     of_threads: Floats,
     px_per_mm: float,
     numbers: NDArray[np.float32],
     wholes: NDArray[np.int32],
 ) -> None:
-    """Fill the columns, see `strand_numbers`: a row at a time, which is one line of the cache."""
+    """Fill the columns, see `strand_numbers`: a row at a time, which is one line of the cache. `lies` is
+    `VALLEY` or `VALLEY_ALONE`."""
     for i in range(len(grain)):
         last, length, word = first[i + 1] - first[i] - 1, max(length_mm[i], 1e-6), np.int64(grain[i])
         row, of_thread = numbers[i], of_threads[thread[i]]
+        valley = of_thread[lies[i]]
         # Valleys as pixels of two sub-pixels show them: those that are too narrow for pixels are as much
         # wider as they are less deep. On top of a thread half a ply is a quarter turn: so much of its
         # half-width.
@@ -108,7 +113,7 @@ def fill_numbers(
         wide = np.sqrt(VALLEY_WIDE * VALLEY_WIDE + 0.5625 * pixel * pixel)
         row[RIGHT], row[DOWN] = run[i, 0], run[i, 1]
         row[PER_PX] = last / max(run[i, 2], 1e-9)
-        row[SLIM], row[DEEP] = 1.0 / wide, VALLEY_WIDE / wide * of_thread[VALLEY]
+        row[SLIM], row[DEEP] = 1.0 / wide, VALLEY_WIDE / wide * valley
         row[LAST] = last * (1.0 - 1e-6)
         row[PER_SAMPLE] = length / last * PER_MM
         row[TONE] = 0.05 * ((word >> 8 & 255) / 255.0 - 0.5)
@@ -118,7 +123,7 @@ def fill_numbers(
         # Single precision: it only has to differ from stitch to stitch.
         row[BEFORE] = along_mm[i] % 512.0
         row[SPARKLE], row[GLINT] = of_thread[OWN_SPARKLE], of_thread[OWN_GLINT]
-        row[EDGE] = EDGE_VALLEY * of_thread[VALLEY]
+        row[EDGE] = EDGE_VALLEY * valley
         # What a layer lets through that takes in no light (Kubelka and Munk), as thick as the thread is in
         # the mean: the dye is counted where the light comes out.
         row[CLEAR] = 1.0 / (1.0 + 0.5 * np.pi * half_height_mm[i] * of_thread[SCATTER])

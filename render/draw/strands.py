@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from render.model import Floats, Ints, Job, Sewn, Thread
 
 SATIN_ARCH = 0.045  # rise of a satin stitch over its length, calibrated by eye
+# Of stitches of lines, between whose holes the cloth swells: each has a light end and a dark one (by eye).
+LINE_ARCH = 0.05
 FILL_ARCH = 0.004  # of all others, which are drawn tight, by eye
 ARCH_LIMIT_MM = 0.30  # estimate
 SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estimate
@@ -30,11 +32,17 @@ SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estim
 # width of a thread that lies flat among others (estimate).
 TAUT_WIDTH = 0.78
 SAME_HOLE_MM = 0.15  # between needle points that are meant to be one (estimate)
-BEAN_ASIDE_MM = 0.16  # between the passes of a bean stitch, half a thread and more (estimate)
+BEAN_ASIDE_MM = 0.20  # between the passes of a bean stitch, half a thread and more (estimate)
 LINES = {"running", "bean", "tie", "cross-stitch"}
 # Kinds whose stitches lie side by side.
 _CLOSE = {"fill", "satin", "split-satin"}
-_ARCHED = {"satin": SATIN_ARCH, "split-satin": SATIN_ARCH, "e-stitch": SATIN_ARCH / 2}
+_ARCHED = {
+    "satin": SATIN_ARCH,
+    "split-satin": SATIN_ARCH,
+    "e-stitch": SATIN_ARCH / 2,
+    "running": LINE_ARCH,
+    "bean": LINE_ARCH,
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

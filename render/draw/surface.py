@@ -32,6 +32,8 @@ PLY_ROLL_DEG = 11.0
 VALLEY_WIDE, VALLEY_UNEVEN = 0.13, 0.35
 LEAST_GLINT = -0.9  # of single filaments and of valleys, before it is sharpened
 EVERY, GOLDEN = 4, 0.5 * (5**0.5 - 1.0)  # rows of filaments from one that is looked at to the next; odd
+# Of how unlike each other single filaments glint, how unlike bundles do that sparkle fully (by eye, on red).
+BUNDLE_GLINT = 0.55
 CROWN = 0.15  # by how much more the crown of a ply shines than the ply does in the mean (estimate)
 TOP_ROUND = 0.28  # of a round thread's, the turn of a flattened one's top across it (as path-traced)
 # Filaments turn back within their ply, so they follow this share of its turns about the thread: what the path
@@ -173,7 +175,8 @@ def _glint(hair: Any, streak: Any, edge: Any, sparkle: Any) -> Any:
 
     Of filaments with flat sides, those that turn one to the lamp shine the more and others hardly.
     """
-    lying = hair + _f(CROWN / 0.7) * (ONE - _f(3.0) * edge) * (ONE + streak)
+    lying = hair + _f(BUNDLE_GLINT) * sparkle * streak
+    lying += _f(CROWN / 0.7) * (ONE - _f(3.0) * edge) * (ONE + streak)
     shine = ONE + _f(0.7) * max(lying, _f(LEAST_GLINT))
     return shine * (ONE + sparkle * (shine * shine - ONE))
 

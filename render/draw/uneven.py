@@ -33,6 +33,9 @@ ASIDE_SHARE, MOST_ASIDE_MM = 0.08, 0.02
 # between two of their holes bows out to either side by up to so much of its length (by eye).
 LINE_ASIDE_SHARE, MOST_LINE_ASIDE_MM = 0.22, 0.07
 LINE_BOW = 0.012
+# What fills between their holes is drawn tight unevenly: that brings a hole along its row by up to so much to
+# either side, so that no two rows end alike (by eye).
+ALONG_MM = 0.08
 FIBRES_APART_MM = 0.16  # in cloth without yarns that a needle would meet (estimate)
 HOLES_PER_MM = 20  # needle points that are programmed closer are one hole
 # Lines of single stitches lie so deep in the cloth: in any, and the deeper the more it gives at a hole; by
@@ -66,13 +69,17 @@ def turned_aside(strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Str
     own, line = strands.stitch >= 0, lines_of(strands, sewn)
     reach = np.where(line[own], alone, among)[:, None]
     stitch = strands.stitch[own]
+    rows = along_rows(sewn)
     ends = []
-    for laid, aimed in ((strands.start_mm, sewn.plan.start_mm), (strands.end_mm, sewn.plan.end_mm)):
+    for k, (laid, aimed) in enumerate(
+        ((strands.start_mm, sewn.plan.start_mm), (strands.end_mm, sewn.plan.end_mm))
+    ):
         hole = np.rint(aimed.take(stitch, axis=0) * HOLES_PER_MM).astype(np.int64) & 0xFFFF
         word = hole[:, 0] | hole[:, 1] << 16
         aside = np.stack([hash_unit(word, seed + 1101), hash_unit(word, seed + 1102)], 1) - 0.5
         moved = laid.copy()
-        moved[own] += snap(2.0 * reach * aside)
+        tight = ALONG_MM * (2.0 * hash_unit(word, seed + 1110) - 1.0)
+        moved[own] += snap(2.0 * reach * aside + tight[:, None] * rows[stitch, k])
         ends.append(moved)
     bow = strands.bow_mm
     if bow is not None:
@@ -80,6 +87,21 @@ def turned_aside(strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Str
         length = np.hypot(*(ends[1] - ends[0]).T)
         bow = snap(bow * (1.0 + BOW_UNEVEN * more) + np.where(line, LINE_BOW * length * more, 0.0))
     return replace(strands, start_mm=ends[0], end_mm=ends[1], bow_mm=bow)
+
+
+def along_rows(sewn: Sewn) -> NDArray[np.float64]:
+    """Which way the thread runs at the start and end of each stitch (S, 2, 2): as the longer one does of the
+    two that share the hole. Nothing but in fills."""
+    plan = sewn.plan
+    run = plan.end_mm - plan.start_mm
+    length = np.hypot(*run.T)
+    fills = np.array([one.kind == "fill" for one in plan.objects] or [False])[plan.object_index]
+    way = run * (fills / np.maximum(length, 1e-6))[:, None]
+    out = np.stack([way, way], 1)
+    shared = np.flatnonzero(~plan.thread_breaks[1:] & fills[1:] & fills[:-1])
+    longer = np.where(length[shared] >= length[shared + 1], shared, shared + 1)
+    out[shared, 1] = out[shared + 1, 0] = way[longer]
+    return out
 
 
 def yarn_mm(fabric: Fabric) -> float:

@@ -9,7 +9,8 @@ the fields:
   thread as it is sold hides more, for its delustrant and brightener (estimates). Nothing shows through foil.
 - `sparkle`: filaments that are traced are round; those of trilobal thread have flat sides, viscose is lobed
   (estimates).
-- `valley`: between plies as traced 0.12, on close photographs of thread deeper (estimates, by eye).
+- `valley`, `valley_alone`: between plies as traced 0.12, on close photographs of thread deeper, in lines of
+  single stitches most (estimates, by eye).
 """
 
 from __future__ import annotations

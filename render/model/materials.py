@@ -85,7 +85,7 @@ class FibreLobes:
     `emission_yield` comes back at longer waves. `scatter_per_mm` (Kubelka and Munk's S) is how soon thread
     hides what it lies on. `sparkle` in [0, 1] is how far flat sides of filaments sharpen the glints of single
     ones, which shine no more in the mean. `valley` is the share of its light that a thread loses at the
-    bottom between two plies.
+    bottom between two plies where others press it flat, `valley_alone` where it lies alone and round.
     """
 
     index: float
@@ -112,6 +112,7 @@ class FibreLobes:
     scatter_per_mm: float = 100.0
     sparkle: float = 0.0
     valley: float = 0.12
+    valley_alone: float = 0.12
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,6 +67,7 @@ def mean_glint(texture: NDArray[np.float64], sparkle: float, constants: Any) -> 
     c = constants
     crowns = [c.CROWN * (1 - 3 * ply**2) for ply in (np.arange(50) + 0.5) / 50]
     streak, hair = texture[..., 0], texture[..., 1]
-    lying = [np.maximum(0.7 * hair + crown * (1 + streak), 0.7 * c.LEAST_GLINT) for crown in crowns]
+    bundles = 0.7 * (hair + c.BUNDLE_GLINT * sparkle * streak)
+    lying = [np.maximum(bundles + crown * (1 + streak), 0.7 * c.LEAST_GLINT) for crown in crowns]
     shine = 1 + np.array(lying)
     return float(np.mean((1 - sparkle) * shine + sparkle * shine**3))

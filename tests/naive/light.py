@@ -202,7 +202,7 @@ def thread_radiance(
     usual = 2 * here[c.HALF_HEIGHT] * math.pi / 4
     body = body * shown(2 * here[c.HALF_HEIGHT] * math.sqrt(1 - v * v), usual)
     crown = c.CROWN * (1 - 3 * ply**2) * (1 + streak)
-    glint = 1 + 0.7 * max(hair + crown / 0.7, c.LEAST_GLINT)
+    glint = 1 + 0.7 * max(hair + c.BUNDLE_GLINT * sparkle * streak + crown / 0.7, c.LEAST_GLINT)
     glint = (glint + sparkle * (glint**3 - glint)) / mean_glint
     shine = gloss * groove * glint * (0.4 + 0.6 * seen)
     return np.asarray(body + shine * (surface_key * lit + surface_rest * seen))

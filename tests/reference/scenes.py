@@ -219,7 +219,7 @@ def _table(fibre: FibreLobes, light: Light) -> SheenTable:
 
 def traced_fibres(filling: float = 1.0) -> dict[str, FibreLobes]:
     """The kinds of thread, their filaments as clear, round and close as traced: thread in use is less so."""
-    fibres, traced = load_fibres(), {"sparkle": 0.0, "valley": VALLEY}
+    fibres, traced = load_fibres(), {"sparkle": 0.0, "valley": VALLEY, "valley_alone": VALLEY}
     return {k: replace(fibres[k], scatter_per_mm=filling * SCATTER[k], **traced) for k in SCATTER}
 
 

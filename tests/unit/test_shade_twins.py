@@ -32,7 +32,7 @@ from render.materials.fibres import load_fibres
 FIBRES = load_fibres()
 AGAIN = dye.AGAIN
 SPARKLE, SCATTER = 0.8, 9.0
-VALLEY = 0.3
+VALLEY, ALONE = 0.3, 0.6
 texture_of = cache(filaments.filaments)
 
 
@@ -124,12 +124,13 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
         twist_per_mm=np.full(count, twist),
         half_width_mm=rng.uniform(0.1, 0.2, count),
         half_height_mm=rng.uniform(0.04, 0.1, count),
+        piece=np.array([-1, 0, 0, -1]),
     )
     laid.laid_ends_mm = lambda: (laid.start_mm, laid.end_mm)
     texture = texture_of(90.0)
     in_pixels = SimpleNamespace(first=first, run=run, px_per_mm=30.0)
     glint = surface.mean_glint(texture, SPARKLE)
-    of_threads = np.array(2 * [[0.0, VALLEY, SPARKLE, 1 / glint, SCATTER]])
+    of_threads = np.array(2 * [[0.0, VALLEY, ALONE, SPARKLE, 1 / glint, SCATTER]])
     numbers, wholes = strand_numbers.strand_numbers(laid, in_pixels, 1.0, of_threads)
     fibre = FIBRES[kind]
     table = rng.random((2, 72, sheen.TILT_STEPS, sheen.ROLL_STEPS, sheen.COLUMNS), np.float32)
@@ -196,7 +197,7 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
             sparkle=SPARKLE,
             clear=1 / (1 + SCATTER * np.pi / 2 * laid.half_height_mm[i]),
             mean_glint=glint,
-            valley_depth=VALLEY,
+            valley_depth=ALONE if laid.piece[i] < 0 else VALLEY,
             constants=SimpleNamespace(AGAIN=AGAIN, **{**vars(profile), **vars(filaments), **vars(surface)}),
         )
 

@@ -42,10 +42,22 @@ AMONG = (STRANDS.stitch >= 0) & ~LINE
 def test_needles_are_turned_aside_by_a_part_of_a_yarn_to_any_side(fabric: Fabric) -> None:
     aside = aside_mm(uneven.turned_aside(STRANDS, SEWN, fabric, 4))[:, AMONG]
     reach = min(uneven.ASIDE_SHARE * uneven.yarn_mm(fabric), uneven.MOST_ASIDE_MM)
-    assert np.abs(aside).max() < reach + 1e-3
+    # Across the rows by the needle alone, along them as they are drawn tight as well.
+    row = samples.turned(np.array([[1.0, 0.0], [0.0, 1.0]]), 20)
+    along, across = aside @ row[0], aside @ row[1]
+    turned = np.abs(row[0]).sum()
+    assert np.abs(across).max() < turned * reach + 1e-3
+    assert np.abs(along).max() < turned * reach + uneven.ALONG_MM + 1e-3
     # Even between the bounds: a deviation of reach / sqrt(3), a mean of none.
-    assert aside.std(axis=1) == pytest.approx(reach / 3**0.5, rel=0.15)
-    assert np.abs(aside.mean(axis=1)).max() < 0.2 * reach
+    assert across.std() == pytest.approx(reach / 3**0.5, rel=0.15)
+    assert along.std() == pytest.approx(np.hypot(reach, uneven.ALONG_MM) / 3**0.5, rel=0.15)
+    assert abs(across.mean()) < 0.2 * reach
+    assert abs(along.mean()) < 0.2 * uneven.ALONG_MM
+
+
+def test_only_fills_are_drawn_along_their_rows() -> None:
+    satin = samples.sewn_of(samples.Part(samples.satin(6.0, 5.0), "satin"))
+    assert not uneven.along_rows(satin).any()
 
 
 def test_lines_go_further_aside_and_bow_by_a_part_of_their_length_to_either_side() -> None:
@@ -75,10 +87,11 @@ def test_all_that_goes_down_one_hole_is_turned_aside_alike() -> None:
 
 
 def test_another_seed_is_another_piece_and_the_same_the_same() -> None:
-    one, again, other = (uneven.turned_aside(STRANDS, SEWN, TWILL, seed) for seed in (4, 4, 5))
+    one, again, *others = (uneven.turned_aside(STRANDS, SEWN, TWILL, seed) for seed in (4, 4, *range(5, 13)))
     assert (one.start_mm == again.start_mm).all()
-    between = (aside_mm(one) * aside_mm(other)).mean() / (aside_mm(one) ** 2).mean()
-    assert abs(between) < 0.15
+    between = [(aside_mm(one) * aside_mm(other)).mean() / (aside_mm(one) ** 2).mean() for other in others]
+    assert abs(np.mean(between)) < 0.15
+    assert np.abs(between).max() < 0.5
 
 
 def test_what_is_inspected_knows_nothing_of_it() -> None:
