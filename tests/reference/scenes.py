@@ -245,6 +245,7 @@ def drawn(strands: Strands, stack: Stack, albedo: tuple[float, float, float]) ->
             SimpleNamespace(  # type: ignore[arg-type]
                 pucker=None,
                 bed_mm=0.0,
+                crushed=1.0,
                 highest_mm=0.0,
                 pile_mm=0.0,
                 stray=None,
