@@ -154,6 +154,26 @@ def choose(wanted: NDArray[np.bool_], chosen: Wholes) -> int:
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def slope_row(level: Floats, above: Floats, below: Floats, across: Floats, down: Floats) -> None:
+    """Fill in by how much cells rise from the one before to the one after, both ways, all but the ends."""
+    for k in range(len(level) - 2):
+        before, here = np.uintp(k), np.uintp(k + 1)
+        across[here] = level[np.uintp(k + 2)] - level[before]
+        down[here] = below[here] - above[here]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def depth_row(level: Floats, above: Floats, below: Floats, far: int, deep: Floats) -> None:
+    """Fill in how much deeper cells lie than those so `far` to either side, `above` and `below`; `level`
+    reaches so far beyond them."""
+    for k in range(len(deep)):
+        left, here, right = np.uintp(k), np.uintp(k + far), np.uintp(k + 2 * far)
+        # Opposite sides are added first: the same sum, however the map is turned.
+        around = (level[left] + level[right]) + (above[left] + below[left])
+        deep[left] = level[here] - _f(0.25) * around
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def dimple_row(
     count: int,
     chosen: Wholes,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.apart import Apart
+from render.apart import Apart, Lent
 from render.draw.dye import body_light
 from render.draw.lying import lie, stray, wind
 from render.draw.place_rows import (
@@ -66,7 +66,7 @@ _f = np.float32
 _i = np.int32
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
 def light_threads(
     count: int,
     places: Floats,
@@ -109,7 +109,7 @@ def light_threads(
         begin += run
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
 def run_of(count: int, names: Wholes, wholes: Wholes) -> tuple[Any, int]:
     """The thread of the first of so many places, and how many from there on are of it."""
     t = whole_of(wholes, np.uintp(names[NAME]), THREAD)

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.apart import Apart
-from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at
+from render.apart import Apart, Lent
+from render.draw.profile import ASIDE, COLUMNS, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at
 from render.draw.span import FRAME, SLACK_PX, columns_in, fill_span
 
 if TYPE_CHECKING:
@@ -26,12 +26,13 @@ AHEAD = 16
 # even columns higher and in odd ones lower. Two by two then lie in four columns and four rows, and an edge
 # that nearly follows either has twice as many steps (a rotated grid: common in drawing, from memory).
 ASKEW_PX = 0.25
-SHAPE = 5
+SHAPE = 6
 # Places at which a strand's course is known from one sample to the next while heights are compared: a place
 # between takes the nearest, at most 0.006 mm away.
 FINE = 8
-# Columns of the fine course: height of its section's middle, half of that's height, slimness, aside.
-KNOWN = 4
+# Columns of the fine course: height of its section's middle, slimness, aside. A strand's section keeps its
+# area, so that half its height goes with its slimness.
+KNOWN = 3
 _f = np.float32
 _i = np.int32
 
@@ -86,6 +87,8 @@ def raster_onto(
     askew_px: float = ASKEW_PX,
 ) -> None:
     """Draw more strands, later ones than those before, onto buffers that begin at a corner (row, column)."""
+    cols = out.height_mm.shape[1]
+    longest = int((strands.first[1:] - strands.first[:-1])[chosen].max(initial=0))
     raster(
         strands.start_px,
         strands.end_px,
@@ -97,6 +100,11 @@ def raster_onto(
         np.array(corner),
         np.array([shape[0] / 2 - 0.5, shape[1] / 2 - 0.5]),
         np.float32(askew_px),
+        np.empty((KNOWN, FINE * longest), np.float32),
+        np.empty(FRAME),
+        np.empty(SHAPE, np.float32),
+        np.empty(cols + AHEAD, np.int32),
+        np.empty(cols + AHEAD, np.float32),
         out.height_mm,
         out.strand,
         out.along,
@@ -104,7 +112,7 @@ def raster_onto(
     )
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
 def raster(
     start: NDArray[np.float64],
     end: NDArray[np.float64],
@@ -116,6 +124,11 @@ def raster(
     corner: NDArray[np.int64],
     middle: NDArray[np.float64],
     askew: np.float32,
+    known: NDArray[np.float32],
+    frame: NDArray[np.float64],
+    shape: NDArray[np.float32],
+    places: NDArray[np.int32],
+    higher: NDArray[np.float32],
     height: NDArray[np.float32],
     strand: NDArray[np.int32],
     along: NDArray[np.float32],
@@ -123,18 +136,13 @@ def raster(
 ) -> None:
     """Keep the highest surface per pixel, of level ones the later; `chosen` rise, above all drawn before.
 
-    `corner` is the window's (row, column) that the buffers begin at, `middle` that of its middle.
+    `corner` is the window's (row, column) that the buffers begin at, `middle` that of its middle; `known`,
+    `frame`, `shape`, `places` and `higher` are room to work in, see `lay_strand`.
     """
     rows, cols = height.shape
     y0, x0 = corner[0] - middle[0], corner[1] - middle[1]
     lean = askew if corner[0] & 1 == 0 else -askew
-    course, frame, shape = profile.reshape(-1), np.empty(FRAME), np.empty(SHAPE, np.float32)
-    longest = 0
-    for i in chosen:
-        longest = max(longest, first[i + 1] - first[i])
-    wide = FINE * longest
-    fine, places = np.empty(KNOWN * wide, np.float32), np.empty(cols + AHEAD, np.int32)
-    higher = np.empty(cols + AHEAD, np.float32)
+    course, fine, wide = profile.reshape(-1), known.reshape(-1), known.shape[1]
     for c in range(len(higher)):
         higher[c] = askew if (corner[1] + c) & 1 == 0 else -askew
     heights, strands = height.reshape(-1), strand.reshape(-1)
@@ -147,6 +155,7 @@ def raster(
         cap = CAP * a
         side, beyond = a + 2 * ASKEW_PX, cap + 2 * ASKEW_PX
         shape[0], shape[1], shape[2], shape[3], shape[4] = tx, ty, length, (n - 1) / length, 1.0 / cap
+        shape[5] = course[first[i] * COLUMNS + HALF_HEIGHT] / course[first[i] * COLUMNS + SLIMNESS]
         frame[0], frame[1] = start[i, 0] - x0, start[i, 1] - y0
         fill_span(tx, ty, side, -beyond, length + beyond, frame)
         reach = side * abs(tx) + beyond * abs(ty) + SLACK_PX
@@ -156,24 +165,23 @@ def raster(
         lay_strand(
             np.int32(i), low, stop, cols, lean, higher, frame, shape, wide, fine, places, heights, strands
         )
-        # None of them where places are not asked for: a branch here would have references counted.
-        stop = stop if along.size > 0 else 0
-        note_places(
-            i,
-            low,
-            stop,
-            cols,
-            lean,
-            higher,
-            frame,
-            shape,
-            first[i],
-            n - 2,
-            course,
-            strands,
-            alongs,
-            acrosses,
-        )
+        if along.size > 0:
+            note_places(
+                i,
+                low,
+                stop,
+                cols,
+                lean,
+                higher,
+                frame,
+                shape,
+                first[i],
+                n - 2,
+                course,
+                strands,
+                alongs,
+                acrosses,
+            )
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -185,10 +193,9 @@ def refine(
         # The last sample ends the stretch before it.
         k = min(place // FINE, samples - 2)
         here, at, w = np.uintp(first + k), np.uintp(place), _f(_i(place - FINE * k)) * _f(1.0 / FINE)
-        half = course_at(course, here, w, HALF_HEIGHT)
-        fine[at], fine[at + np.uintp(wide)] = course_at(course, here, w, HEIGHT) + half, half
-        fine[at + np.uintp(2 * wide)] = course_at(course, here, w, SLIMNESS)
-        fine[at + np.uintp(3 * wide)] = course_at(course, here, w, ASIDE)
+        fine[at] = course_at(course, here, w, HEIGHT) + course_at(course, here, w, HALF_HEIGHT)
+        fine[at + np.uintp(wide)] = course_at(course, here, w, SLIMNESS)
+        fine[at + np.uintp(2 * wide)] = course_at(course, here, w, ASIDE)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -214,8 +221,8 @@ def lay_strand(
     Where to look is worked out first: in one loop the compiler would do so for one pixel at a time.
     """
     tx, ty, length, over_cap = shape[0], shape[1], shape[2], shape[4]
-    per_px = shape[3] * _f(FINE)
-    half, slim, aside = np.uintp(wide), np.uintp(2 * wide), np.uintp(3 * wide)
+    per_px, high = shape[3] * _f(FINE), shape[5]
+    slim, aside = np.uintp(wide), np.uintp(2 * wide)
     for r in range(low, stop):
         left, count = columns_in(r, cols, frame)
         x, y, at = _f(left - frame[0]) + (lean if r & 1 == 0 else -lean), _f(r - frame[1]), r * cols + left
@@ -228,10 +235,11 @@ def lay_strand(
             down = y - higher[from_left + np.uintp(j)]
             t = right * tx + down * ty
             inside = min(max(t, _f(0.0)), length)
-            v = (down * tx - right * ty - fine[k + aside]) * fine[k + slim]
+            slimness = fine[k + slim]
+            v = (down * tx - right * ty - fine[k + aside]) * slimness
             over = (t - inside) * over_cap
             bulge = _f(1.0) - v * v - over * over
-            top = fine[k] + fine[k + half] * np.sqrt(max(bulge, _f(0.0)))
+            top = fine[k] + high * slimness * np.sqrt(max(bulge, _f(0.0)))
             known, name = heights[c], strands[c]
             top = top if bulge > _f(0.0) else OUTSIDE
             # No store is left to chance here: masked ones take some processors long.
@@ -275,7 +283,7 @@ def _surface(
     x: Any, y: Any, shape: NDArray[np.float32], first: Any, last: Any, course: NDArray[np.float32]
 ) -> tuple[Any, Any]:
     """Of a place x, y from a strand's start: how far along and across it is. `shape` is the strand's
-    direction, its length, samples a pixel and one over the length of its caps."""
+    direction, its length, samples a pixel, one over the length of its caps, half its height by slimness."""
     tx, ty, length = shape[0], shape[1], shape[2]
     inside = min(max(x * tx + y * ty, _f(0.0)), length)
     k = inside * shape[3]

@@ -76,12 +76,12 @@ def sky_open(
     rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
     wide = height.shape[1]
     out, steps = np.empty((2, rows, cols), np.float32), taps[:, 0] * wide + taps[:, 1]
-    stands = (
-        in_steps(upper_mm.ravel()),
-        in_steps(lower_mm.ravel()),
-        in_steps(height.ravel()),
-        signs(bare.ravel()),
-    )
+    whole = np.empty((4, height.size), np.int16)
+    stands = whole[0], whole[1], whole[2], whole[3]
+    in_steps(upper_mm.ravel(), stands[0])
+    in_steps(lower_mm.ravel(), stands[1])
+    in_steps(height.ravel(), stands[2])
+    signs(bare.ravel(), stands[3])
     for r in range(rows):
         # Row by row, while that is at hand: all at once would go through memory once more.
         out[:, r] = 1.0
@@ -93,22 +93,18 @@ def sky_open(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def in_steps(mm: Floats) -> Shorts:
+def in_steps(mm: Floats, out: Shorts) -> None:
     """Heights as whole numbers of steps."""
-    out = np.empty(len(mm), np.int16)
     for k in range(len(mm)):
         above = min(max(mm[k], _f(LOWEST_MM)), _f(HIGHEST_MM)) - _f(0.5 * (LOWEST_MM + HIGHEST_MM))
         out[k] = np.int16(np.int32(np.rint(above * _f(STEPS_PER_MM))))
-    return out
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def signs(bare: Wholes) -> Shorts:
+def signs(bare: Wholes, out: Shorts) -> None:
     """-1 for what is negative, else 0."""
-    out = np.empty(len(bare), np.int16)
     for k in range(len(bare)):
         out[k] = np.int16(bare[k] >> 31)
-    return out
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -51,7 +51,7 @@ def sections_mm(
     Left and right are those of the direction of sewing.
     """
     out = np.empty((crowd.first[-1], 3), np.float32) if out is None else out
-    every = np.arange(len(start_mm))
+    every, start_mm, end_mm = np.arange(len(start_mm)), *map(np.ascontiguousarray, (start_mm, end_mm))
     shared_out(len(every), lambda own: set_sections(crowd, every[own[0] : own[1]], start_mm, end_mm, out))
     return out
 

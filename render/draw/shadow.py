@@ -13,12 +13,14 @@ from numba import njit
 
 from render.draw.block_rows import (
     choose,
+    depth_row,
     dimple_row,
     level_row,
     merge_row,
     pit_row,
     pressed_level,
     share_out,
+    slope_row,
     want_row,
 )
 from render.draw.mapped import PLACES, mix_down, places_along
@@ -192,9 +194,7 @@ def mix_slopes(
     mix_down(depth, begin, y, 0, 1, level)
     mix_down(depth, begin, y, -1, 0, above)
     mix_down(depth, begin, y, 1, 2, below)
-    for k in range(1, len(level) - 1):
-        across[k] = level[k + 1] - level[k - 1]
-        down[k] = below[k] - above[k]
+    slope_row(level, above, below, across, down)
 
 
 @njit(cache=True, nogil=True)
@@ -228,10 +228,7 @@ def darken_pits(
         mix_down(dimple, begin - far, y, 0, 1, level)
         mix_down(dimple, begin, y, -far, 1 - far, above)
         mix_down(dimple, begin, y, far, far + 1, below)
-        for k in range(size):
-            # Opposite sides are added first: the same sum, however the map is turned.
-            around = (level[k] + level[k + 2 * far]) + (above[k] + below[k])
-            deep[k] = level[k + far] - np.float32(0.25) * around
+        depth_row(level, above, below, far, deep)
         pit_row(open_, deep, cell, share, PIT_WIDE_MM, lit[0, r], lit[1, r], sky[0, r], sky[1, r])
 
 

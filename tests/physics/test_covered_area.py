@@ -10,6 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from render.draw import profile, raster, section
+from render.draw.pixel_strands import PixelStrands
 
 Floats = NDArray[np.float64]
 PX_PER_MM = 10.0
@@ -28,30 +29,18 @@ def _covered_px(*, length_px: float, width_px: float, angle_deg: float, sides_mm
     for place in range(16):
         # The grid repeats itself after two sub-pixels.
         off = np.array([place % 4, place // 4]) / 2 + SCATTERED[place]
-        strand, height, along, across = _blank(size)
-        raster.raster(
+        strands = PixelStrands(
             (off - heading * length_px / 2)[None],
             (off + heading * length_px / 2)[None],
             np.array([[*heading, length_px]]),
             np.array([width_px / 2]),
             course,
             np.array([0, len(sides_mm)]),
-            np.arange(1),
-            np.array([0, 0]),
-            np.array([size / 2 - 0.5, size / 2 - 0.5]),
-            np.float32(raster.ASKEW_PX),
-            height,
-            strand,
-            along,
-            across,
+            PX_PER_MM,
         )
-        covered += int((strand == 0).sum())
+        drawn = raster.rasterise(strands, np.arange(1), (0, 0, size, size), (size, size))
+        covered += int((drawn.strand == 0).sum())
     return covered / 16
-
-
-def _blank(size: int) -> tuple[NDArray[np.int32], *tuple[NDArray[np.float32], ...]]:
-    floats = (np.full((size, size), v, np.float32) for v in (raster.NOTHING, 0, 0))
-    return np.full((size, size), -1, np.int32), *floats
 
 
 # A capsule of length L and width w covers L w + pi w^2 / 4 (geometry). Thread ends go down into the
