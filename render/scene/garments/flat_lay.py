@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 # cloth of 0.01 N mm, how steep, and how far it is bent. These and the camera are set by eye.
 FOLDS = (2, 4)
 STARTS, ENDS = ((0.50, 0.62), (0.27, 0.38)), ((-0.15, 0.30), (0.17, 0.22))
-WIDE, STEEP, BENT = (0.034, 0.052), (0.40, 0.62), 0.035
+WIDE, STEEP, BENT = (0.040, 0.065), (0.20, 0.34), 0.035
 # Stiff cloth has wider and flatter ones: by these powers of its stiffness, within bounds (by eye).
 WIDER, FLATTER, STIFFEST = 0.17, 0.16, 40.0
 
