@@ -9,7 +9,7 @@ import numpy as np
 from numba import njit
 
 from render.apart import Apart, Lent
-from render.draw.profile import ASIDE, COLUMNS, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at
+from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at
 from render.draw.span import FRAME, SLACK_PX, columns_in, fill_span
 
 if TYPE_CHECKING:
@@ -26,13 +26,12 @@ AHEAD = 16
 # even columns higher and in odd ones lower. Two by two then lie in four columns and four rows, and an edge
 # that nearly follows either has twice as many steps (a rotated grid: common in drawing, from memory).
 ASKEW_PX = 0.25
-SHAPE = 6
+SHAPE = 5
 # Places at which a strand's course is known from one sample to the next while heights are compared: a place
 # between takes the nearest, at most 0.006 mm away.
 FINE = 8
-# Columns of the fine course: height of its section's middle, slimness, aside. A strand's section keeps its
-# area, so that half its height goes with its slimness.
-KNOWN = 3
+# Columns of the fine course: height of its section's middle, half of that's height, slimness, aside.
+KNOWN = 4
 _f = np.float32
 _i = np.int32
 
@@ -155,7 +154,6 @@ def raster(
         cap = CAP * a
         side, beyond = a + 2 * ASKEW_PX, cap + 2 * ASKEW_PX
         shape[0], shape[1], shape[2], shape[3], shape[4] = tx, ty, length, (n - 1) / length, 1.0 / cap
-        shape[5] = course[first[i] * COLUMNS + HALF_HEIGHT] / course[first[i] * COLUMNS + SLIMNESS]
         frame[0], frame[1] = start[i, 0] - x0, start[i, 1] - y0
         fill_span(tx, ty, side, -beyond, length + beyond, frame)
         reach = side * abs(tx) + beyond * abs(ty) + SLACK_PX
@@ -193,9 +191,10 @@ def refine(
         # The last sample ends the stretch before it.
         k = min(place // FINE, samples - 2)
         here, at, w = np.uintp(first + k), np.uintp(place), _f(_i(place - FINE * k)) * _f(1.0 / FINE)
-        fine[at] = course_at(course, here, w, HEIGHT) + course_at(course, here, w, HALF_HEIGHT)
-        fine[at + np.uintp(wide)] = course_at(course, here, w, SLIMNESS)
-        fine[at + np.uintp(2 * wide)] = course_at(course, here, w, ASIDE)
+        half = course_at(course, here, w, HALF_HEIGHT)
+        fine[at], fine[at + np.uintp(wide)] = course_at(course, here, w, HEIGHT) + half, half
+        fine[at + np.uintp(2 * wide)] = course_at(course, here, w, SLIMNESS)
+        fine[at + np.uintp(3 * wide)] = course_at(course, here, w, ASIDE)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -221,8 +220,8 @@ def lay_strand(
     Where to look is worked out first: in one loop the compiler would do so for one pixel at a time.
     """
     tx, ty, length, over_cap = shape[0], shape[1], shape[2], shape[4]
-    per_px, high = shape[3] * _f(FINE), shape[5]
-    slim, aside = np.uintp(wide), np.uintp(2 * wide)
+    per_px = shape[3] * _f(FINE)
+    half, slim, aside = np.uintp(wide), np.uintp(2 * wide), np.uintp(3 * wide)
     for r in range(low, stop):
         left, count = columns_in(r, cols, frame)
         x, y, at = _f(left - frame[0]) + (lean if r & 1 == 0 else -lean), _f(r - frame[1]), r * cols + left
@@ -235,11 +234,10 @@ def lay_strand(
             down = y - higher[from_left + np.uintp(j)]
             t = right * tx + down * ty
             inside = min(max(t, _f(0.0)), length)
-            slimness = fine[k + slim]
-            v = (down * tx - right * ty - fine[k + aside]) * slimness
+            v = (down * tx - right * ty - fine[k + aside]) * fine[k + slim]
             over = (t - inside) * over_cap
             bulge = _f(1.0) - v * v - over * over
-            top = fine[k] + high * slimness * np.sqrt(max(bulge, _f(0.0)))
+            top = fine[k] + fine[k + half] * np.sqrt(max(bulge, _f(0.0)))
             known, name = heights[c], strands[c]
             top = top if bulge > _f(0.0) else OUTSIDE
             # No store is left to chance here: masked ones take some processors long.
@@ -283,7 +281,7 @@ def _surface(
     x: Any, y: Any, shape: NDArray[np.float32], first: Any, last: Any, course: NDArray[np.float32]
 ) -> tuple[Any, Any]:
     """Of a place x, y from a strand's start: how far along and across it is. `shape` is the strand's
-    direction, its length, samples a pixel, one over the length of its caps, half its height by slimness."""
+    direction, its length, samples a pixel and one over the length of its caps."""
     tx, ty, length = shape[0], shape[1], shape[2]
     inside = min(max(x * tx + y * ty, _f(0.0)), length)
     k = inside * shape[3]

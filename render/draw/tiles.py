@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 # A part has at most so many rows and, where there are enough of them for each worker, the second number of
 # columns, else the first. Loops run along rows, and what lies around a part is drawn as well: wide parts take
 # 0.9 of the time of square ones, but more memory while they are drawn.
-HIGH_PX, WIDE_PX, EACH = 512, (512, 3072), 8
+HIGH_PX, WIDE_PX, EACH = 512, (512, 2048), 8
 
 
 def draw_layers(

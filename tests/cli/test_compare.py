@@ -32,6 +32,7 @@ def test_figures_order_as_the_cloths_do(tmp_path: Path, capsys: pytest.CaptureFi
         assert one["width_mm"] > 60
 
 
+@pytest.mark.slow
 def test_all_cloths_stand_side_by_side_at_one_scale(tmp_path: Path) -> None:
     out = tmp_path / "sheet.png"
     assert compare("--fabrics", "twill,jersey", "-o", out) == 0

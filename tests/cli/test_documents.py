@@ -83,6 +83,7 @@ def test_readme_command(
             assert Path(value).stat().st_size > 100
 
 
+@pytest.mark.slow
 def test_readme_python(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "examples").symlink_to(ROOT / "examples")
@@ -91,6 +92,7 @@ def test_readme_python(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert Image.open("crest-plain.png").width > 500
 
 
+@pytest.mark.slow
 def test_worked_example(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Block after block in one namespace, as a notebook runs; the page's own assertions hold."""
     monkeypatch.chdir(tmp_path)

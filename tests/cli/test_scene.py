@@ -35,6 +35,7 @@ threads = { 1 = "white" }
 """
 
 
+@pytest.mark.slow
 def test_one_scene_is_one_picture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "polo.png"
     code = run(

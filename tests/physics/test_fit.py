@@ -163,6 +163,7 @@ def test_the_swatch_sewn_anew_at_each_step_finds_what_made_the_readings() -> Non
     assert (np.square(off).sum(0) < chi2.ppf(0.95, len(off))).all()
 
 
+@pytest.mark.slow
 def test_from_the_list_to_the_fabric_with_nothing_made_up(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -204,6 +205,7 @@ def test_in_a_hurry_one_reading_of_three_rows_is_enough_for_hole_give() -> None:
     assert max(fit.hole_give_sigma_mm for fit in fits) < 0.03
 
 
+@pytest.mark.slow
 def test_what_the_swatch_can_tell_and_what_it_cannot() -> None:
     """Condition and uncertainty for columns that scatter by 0.05 mm, as printed in the documents."""
     for fabric in ("twill", "jersey"):

@@ -165,6 +165,7 @@ def test_white_furnace_from_any_side(kind: str) -> None:
     assert found > 5
 
 
+@pytest.mark.slow
 def test_a_viewer_who_turns_with_the_light_sees_the_same() -> None:
     """A table for a viewer straight above is that for any viewer, turned: thread, light and viewer
     leaned over together make the same picture."""

@@ -149,6 +149,7 @@ print(sewn.end_mm.tobytes().hex())
 """
 
 
+@pytest.mark.slow
 def test_the_number_of_threads_changes_nothing(repository: Path) -> None:
     """The libraries below choose their thread count from the environment."""
     found = set()

@@ -58,6 +58,7 @@ def test_a_free_stitched_sheet_shrinks_as_two_springs_side_by_side() -> None:
     np.testing.assert_allclose(u[0::2], -tension / (stiff + much * stiffening.ALONG_N) * x, atol=1e-12)
 
 
+@pytest.mark.slow
 def test_a_filled_square_out_of_the_hoop_beside_practice() -> None:
     """Practice, no source: 1 to 2 % smaller on wovens with tear-away, 2 to 3 % on knits with cut-away."""
     plan = sewn_of(Part(fill(50, 50), "fill")).plan

@@ -43,6 +43,7 @@ def files(folder: Path) -> list[Path]:
     return [p for p in folder.rglob("*") if p.is_file()]
 
 
+@pytest.mark.slow
 def test_a_tile_is_built_once(built: list[Tile], tmp_path: Path) -> None:
     first, second = cache.cached_tile(STRUCTURE), cache.cached_tile(STRUCTURE)
     assert len(built) == 1

@@ -16,6 +16,7 @@ from render.materials.fabrics import load_fabric
 from render.model import Lamp, Light, Window
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("small")
 @pytest.mark.parametrize("turn", [0.0, 27.0])
 def test_a_pixel_does_not_depend_on_the_rectangle_or_thread(turn: float) -> None:

@@ -200,6 +200,7 @@ def test_the_blanks_own_colour_tells_the_light() -> None:
 # --- the whole way
 
 
+@pytest.mark.slow
 def test_the_design_lies_where_it_was_placed_and_under_the_mask(tmp_path: Path) -> None:
     blank = blanks.saved(tmp_path, Image.fromarray(blanks.blank()), "blank.png")
     mask = np.full((360, 480), 255, np.uint8)

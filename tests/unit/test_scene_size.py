@@ -101,6 +101,7 @@ def test_widths_of_a_worn_design_are_arc_and_chord() -> None:
     assert widths.across_mm == pytest.approx(2 * RADIUS_MM * np.sin(60.0 / 2 / RADIUS_MM), rel=1e-3)
 
 
+@pytest.mark.slow
 def test_colours_drawn_together_are_those_drawn_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     x, y = np.linspace(-60, 60, 60), np.linspace(-40, 40, 40)
     points = np.dstack([*np.meshgrid(x, y), np.zeros((40, 60))])

@@ -22,6 +22,7 @@ def test_a_polynomial_of_that_degree_goes_through_its_nodes() -> None:
     np.testing.assert_allclose(own(NODES) @ node_shares(closed), own(closed), rtol=1e-5)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["denim", "terry"])
 def test_every_colour_comes_out_within_a_level_of_255(name: str) -> None:
     """Denim has undyed yarn, terry a deep pile. Light under a window, so that channels differ."""
