@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 SATIN_ARCH = 0.045  # rise of a satin stitch over its length, calibrated by eye
 # Of stitches of lines, between whose holes the cloth swells: each has a light end and a dark one (by eye).
-LINE_ARCH = 0.05
+LINE_ARCH = 0.035
 FILL_ARCH = 0.004  # of all others, which are drawn tight, by eye
 ARCH_LIMIT_MM = 0.30  # estimate
 SCATTER_MM = 0.028  # sideways play of the thread about its needle points, estimate
