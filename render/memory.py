@@ -2,9 +2,9 @@
 
 A picture asks for tens of megabytes again for each of its parts, and stacking many stitches for more. glibc
 hands large blocks back to the system as soon as they are freed, and each page that comes anew must be
-cleared, which costs as much as reckoning many pixels: a fifth of all of drawing (measured). Huge
-pages, which numpy asks for, are cleared out of the caches before they are written: without them fresh memory
-takes a third of the time (measured, Linux 6.1).
+cleared, which costs as much as reckoning many pixels: a fifth of all of drawing (measured).
+Without the huge pages that numpy asks for fresh memory takes a third of the system's time (measured on one
+virtual machine; why was not found out).
 """
 
 from __future__ import annotations

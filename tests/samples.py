@@ -175,6 +175,20 @@ def moved_sewn(sewn: Sewn, change: Any) -> Sewn:
     return Sewn(again, start, end)
 
 
+def level_ground(below_linear: NDArray[np.float64]) -> Any:
+    """What drawing asks of a cloth without structure that does not give way, with such light below thread."""
+    return SimpleNamespace(
+        pucker=None,
+        bed_mm=0.0,
+        crushed=1.0,
+        pieces=(),
+        highest_mm=0.0,
+        pile_mm=0.0,
+        stray=None,
+        below_linear=below_linear,
+    )
+
+
 def draw_flat(
     sewn: Sewn,
     window: Window,
@@ -204,15 +218,7 @@ def draw_flat(
         return draw_layers(
             strands,
             stack_strands(strands),
-            SimpleNamespace(
-                pucker=None,
-                bed_mm=0.0,
-                crushed=1.0,
-                highest_mm=0.0,
-                pile_mm=0.0,
-                stray=None,
-                below_linear=np.array(cloth_linear),
-            ),  # type: ignore[arg-type]
+            level_ground(np.array(cloth_linear)),
             threads=threads,
             lobes=load_fibres(),
             light=light or job.light,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from types import SimpleNamespace
 from unittest.mock import patch
 
 import numpy as np
@@ -118,16 +117,7 @@ def _wheel(angle_deg: float, frame: NDArray[np.float64]) -> float:
         layers = draw_turned_layers(
             strands,
             stack_strands(strands),
-            SimpleNamespace(
-                pucker=None,
-                bed_mm=0.0,
-                crushed=1.0,
-                pieces=(),
-                highest_mm=0.0,
-                pile_mm=0.0,
-                stray=None,
-                below_linear=np.zeros(3),
-            ),  # type: ignore[arg-type]
+            samples.level_ground(np.zeros(3)),
             thread_sets=[(samples.RED,)],
             lobes=load_fibres(),
             light=ONE_LAMP,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from functools import cache, lru_cache
 from pathlib import Path
-from types import SimpleNamespace
 from unittest.mock import patch
 
 import numpy as np
@@ -84,15 +83,7 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
                 drawn = tiles.draw_layers(
                     strands,
                     stack,
-                    SimpleNamespace(
-                        pucker=None,
-                        bed_mm=0.0,
-                        crushed=1.0,
-                        highest_mm=0.0,
-                        pile_mm=0.0,
-                        stray=None,
-                        below_linear=np.full(3, 0.5),
-                    ),  # type: ignore[arg-type]
+                    samples.level_ground(np.full(3, 0.5)),
                     threads=(samples.Thread((0.5, 0.5, 0.5), kind, 26.7, 1.49, 0.65),),
                     lobes={kind: fibre},
                     light=light,
@@ -166,16 +157,7 @@ def leaning_curve(kind: str, albedo: tuple[float, float, float], step: int) -> F
             drawn = draw_turned_layers(
                 strands,
                 stack,
-                SimpleNamespace(  # type: ignore[arg-type]
-                    pucker=None,
-                    bed_mm=0.0,
-                    crushed=1.0,
-                    pieces=(),
-                    highest_mm=0.0,
-                    pile_mm=0.0,
-                    stray=None,
-                    below_linear=np.full(3, 0.5),
-                ),
+                samples.level_ground(np.full(3, 0.5)),
                 thread_sets=[(samples.Thread((0.5, 0.5, 0.5), kind, 26.7, 1.49, 0.65),)],
                 lobes={kind: fibre},
                 light=light,

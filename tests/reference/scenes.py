@@ -14,7 +14,6 @@ import time
 from dataclasses import fields, replace
 from functools import lru_cache
 from pathlib import Path
-from types import SimpleNamespace
 from unittest.mock import patch
 
 import numpy as np
@@ -242,15 +241,7 @@ def drawn(strands: Strands, stack: Stack, albedo: tuple[float, float, float]) ->
         layers = draw_layers(
             strands,
             stack,
-            SimpleNamespace(  # type: ignore[arg-type]
-                pucker=None,
-                bed_mm=0.0,
-                crushed=1.0,
-                highest_mm=0.0,
-                pile_mm=0.0,
-                stray=None,
-                below_linear=np.full(3, GROUND),
-            ),
+            samples.level_ground(np.full(3, GROUND)),
             threads=(thread,),
             lobes=traced_fibres(PRESSED),
             light=LIGHT,

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-from typing import cast
 from unittest.mock import patch
 
 import naive
@@ -12,7 +10,6 @@ import pytest
 import samples
 
 from render.draw import surface as lies
-from render.draw.ground import Ground
 from render.draw.layers import Drawing, prepare, raster_part
 from render.draw.planes_kernel import lie_in_pixels
 from render.draw.sheen import AZIMUTH_STEPS, COLUMNS, ROLL_STEPS, TILT_STEPS, SheenTable
@@ -36,18 +33,7 @@ def sewn() -> Sewn:
 def drawing(sewn: Sewn) -> Drawing:
     strands = strands_of(sewn, THREADS, samples.JOB)
     # Cloth has no part in how thread lies, and takes minutes uncompiled.
-    level = cast(
-        Ground,
-        SimpleNamespace(
-            pucker=None,
-            bed_mm=0.0,
-            crushed=1.0,
-            highest_mm=0.0,
-            pile_mm=0.0,
-            stray=None,
-            below_linear=np.zeros(3),
-        ),
-    )
+    level = samples.level_ground(np.zeros(3))
     # Nor has light, whose table takes as long.
     shape = (AZIMUTH_STEPS, TILT_STEPS, ROLL_STEPS, COLUMNS)
     even = SheenTable(np.full(shape, 0.1, np.float32), np.full(shape[1:3], 0.1), 1.0)
