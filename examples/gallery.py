@@ -35,7 +35,7 @@ QUALITY = 84
 THREADS = (
     ((0.953, 0.914, 0.824), "rayon"),
     ((0.72, 0.13, 0.15), "trilobal-polyester"),
-    ((0.09, 0.16, 0.3), "rayon"),
+    ((0.09, 0.12, 0.26), "rayon"),
 )
 WHEEL_COLOUR = (0.78, 0.6, 0.22)
 WHEEL_COLOURS = {"neon": (1.0, 0.18, 0.58), "glow-in-the-dark": (0.89, 0.94, 0.81)}  # where gold is none

@@ -72,7 +72,6 @@ _FURTHER = {
         "uneven",
         "cell_x",
         "cell_y",
-        "gape",
         "pit_mm",
         "pits_uneven",
     ),

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 TILE_MM = 20.0
 TILE_PX_PER_MM = 48.0
 BLOCK = 8  # rows and columns are multiples, so that the tile can be halved three times
-CODE_VERSION = 11  # of the tiles kept on disk: raise it when a tile of the same file changes
+CODE_VERSION = 12  # of the tiles kept on disk: raise it when a tile of the same file changes
 PILE_FIELDS = 7
 
 

@@ -132,7 +132,7 @@ def knit(structure: dict[str, Any], target_mm: float, step_mm: float, rng: np.ra
         z = -structure["depth_mm"] * np.cos(2 * t) * (1 + 2 * jitter * _per_loop(t, wales, rng))
         if tuck:
             x, y, z = _tucked(structure, j, t, x, y, z, _per_loop(t, wales, rng))
-            x, y, z = _celled(structure, x, y, z, cells)
+            z = _celled(structure, x, y, z, cells)
         if rib:
             x, z = _ribbed(structure, x, z)
         radius, tone = _radius(spec, n, size[0], rng), _tone(spec, n, size[0], rng)
@@ -170,13 +170,9 @@ def _pits(rng: np.random.Generator, rows: int, cols: int) -> Floats:
     return chance
 
 
-def _celled(
-    structure: dict[str, Any], x: Floats, y: Floats, z: Floats, chance: Floats
-) -> tuple[Floats, Floats, Floats]:
-    """Piqué's honeycomb: between tuck loops, which stand up and are drawn together, the cloth sinks and opens
-    into pits, brick by brick. By `chance`, see `_pits`, one does so more than another, and lies aside: some
-    stay half closed.
-    """
+def _celled(structure: dict[str, Any], x: Floats, y: Floats, z: Floats, chance: Floats) -> Floats:
+    """Piqué's honeycomb: between tuck loops, which are drawn together, the cloth at height `z` sinks into
+    soft pits, brick by brick. By `chance`, see `_pits`, one does so more than another, and lies aside."""
     w, high, tuck = structure["wale_mm"], 2.0 * structure["course_mm"], structure["tuck"]
     right, down = x / w - tuck["cell_x"], y / high - tuck["cell_y"]
     col, row = np.rint(right).astype(int), np.rint(down).astype(int)
@@ -186,10 +182,8 @@ def _celled(
         np.maximum(np.cos(np.pi * off), 0.0) ** (1.0 - 0.7 * by)
         for off, by in ((right, own[3]), (down, own[4]))
     )
-    near = np.where((col + row) % 2 == 0, wide * tall, 0.0)
-    pit = np.clip((near - 0.15) / 0.7, 0.0, 1.0)
-    pit = (1.0 + own[2]) * pit * pit * (3.0 - 2.0 * pit)
-    return x + tuck["gape"] * w * right * pit, y + tuck["gape"] * high * down * pit, z - tuck["pit_mm"] * pit
+    pit = np.where((col + row) % 2 == 0, wide * tall, 0.0)
+    return np.asarray(z - tuck["pit_mm"] * (1.0 + own[2]) * pit * pit * (3.0 - 2.0 * pit))
 
 
 def _ribbed(structure: dict[str, Any], x: Floats, z: Floats) -> tuple[Floats, Floats]:
