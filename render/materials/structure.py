@@ -78,7 +78,7 @@ _FURTHER = {
     "stray": ("per_mm2", "length_mm", "fibre_mm"),
 }
 # What tables may say besides.
-_OPTIONAL = {"pile": ("uneven", "odd", "crushed")}
+_OPTIONAL = {"pile": ("uneven", "odd", "crushed", "lumps_mm")}
 _RANGES = {"loop": ("height_mm", "length_mm")}
 _MAY_BE_ZERO = (
     "spread",
@@ -100,6 +100,7 @@ _MAY_BE_ZERO = (
     "tufts",
     "uneven",
     "odd",
+    "lumps_mm",
     *_FURTHER["tuck"],
 )
 

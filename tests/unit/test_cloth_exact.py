@@ -10,7 +10,7 @@ import pytest
 from cloth_tiles import LIGHT, laid, lit_of
 
 from render.draw import cloth
-from render.draw.cloth import laying
+from render.draw.cloth import laying, pile, tile
 from render.draw.seen_move import SeenMove
 from render.materials.fabrics import load_fabric
 from render.model import Lamp, Light, Window
@@ -88,7 +88,7 @@ def test_cloth_that_moved_shows_where_it_came_from() -> None:
 
 
 def test_a_soft_face_stands_higher_by_its_bed_less_what_gives_way_and_is_lit_alike(small: None) -> None:
-    soft = dataclasses.replace(load_fabric("felt"), bed_mm=0.0)
+    soft = dataclasses.replace(load_fabric("felt"), bed_mm=0.0, stands=1.0)
     firm, deep = (
         lit_of("felt", 8.0, fabric=one) for one in (soft, dataclasses.replace(soft, bed_mm=0.3, stands=0.5))
     )
@@ -110,3 +110,25 @@ def test_pieces_begin_with_any_yarn_of_the_pattern_and_keep_its_order() -> None:
         assert (first == first[0]).all()
         begun.add(tuple(first[0].tolist()))
     assert len(begun) > 10
+
+
+def test_lumps_of_matted_fibres_stand_as_high_as_the_file_says_and_have_no_seam() -> None:
+    structure = load_fabric("felt").structure
+    usual, level = (
+        tile.build_tile(
+            {**structure, "pile": {**structure["pile"], "lumps_mm": high_mm}}, target_mm=8.0, px_per_mm=20.0
+        ).height_mm
+        for high_mm in (0.05, 0.0)
+    )
+    lumps = usual - level
+    assert lumps.std() == pytest.approx(0.05, rel=1e-3)
+    # The last row is as near the first as any is to its neighbour.
+    steps = np.abs(lumps - np.roll(lumps, 1, 0)).mean(1)
+    assert steps[0] < 1.5 * steps[1:].mean()
+    # Alike over a small part of a lump, not any more on the next.
+    near, far = (
+        float((lumps * np.roll(lumps, round(mm * 20.0), 1)).mean()) / 0.05**2
+        for mm in (pile.LUMP_MM / 6, 1.5 * pile.LUMP_MM)
+    )
+    assert near > 0.6
+    assert abs(far) < 0.3

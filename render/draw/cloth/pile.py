@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     Plane = NDArray[np.floating[Any]]
 
 LIGHTER, DARKER = 1.6, 0.45  # than others are odd fibres (estimate)
+LUMP_MM = 0.9  # how wide lumps of matted fibres are (by eye)
 
 
 def grow_pile(
@@ -61,7 +62,10 @@ def grow_pile(
         ]
     )
     lay_locks(height, moments, shape, per_mm, numbers, int(rng.integers(1 << 30)))
-    surface = Surface(_smooth(height, 0.10 * per_mm[0]), ground.fields)
+    height = _smooth(height, 0.10 * per_mm[0])
+    if "lumps_mm" in pile:
+        height += np.float32(pile["lumps_mm"]) * _lumps(height.shape, LUMP_MM * per_mm[0], rng)
+    surface = Surface(height, ground.fields)
     return surface, np.rint(np.clip(moments, -3.9, 3.9) * 8192).astype(np.int16)
 
 
@@ -79,6 +83,14 @@ def _flow(
         return np.asarray(total / np.sqrt(7.0))
 
     return np.arctan2(field(), field() + 0.5), np.clip(0.6 * field(), -1, 1)
+
+
+def _lumps(shape: tuple[int, ...], width_px: float, rng: np.random.Generator) -> Plane:
+    """Relief of matted fibres, its deviation 1: lumps so wide, and lower ones less than half as wide."""
+    noise = rng.standard_normal((2, *shape)).astype(np.float32)
+    large, small = _smooth(noise[0], width_px / 2), _smooth(noise[1], width_px / 5)
+    both = large / large.std() + 0.4 * small / small.std()
+    return np.asarray(both / both.std(), np.float32)
 
 
 def _smooth(plane: Plane, sigma_px: float) -> Plane:
