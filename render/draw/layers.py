@@ -13,6 +13,7 @@ import numpy as np
 
 from render.draw.across import CELL_MM
 from render.draw.block_rows import FLATTENS, pressed_cloth
+from render.draw.fine_thread import fine_thickness, times_as_fine
 from render.draw.frames import blocks_frame, inner_frame, map_frame, strand_boxes, with_halo
 from render.draw.ground import lay_ground
 from render.draw.over_thread import hide_in_pile, hide_under_stray
@@ -66,6 +67,7 @@ class Drawing:
     ridges: Pucker | None
     highest_mm: float
     window: Window
+    times: int
 
     @property
     def halo_px(self) -> int:
@@ -77,7 +79,8 @@ class Bed:
     """The cloth under a part: laid out with the part's halo, pressed down by the stitching, rippled; and how
     much thread lies over it.
 
-    `wanted` are the pixels that are laid, with the halo; None says all.
+    `wanted` are the pixels that are laid, with the halo; None says all. How much thread there is in cells so
+    many `times` as fine as the map's is told from the strands, which then all lie there.
     """
 
     laid: ClothLayer
@@ -85,6 +88,7 @@ class Bed:
     thread_mm: NDArray[np.float32]
     ridges: Pucker | None
     wanted: NDArray[np.bool_] | None = None
+    times: int = 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,6 +129,7 @@ def prepare(
         ridges,
         ground.highest_mm,
         window,
+        times_as_fine(stacked, window.px_per_mm),
     )
 
 
@@ -167,7 +172,7 @@ def bed_part(drawing: Drawing, part: Part, buffers: Buffers | None = None) -> Be
             buffers.height_mm, drawing.highest_mm, sub, dimple_mm, blocks_frame(drawing, part)
         )
     laid = lay_ground(drawing.ground, drawing.window, with_halo(part, drawing.halo_px, 1), wanted)
-    return Bed(laid, dimple_mm, drawing.stacked.thread_mm, drawing.ridges, wanted)
+    return Bed(laid, dimple_mm, drawing.stacked.thread_mm, drawing.ridges, wanted, drawing.times)
 
 
 def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Layers:
@@ -187,8 +192,12 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         darken_pits(bed.dimple_mm, inner_frame(drawing, part), blocks.bare, edge, lit, sky)
     thread = np.empty((high, wide, 3), np.float32)
     share, covered = np.empty((high, wide), np.float32), np.empty((high, wide), np.float32)
-    thick = np.empty((high, wide), np.float32)
-    thickness_at(bed.thread_mm, map_frame(drawing.strands, window, top, left, 1), thick)
+    thick, map_of = np.empty((high, wide), np.float32), map_frame(drawing.strands, window, top, left, 1)
+    if bed.times > 1:
+        own = np.flatnonzero(strands_in(drawing, part))
+        fine_thickness(drawing.strands, drawing.stacked, own, map_of, bed.times, thick)
+    else:
+        thickness_at(bed.thread_mm, map_of, thick)
     corner = top * sub - window.rows * sub / 2 + 0.5, left * sub - window.cols * sub / 2 + 0.5
     shade(
         buffers.strand,
@@ -205,7 +214,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         shading.kind,
         shading.shown,
         shading.texture,
-        np.array([*corner, shading.key_share, *shading.key_linear, shading.walls]),
+        np.array([*corner, shading.key_share, *shading.key_linear, shading.walls, 1.0 / bed.times]),
         sub,
         halo * sub,
         thread,

@@ -86,14 +86,16 @@ def light_threads(
     shown: Floats,
     texture: Wholes,
     key_linear: Floats,
+    spread: Any,
 ) -> None:
     """Fill in the light of `count` places, of which strand, place and light that reaches them are known.
 
     `sheen (BATCH * CHANNELS,)` is room to work in; `dye (T, 6)`, `logs` and `lift` of `dye_powers`, which
     of the `tables`, whose rows have so many `channels`, is of which `kind`, `shown` what shows of a thread
-    by its thickness, and of strands what `thread_surface` wants.
+    by its thickness, and of strands what `thread_surface` wants; the map of that has `spread` them out as for
+    `lie_across`.
     """
-    lie(count, places, names, numbers, wholes, profile, texture)
+    lie(count, places, names, numbers, wholes, profile, texture, spread)
     if fuzzy:
         stray(count, places, names, wholes, dye, texture)
     if foil:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import njit
@@ -73,14 +73,15 @@ def lie(
     wholes: Wholes,
     profile: Floats,
     texture: Wholes,
+    spread: Any,
 ) -> None:
-    """Where on its strand each place lies, and how filaments lie there.
+    """Where on its strand each place lies, and how filaments lie there; `spread` is as for `lie_across`.
 
     Where to look next is worked out in a loop of its own each time: in one the compiler would work it out for
     one place at a time.
     """
     lie_along(count, places, names, numbers, wholes)
-    lie_across(count, places, names, profile)
+    lie_across(count, places, names, profile, spread)
     for j in range(count):
         u, here, k = np.uintp(names[NAME + j]), np.uintp(names[HERE + j]), places[ALONG + j]
         around, facing = around_at(names[STEP + j], places[ACROSS + j])
@@ -120,8 +121,9 @@ def lie_along(count: int, places: Floats, names: Wholes, numbers: Floats, wholes
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def lie_across(count: int, places: Floats, names: Wholes, profile: Floats) -> None:
-    """Where in its strand's section each place lies, and how much thread is below it."""
+def lie_across(count: int, places: Floats, names: Wholes, profile: Floats, spread: Any) -> None:
+    """Where in its strand's section each place lies, and how much thread is below it. The map of thread has
+    spread out so much of a strand's section, from 0 for none."""
     for j in range(count):
         here, w = np.uintp(names[HERE + j]), places[ALONG + j] - _f(_i(places[ALONG + j]))
         slim, aside = (
@@ -132,10 +134,11 @@ def lie_across(count: int, places: Floats, names: Wholes, profile: Floats) -> No
         over = min(max(places[TILTED + j] * slim * _f(1.0 / CAP), -ONE), ONE)
         places[ACROSS + j], places[TILTED + j] = v, over * abs(over) * _f(END_TILT_DEG)
         names[STEP + j] = round_step(v)
-        # The map spreads out what lies there: of this strand it knows no more than the mean.
+        # What is spread out is the strand's mean.
         half = course_at(profile, here, w, HALF_HEIGHT)
-        below = max(places[THICK + j] - _f(np.pi / 2.0) * half, NONE)
         own = _f(2.0) * half * np.sqrt(ONE - v * v)
+        mapped = own + (_f(np.pi / 2.0) * half - own) * _f(spread)
+        below = max(places[THICK + j] - mapped, NONE)
         places[THICK + j] = min((own + below) * _f(PER_MM), _f(STEPS - 1.001))
 
 

@@ -63,12 +63,13 @@ def shade(
     `dye (T, 6)` RGB albedo, gloss, flake, fuzz; `kind (T,)` which of the sheen `tables`, all of them
     packed one after the other (E, channels); `shown (T, STEPS, 3)` what shows of it by thickness.
     `texture` are the packed filaments; `frame` is (y of the first sub-pixel, x of it, key share of the
-    cloth's light, RGB of the key lamp, what threads throw back of light on cloth between them). Fills
+    cloth's light, RGB of the key lamp, what threads throw back of light on cloth between them, how
+    far the map of thread has spread it out, see `lie_across`). Fills
     `thread_linear (rows, cols, 3)`, `cloth_share` and `covered (rows, cols)`.
     """
     rows, cols = covered.shape
     share, half = 1.0 / (supersample * supersample), supersample // 2
-    key_linear = frame[3:6].astype(np.float32)
+    key_linear, spread = frame[3:6].astype(np.float32), np.float32(frame[7])
     logs, lift = dye_powers(dye[:, :3])
     foil, fuzzy = bool((dye[:, 4] > 0.0).any()), bool((dye[:, 5] > 0.0).any())
     of_strands = numbers.ravel(), wholes.ravel(), profile.ravel()
@@ -112,6 +113,7 @@ def shade(
                     shown,
                     texture,
                     key_linear,
+                    spread,
                 )
                 share_out(count, places, names, sums)
         out = thread_linear[row].reshape(-1), cloth_share[row], covered[row]

@@ -36,6 +36,9 @@ EVERY, GOLDEN = 4, 0.5 * (5**0.5 - 1.0)  # rows of filaments from one that is lo
 BUNDLE_GLINT = 0.55
 CROWN = 0.15  # by how much more the crown of a ply shines than the ply does in the mean (estimate)
 TOP_ROUND = 0.28  # of a round thread's, the turn of a flattened one's top across it (as path-traced)
+# Light that goes through thread comes out elsewhere than it went in, and knows less of how the surface is
+# turned there: so much less where all of it goes through (chosen by the traced scenes).
+TURN_LOST = 0.4
 # Filaments turn back within their ply, so they follow this share of its turns about the thread: what the path
 # tracer's filaments on the outside do.
 FOLLOW = 0.3
@@ -165,6 +168,7 @@ def spun(
     stray += askew * (_f(ASKEW) - _f(ASKEW_SIDES) * square) + hand * v * course_at(profile, here, w, GATHER)
     tilt = course_at(profile, here, w, TILT) - hand * v * askew * _f(CLIMB) + _f(RISE_DEG) * streak
     roll = facing + _f(PLY_ROLL_DEG) * _f(1.87) * ply * (ONE - edge * edge) * (ONE - square)
+    roll *= ONE - _f(TURN_LOST) * number_of(numbers, u, CLEAR)
     shine = _glint(hair, streak, edge, number_of(numbers, u, SPARKLE)) * number_of(numbers, u, GLINT)
     return stray, tilt, roll, tone, groove, shine
 

@@ -191,6 +191,7 @@ def thread_radiance(
     tilt += c.RISE_DEG * streak
     ply_roll = math.radians(c.PLY_ROLL_DEG) * 1.87 * ply * (1 - ply**4)
     roll = math.atan(c.TOP_ROUND * math.tan(around)) + ply_roll * (1 - v * v)
+    roll *= 1 - c.TURN_LOST * clear
     unit = 5.0 / c.AZIMUTH_UNIT
     values = table((azimuth_steps + round(hand * wander / unit)) * unit, tilt, math.degrees(roll))
     surface_key, surface_rest, volume_key, volume_rest = values[:12].reshape(4, 3)

@@ -98,7 +98,7 @@ def drawn_curves(kind: str, albedo: tuple[float, float, float]) -> Floats:
 # The dye of the traced thread: an albedo a channel, found by least squares with the lobes.
 FITTED = {
     "rayon": (0.539, 0.279, 0.048),
-    "trilobal-polyester": (0.816, 0.637, 0.329),
+    "trilobal-polyester": (0.813, 0.640, 0.334),
     "matte-polyester": (0.703, 0.456, 0.076),
 }
 # The most that the curves may be off in root mean square, relative to their mean; dark ones (a mean

@@ -29,6 +29,7 @@ from render.colour import to_linear
 from render.compose.encoding import encode
 from render.draw.cloth import ClothLayer
 from render.draw.exposure import white_card_linear
+from render.draw.filaments import COLS, ROWS
 from render.draw.laid import thread_over_mm
 from render.draw.profile import PHASE, thread_profile
 from render.draw.raster import CAP
@@ -47,6 +48,8 @@ KIND = "rayon"
 SCATTER = {"rayon": 6.8, "trilobal-polyester": 8.1, "matte-polyester": 15.3}
 VALLEY = 0.12  # between plies, of their light: chosen by the three scenes
 PRESSED = PLY_AREA / (PLY_AXES[0] * PLY_AXES[1])  # as many more filaments lie in a section that plies fill
+# Traced filaments are dyed alike and lie as their twist has it: no streaks by chance, as thread in use has.
+EVEN_FILAMENTS = np.zeros((ROWS, COLS, 4), np.int16)
 GROUND = 0.18  # a matt grey card, as photographers use it
 # A soft box at the upper left, wide enough that its light is gathered without much noise.
 LIGHT = Light("soft-box", "", (Lamp(225, 47, 60, 1.8, (1, 1, 1)),), (0.5, 0.5, 0.5))
@@ -236,6 +239,7 @@ def drawn(strands: Strands, stack: Stack, albedo: tuple[float, float, float]) ->
         patch("render.draw.shading.dyes_of", lambda *_: dye),
         # As for the sheen curves: the card is dark where thread lies on it.
         patch("render.draw.shading.sheen_table", _table),
+        patch("render.draw.shading.cached_filaments", lambda _: EVEN_FILAMENTS),
         patch("render.draw.layers.lay_ground", card),
     ):
         layers = draw_layers(

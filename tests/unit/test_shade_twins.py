@@ -142,6 +142,7 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
     packed = shading.packed_sheen([SimpleNamespace(values=t) for t in table])
     dye = np.concatenate([rng.random((2, 4)), np.full((2, 2), [fibre.flake, fibre.fuzz])], 1)
     kinds, key_share, walls = np.array([1, 0], np.int32), 0.6, 0.4
+    spread = 0.3  # of a strand's section by the map of thread
     thick = rng.uniform(0, 0.7, (rows, cols)).astype(np.float32)
     shown = rng.random((2, thickness.STEPS, 3), np.float32)
     corner = np.array([-size[0] / 2 + 0.5, -size[1] / 2 + 0.5])
@@ -150,7 +151,7 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
     shade.shade(
         strand, height, lit, sky, thick, start, numbers, wholes, course, dye.astype(np.float32),
         packed, kinds, shown, filaments.packed_filaments(texture),
-        np.array([*corner, key_share, *key_linear, walls]), sub, 0,
+        np.array([*corner, key_share, *key_linear, walls, spread]), sub, 0,
         light, share, covered,
     )  # fmt: skip
 
@@ -192,7 +193,7 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
             profile=own,
             dye=dye[thread[i]],
             table=look_ups[kinds[thread[i]]],
-            shown=_shown(shown[thread[i]], float(thick[parts[0][0] // sub, parts[0][1] // sub])),
+            shown=_shown(shown[thread[i]], float(thick[parts[0][0] // sub, parts[0][1] // sub]), spread),
             texture=texture[..., :3] * filaments.UNIT,
             sparkle=SPARKLE,
             clear=1 / (1 + SCATTER * np.pi / 2 * laid.half_height_mm[i]),
@@ -209,12 +210,14 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
     assert share == pytest.approx(averaged(open_light)[..., 0], abs=1e-5)
 
 
-def _shown(shown: NDArray[np.float32], around_mm: float):  # type: ignore[no-untyped-def]
-    """What shows of a thread by its own chord and by what is known to lie there beyond its mean."""
+def _shown(shown: NDArray[np.float32], around_mm: float, spread: float):  # type: ignore[no-untyped-def]
+    """What shows of a thread by its own chord and by what is known to lie there beyond it, of which the map
+    has spread so much to its mean."""
     at_mm = np.arange(thickness.STEPS) / thickness.PER_MM
 
     def look_up(chord_mm: float, usual_mm: float) -> NDArray[np.float64]:
-        deep = chord_mm + max(around_mm - usual_mm, 0.0)
+        mapped = chord_mm + spread * (usual_mm - chord_mm)
+        deep = chord_mm + max(around_mm - mapped, 0.0)
         return np.array([np.interp(deep, at_mm, column) for column in shown.T])
 
     return look_up
