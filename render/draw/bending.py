@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.apart import Apart
+from render.apart import Apart, Lent
 from render.draw.across import lanes
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ SHARES = np.array([comb(2 * ROUNDING, k) / 4.0**ROUNDING for k in range(ROUNDING
 _f = np.float32
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
 def dive(
     height: NDArray[np.float32],
     n: int,
@@ -56,7 +56,7 @@ def dive(
             height[n - 1 - k] -= dip[1] * b_end * u * u
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
 def plunge(
     taut: NDArray[np.float32],
     n: int,
@@ -77,7 +77,7 @@ def held_up(height_mm: float) -> float:
     return 1.0 - HELD_UP * min(max(height_mm / HELD_UP_MM, 0.0), 1.0)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
 def pull_taut(
     around: NDArray[np.float32], n: int, hull: NDArray[np.int64], taut: NDArray[np.float32]
 ) -> None:
@@ -98,7 +98,7 @@ def pull_taut(
     taut[0], taut[n - 1] = around[begin], around[end]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
 def lift(height: NDArray[np.float32], n: int, hull: NDArray[np.int64]) -> None:
     """Lift n samples to their upper convex hull."""
     count = 0

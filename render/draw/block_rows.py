@@ -9,11 +9,14 @@ from numba import njit
 
 from render.apart import Apart
 from render.draw.mapped import mixed
+from render.draw.reach import in_steps
+from render.draw.sets import CLOTH, any_cloth, told
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float32]
+    Shorts = NDArray[np.int16]
     Wholes = NDArray[np.int32]
 
 STEPS = 16384.0  # of a height in a mm, whole ones, so that sums are the same in any order
@@ -90,10 +93,11 @@ def merge_row(
     top_name: Wholes,
     low_name: Wholes,
     level: Floats,
-    block_mm: Floats,
-    upper_mm: Floats,
-    lower_mm: Floats,
-    bare: Wholes,
+    upper: Shorts,
+    lower: Shorts,
+    mean: Shorts,
+    bare: Shorts,
+    sets: Wholes,
 ) -> None:
     """Thread and cloth together in each block of a row, see `merge_blocks`."""
     for c in range(len(level)):
@@ -102,7 +106,6 @@ def merge_row(
         b, j = _higher(cloth, top[after], top_name[after])
         d, m = _higher(cloth, low[at], low_name[at])
         e, n = _higher(cloth, low[after], low_name[after])
-        top[at], top[after], low[at], low[after] = a, b, d, e
         top_name[at], top_name[after], low_name[at], low_name[after] = i, j, m, n
         best, name = _better(a, i, b, j)
         best, name = _better(best, name, d, m)
@@ -111,12 +114,11 @@ def merge_row(
         many = _f(i == name) + _f(j == name) + _f(m == name) + _f(n == name)
         total = _whole(a) + _whole(b) + _whole(d) + _whole(e)
         own = own_a + own_b + own_d + own_e
-        upper = own / (_f(STEPS) * many)
-        others = (total - own) / (_f(STEPS) * max(_f(4.0) - many, _f(1.0)))
-        block_mm[c], upper_mm[c] = total * _f(0.25 / STEPS), upper
-        lower_mm[c] = others if many < _f(4.0) else upper
-        some = np.int32(min(min(i, j), min(m, n)) < 0)
-        bare[c] = np.int32(-1) if (name < 0) & (many == _f(4.0)) else some
+        highest = in_steps(own / (_f(STEPS) * many))
+        others = in_steps((total - own) / (_f(STEPS) * max(_f(4.0) - many, _f(1.0))))
+        upper[c], lower[c] = highest, others if many < _f(4.0) else highest
+        mean[c], shows = in_steps(total * _f(0.25 / STEPS)), told(i, j, m, n, a, b, d, e)
+        bare[c], sets[c] = np.int16(shows >> np.int32(31)), shows
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
@@ -209,18 +211,9 @@ def _caught(across: Floats, down: Floats, k: Any, u: Any, right: Any, below: Any
     return key_share * min(max(facing, _f(-0.8)), _f(0.8))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def any_of(values: NDArray[Any], begin: int, stop: int) -> Any:
-    """Whether any of them is not 0."""
-    some = np.int32(0)
-    for c in range(begin, stop):
-        some |= np.int32(values[np.uintp(c)])
-    return some != 0
-
-
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def pit_row(
-    bare: Wholes,
+    sets: Wholes,
     deep: Floats,
     cell: Wholes,
     share: Floats,
@@ -235,15 +228,15 @@ def pit_row(
     per_mm = _f(1.0 / wide_mm)
     for begin in range(0, len(lit), SPAN):
         stop = min(begin + SPAN, len(lit))
-        if not any_of(bare, begin, stop):
+        if not any_cloth(sets, begin, stop):
             continue
         for c in range(begin, stop):
             at = np.uintp(c)
             k = np.uintp(cell[at])
             pit = max(mixed(deep[k], deep[k + np.uintp(1)], share[at]), _f(0.0)) * per_mm
             left = _f(1.0) / (_f(1.0) + pit * pit)
-            upper = left if bare[at] < 0 else _f(1.0)
-            lower = left if bare[at] != 0 else _f(1.0)
+            upper = left if sets[at] < 0 else _f(1.0)
+            lower = left if (sets[at] & np.int32(CLOTH)) != 0 else _f(1.0)
             lit[at] *= upper
             sky[at] *= upper
             # Thread beside a pit stands higher than the cloth in it.

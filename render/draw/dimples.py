@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.apart import Apart
+from render.apart import Apart, Lent
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -51,17 +51,19 @@ def press(cover: NDArray[np.uint8], top: int, pit_mm: float, depth: NDArray[np.f
     for left in range(0, cover.shape[1], TILE_CELLS):
         cols = min(TILE_CELLS, cover.shape[1] - left)
         tile = (top, left, rows, cols)
-        far = boxed(cover, tile, 0, FAR_CELLS, 3, line, room[0], room[1])
-        if not far.any():  # which looks furthest
+        far, near, pits = room[1], small[1], small[2]
+        far_wide = boxed(cover, tile, 0, FAR_CELLS, 3, line, room[0], far)
+        if not far[: rows * far_wide].any():  # which looks furthest
             depth[top : top + rows, left : left + cols] = 0.0
             continue
-        near = boxed(cover, tile, 0, NEAR_CELLS, 3, short, small[0], small[1])
-        pits = boxed(cover, tile, 1, PIT_CELLS, 2, short, small[0], small[2])
+        near_wide = boxed(cover, tile, 0, NEAR_CELLS, 3, short, small[0], near)
+        pits_wide = boxed(cover, tile, 1, PIT_CELLS, 2, short, small[0], pits)
         for r in range(rows):
-            deepen(far[r, :cols], near[r, :cols], pits[r, :cols], steps, depth[top + r, left : left + cols])
+            sums = far[r * far_wide :], near[r * near_wide :], pits[r * pits_wide :]
+            deepen(*sums, steps, depth[top + r, left : left + cols])
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, pipeline_class=Lent)
 def boxed(
     cover: NDArray[np.uint8],
     tile: tuple[int, int, int, int],
@@ -71,25 +73,26 @@ def boxed(
     line: Sums,
     spare: Sums,
     out: Sums,
-) -> Sums:
-    """One bit of the map summed over a box of so many cells each way, several times over, around each cell
+) -> int:
+    """Fill `out` with one bit of the map summed over a box of so many cells each way, several times over, around each cell
     of a tile (top, left, rows, columns); beyond the map is nothing. Sums of whole numbers are exact: the
-    same however the map is turned. Boxes are 3, 5 or 17 cells wide; `line (2, n)`, `spare` and `out` are
-    room for the tile and what lies around it. Gives the rows of the tile, and more columns."""
+    same however the map is turned. Boxes are 3, 5 or 17 cells wide; `line (2, n)`, `spare` and `out` have
+    room for the tile and what lies around it. Gives how far apart rows of the tile are in `out`."""
     top, left, rows, cols = tile
     around = times * (cells // 2)
     high, wide = rows + 2 * around, cols + 2 * around
     begin, stop = max(around - left, 0), min(cover.shape[1] - left + around, wide)
+    flat = cover.reshape(-1)
     out[: high * wide] = 0
     for r in range(max(around - top, 0), min(len(cover) - top + around, high)):
         at = (top + r - around) * cover.shape[1] + left - around + begin
-        take_bit(cover.ravel(), at, stop - begin, np.int32(bit), r * wide + begin, out)
+        take_bit(flat, at, stop - begin, np.int32(bit), r * wide + begin, out)
     # What is summed beyond the end of a row is never asked for.
     for _ in range(times):
         sum_along(out, high, wide, cells, line[0], line[1], spare)
         sum_down(spare, high, wide, cells, line[0], out)
         high -= cells - 1
-    return out[: rows * wide].reshape(rows, wide)
+    return wide
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -1,7 +1,4 @@
-"""Places of threads that a row of blocks shows, two by two sub-pixels each, gathered to be lit at once.
-
-What each block shows is first told without branches, which no processor could foresee where threads end.
-"""
+"""Places of threads that a row of blocks shows, two by two sub-pixels each, gathered to be lit at once."""
 
 from __future__ import annotations
 
@@ -14,6 +11,7 @@ from render.apart import Apart
 from render.draw.dye import bounced
 from render.draw.place_rows import BATCH, COLUMN, KEY, LEVELS, MANY, NAME, PART, SKY, THICK, X, Y
 from render.draw.raster import ASKEW_PX
+from render.draw.sets import ALL, HIGHEST, MIXED, OPEN, SET, many_in
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,47 +20,8 @@ if TYPE_CHECKING:
     Wholes = NDArray[np.int32]
     Sums = NDArray[np.float64]
 
-# A set of a block's sub-pixels, a bit each: upper left and right, lower left and right. In one number lie the
-# four that show the threads of those, each told by its first and else empty; from `HIGHEST` on the sub-pixels
-# that are as high as any, from `OPEN` on those that show cloth.
-SET, HIGHEST, OPEN = 4, 16, 20
-ALL = 15
-MIXED = 0xFFF0  # sets that are empty where a block shows one thread, or none
 LOWER = 4  # bit of a noted part above those of its set; its block begins one further
 _f, _i = np.float32, np.int32
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def tell_row(top: Wholes, low: Wholes, top_mm: Floats, low_mm: Floats, sets: Wholes) -> None:
-    """What each block of two rows of sub-pixels shows, see `SET`."""
-    for block in range(len(sets)):
-        c, after = np.uintp(2 * block), np.uintp(2 * block + 1)
-        a, b, d, e = top[c], top[after], low[c], low[after]
-        first = _bits(True, b == a, d == a, e == a) if a >= _i(0) else _i(0)
-        second = _bits(False, True, d == b, e == b) if (b >= _i(0)) & (b != a) else _i(0)
-        third = _bits(False, False, True, e == d) if (d >= _i(0)) & (d != a) & (d != b) else _i(0)
-        fourth = _i(8) if (e >= _i(0)) & (e != a) & (e != b) & (e != d) else _i(0)
-        one, two, three, four = top_mm[c], top_mm[after], low_mm[c], low_mm[after]
-        most = max(max(one, two), max(three, four))
-        highest = _bits(one == most, two == most, three == most, four == most)
-        cloth = _bits(a < _i(0), b < _i(0), d < _i(0), e < _i(0))
-        shown = _i(first | second << _i(SET)) | _i(third << _i(2 * SET) | fourth << _i(3 * SET))
-        sets[block] = _i(shown) | _i(highest << _i(HIGHEST) | cloth << _i(OPEN))
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _bits(one: Any, two: Any, three: Any, four: Any) -> Any:
-    """A set, by which sub-pixels are in it."""
-    none = _i(0)
-    upper = _i((_i(1) if one else none) | (_i(2) if two else none))
-    return _i(upper | _i((_i(4) if three else none) | (_i(8) if four else none)))
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _many(part: Any) -> Any:
-    """How many sub-pixels are in a set."""
-    two = _i(_i(part & _i(5)) + _i(_i(part >> _i(1)) & _i(5)))
-    return _i(_i(two & _i(3)) + _i(two >> _i(2)))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -100,8 +59,8 @@ def _cloth_of(
     at: Any, sets: Wholes, key: Floats, low_key: Floats, sky: Floats, low_sky: Floats, by_key: Any, again: Any
 ) -> tuple[Any, Any]:
     """Light of the cloth of a block, and how many sub-pixels show it."""
-    part = _i(sets[at] >> _i(OPEN))
-    many = _f(_many(part))
+    part = _i(sets[at] >> _i(OPEN) & _i(ALL))
+    many = _f(many_in(part))
     lamp, low_lamp, dome, low_dome = key[at], low_key[at], sky[at], low_sky[at]
     highest = _i(part & _i(sets[at] >> _i(HIGHEST))) > _i(0)
     lamp, dome = lamp if highest else low_lamp, min(dome if highest else low_dome, _f(1.0))
@@ -160,7 +119,7 @@ def find_places(
     for j in range(count):
         noted = names[PART + j]
         part, block = noted & _i(ALL), noted >> _i(LOWER + 1)
-        many = _many(part)
+        many = many_in(part)
         share = _f(1.0) / _f(many)
         # From the block's middle, so that a mirrored picture has mirrored places, to the bit.
         right = (part >> _i(1) & _i(1)) + (part >> _i(3) & _i(1))

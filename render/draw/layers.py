@@ -93,12 +93,10 @@ class Bed:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Blocks:
-    """Heights of thread and cloth in blocks of two by two sub-pixels, see `merge_blocks`."""
+    """Heights of thread and cloth in blocks of two by two sub-pixels, and what these show: see `merge_blocks`."""
 
-    mean_mm: NDArray[np.float32]
-    upper_mm: NDArray[np.float32]
-    lower_mm: NDArray[np.float32]
-    bare: NDArray[np.int32]
+    stands: NDArray[np.int16]
+    sets: NDArray[np.int32]
 
 
 def prepare(
@@ -185,11 +183,11 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     cloth = pressed_cloth(bed.laid.radiance_linear, halo, pressed)
     blocks = blocks_of(drawing, part, buffers, bed)
     edge = halo * sub // 2
-    heights = blocks.upper_mm, blocks.lower_mm, blocks.mean_mm, blocks.bare, edge
-    lit = key_shadow(*heights, shading.shadow_taps, shading.shadow_rise)
-    sky = sky_open(*heights, shading.sky_taps, shading.sky_per_mm)
+    stands = tuple(blocks.stands)
+    lit = key_shadow(stands, edge, shading.shadow_taps, shading.shadow_rise)
+    sky = sky_open(stands, edge, shading.sky_taps, shading.sky_per_mm)
     if drawing.stacked.pit_mm > 0.0:
-        darken_pits(bed.dimple_mm, inner_frame(drawing, part), blocks.bare, edge, lit, sky)
+        darken_pits(bed.dimple_mm, inner_frame(drawing, part), blocks.sets, edge, lit, sky)
     thread = np.empty((high, wide, 3), np.float32)
     share, covered = np.empty((high, wide), np.float32), np.empty((high, wide), np.float32)
     thick, map_of = np.empty((high, wide), np.float32), map_frame(drawing.strands, window, top, left, 1)
@@ -201,7 +199,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     corner = top * sub - window.rows * sub / 2 + 0.5, left * sub - window.cols * sub / 2 + 0.5
     shade(
         buffers.strand,
-        buffers.height_mm,
+        blocks.sets,
         lit,
         sky,
         thick,
@@ -216,7 +214,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
         shading.texture,
         np.array([*corner, shading.key_share, *shading.key_linear, shading.walls, 1.0 / bed.times]),
         sub,
-        halo * sub,
+        edge,
         thread,
         share,
         covered,
@@ -224,7 +222,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     if drawing.ground.pile_mm:
         hide_in_pile(drawing, part, buffers, bed, (thread, share, covered))
     if drawing.ground.stray is not None:
-        hide_under_stray(drawing, part, buffers, (thread, share, covered), cloth, blocks.bare)
+        hide_under_stray(drawing, part, buffers, (thread, share, covered), cloth, blocks.sets)
     return Layers(thread, cloth, share, covered)
 
 
@@ -233,8 +231,7 @@ def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Block
     thread, that is taken out of the buffers."""
     sub = drawing.shading.supersample
     rect = with_halo(part, drawing.halo_px, sub // 2)
-    mean, upper, lower = (np.empty(rect[2:], np.float32) for _ in range(3))
-    bare = np.empty(rect[2:], np.int32)
+    stands, sets = np.empty((4, *rect[2:]), np.int16), np.empty(rect[2:], np.int32)
     merge_blocks(
         buffers.height_mm,
         buffers.strand,
@@ -243,12 +240,10 @@ def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Block
         bed.dimple_mm,
         blocks_frame(drawing, part),
         sub,
-        mean,
-        upper,
-        lower,
-        bare,
+        stands,
+        sets,
     )
-    return Blocks(mean, upper, lower, bare)
+    return Blocks(stands, sets)
 
 
 def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]:

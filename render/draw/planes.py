@@ -206,8 +206,7 @@ def _sides_reached(drawing: Drawing, part: Part, blocks: Blocks) -> NDArray[np.u
     for side in range(SIDES):
         towards = np.array(lamp_direction(side * 360.0 / SIDES, SIDE_ELEVATION_DEG))
         taps, rise = shadow_taps(towards, SIDE_SIZE_DEG, drawing.window.px_per_mm * fine)
-        heights = blocks.upper_mm, blocks.lower_mm, blocks.mean_mm, blocks.bare
-        lit = key_shadow(*heights, edge, taps, rise)[0]
+        lit = key_shadow(tuple(blocks.stands), edge, taps, rise)[0]
         share = lit.reshape(high, fine, wide, fine).mean(axis=(1, 3))
         reached |= (share > 0.5).astype(np.uint8) << np.uint8(side)
     return reached

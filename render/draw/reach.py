@@ -16,95 +16,78 @@ if TYPE_CHECKING:
     Wholes = NDArray[np.int32]
     Steps = NDArray[np.int64]
     Shorts = NDArray[np.int16]
-    Stands = tuple[Floats, Floats, Floats, Wholes]
+    Stands = tuple[Shorts, Shorts, Shorts, Shorts]
 
 SHADOW_STEPS = 11
 AROUND = 8  # directions in which the dome is looked for, at each distance
-# For the dome heights are whole numbers of such steps, from the lowest that stitching presses anything to
-# the highest that foam raises it: differences of them fit 16 bits, and sums are the same in any order.
+# Heights are whole numbers of such steps, from the lowest that stitching presses anything to the highest that
+# foam raises it: differences of them fit 16 bits, and sums are the same in any order.
 STEPS_PER_MM, LOWEST_MM, HIGHEST_MM = 4096.0, -2.0, 5.99
-_f = np.float32
+_f, _i = np.float32, np.int32
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def key_shadow(
-    upper_mm: Floats,
-    lower_mm: Floats,
-    height: Floats,
-    bare: Wholes,
-    halo: int,
-    taps: Steps,
-    rise: NDArray[np.float64],
-) -> Floats:
-    """How much of the key lamp (2, rows, cols) reaches what lies at `upper_mm` and `lower_mm` in each pixel,
-    in [0, 1].
+def key_shadow(stands: Stands, halo: int, taps: Steps, rise: NDArray[np.float64]) -> Floats:
+    """How much of the key lamp (2, rows, cols) reaches what is highest in each pixel and what lies lower, in
+    [0, 1].
 
-    `height` is that of all that may stand in the way. Cloth (`bare` -1) does not shade cloth
+    `stands` are the heights of those, that of all that may stand in the way, and what is -1 for cloth alone,
+    each (rows, cols) with `halo` pixels around the result; heights as `in_steps`. Cloth does not shade cloth
     here: its own light has that already. `taps (K, 2)` are pixel steps towards the lamp, none or
     `SHADOW_STEPS`; `rise (K, 2)` the mm that a ray has climbed there and the mm over which the edge of a
-    shadow fades. All but the result have `halo` pixels around it.
+    shadow fades.
     """
-    rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
-    wide = height.shape[1]
+    rows, wide = stands[0].shape
+    rows, cols = rows - 2 * halo, wide - 2 * halo
     if len(taps) == 0:
         return np.ones((2, rows, cols), np.float32)
     out = np.empty((2, rows, cols), np.float32)
     steps = taps[:, 0] * wide + taps[:, 1]
-    ray, per_mm = rise[:, 0].astype(np.float32), (1.0 / rise[:, 1]).astype(np.float32)
-    stands = upper_mm.ravel(), lower_mm.ravel(), height.ravel(), bare.ravel()
+    free = (0.5 + rise[:, 0] / rise[:, 1]).astype(np.float32)
+    per_step = (1.0 / (rise[:, 1] * STEPS_PER_MM)).astype(np.float32)
+    flat = stands[0].ravel(), stands[1].ravel(), stands[2].ravel(), stands[3].ravel()
     for r in range(rows):
-        lamp_row((r + halo) * wide + halo, cols, stands, steps, ray, per_mm, out[0, r], out[1, r])
+        lamp_row((r + halo) * wide + halo, cols, flat, steps, free, per_step, out[0, r], out[1, r])
     return out
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sky_open(
-    upper_mm: Floats,
-    lower_mm: Floats,
-    height: Floats,
-    bare: Wholes,
-    halo: int,
-    taps: Steps,
-    per_mm: NDArray[np.float64],
-) -> Floats:
-    """Share of the dome (2, rows, cols) that reaches what lies at `upper_mm` and `lower_mm` in each pixel,
-    past what is higher around it; above 1 where more lies lower: it stands out, lit from its sides as well.
+def sky_open(stands: Stands, halo: int, taps: Steps, per_mm: NDArray[np.float64]) -> Floats:
+    """Share of the dome (2, rows, cols) that reaches what is highest in each pixel and what lies lower, past
+    what is higher around it; above 1 where more lies lower: it stands out, lit from its sides as well.
 
     As `key_shadow`, of which cloth does not close the sky of cloth. `taps (K, 2)` are pixel steps around it,
     `AROUND` at each distance; `per_mm (K,)` what closes per mm of height there, at least 1.
     """
-    rows, cols = height.shape[0] - 2 * halo, height.shape[1] - 2 * halo
-    wide = height.shape[1]
+    rows, wide = stands[0].shape
+    rows, cols = rows - 2 * halo, wide - 2 * halo
     out, steps = np.empty((2, rows, cols), np.float32), taps[:, 0] * wide + taps[:, 1]
-    whole = np.empty((4, height.size), np.int16)
-    stands = whole[0], whole[1], whole[2], whole[3]
-    in_steps(upper_mm.ravel(), stands[0])
-    in_steps(lower_mm.ravel(), stands[1])
-    in_steps(height.ravel(), stands[2])
-    signs(bare.ravel(), stands[3])
+    flat = stands[0].ravel(), stands[1].ravel(), stands[2].ravel(), stands[3].ravel()
     for r in range(rows):
         # Row by row, while that is at hand: all at once would go through memory once more.
         out[:, r] = 1.0
         for k in range(0, len(steps), AROUND):
             some, most = steps[k : k + AROUND], np.int16(np.rint(STEPS_PER_MM / per_mm[k]))
             share = 1.0 / (float(most) * len(taps))
-            dome_row((r + halo) * wide + halo, cols, stands, some, most, share, out[0, r], out[1, r])
+            dome_row((r + halo) * wide + halo, cols, flat, some, most, share, out[0, r], out[1, r])
     return out
 
 
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def in_steps(mm: Floats, out: Shorts) -> None:
-    """Heights as whole numbers of steps."""
-    for k in range(len(mm)):
-        above = min(max(mm[k], _f(LOWEST_MM)), _f(HIGHEST_MM)) - _f(0.5 * (LOWEST_MM + HIGHEST_MM))
-        out[k] = np.int16(np.int32(np.rint(above * _f(STEPS_PER_MM))))
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def in_steps(mm: Any) -> Any:
+    """A height as a whole number of steps."""
+    above = min(max(mm, _f(LOWEST_MM)), _f(HIGHEST_MM)) - _f(LOWEST_MM)
+    return np.int16(np.int32(np.rint(above * _f(STEPS_PER_MM))))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def signs(bare: Wholes, out: Shorts) -> None:
-    """-1 for what is negative, else 0."""
-    for k in range(len(bare)):
-        out[k] = np.int16(bare[k] >> 31)
+@njit(cache=True, nogil=True, error_model="numpy")
+def all_in_steps(mm: Floats) -> Shorts:
+    """Heights (rows, cols) as whole numbers of steps."""
+    out = np.empty(mm.shape, np.int16)
+    for r in range(mm.shape[0]):
+        for c in range(mm.shape[1]):
+            out[r, c] = in_steps(mm[r, c])
+    return out
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -113,27 +96,29 @@ def lamp_row(
     count: int,
     stands: Stands,
     steps: Steps,
-    ray: Floats,
-    per_mm: Floats,
+    free: Floats,
+    per_step: Floats,
     lit: Floats,
     lit_low: Floats,
 ) -> None:
-    """Light of the lamp on a row of so many pixels, the first of which is number `at` of all.
+    """Light of the lamp on a row of so many pixels, the first of which is number `at` of all: at each of the
+    `steps` what is as high has as much as is `free`, and `per_step` less for each step that it is lower.
 
     How many steps there are is known: the compiler takes them apart, and many pixels at once.
     """
     upper, lower, height, bare = stands
     for c in range(count):
         own = np.uintp(at + c)
-        high, low, cloth = upper[own], lower[own], bare[own]
+        high, low, cloth = _f(_i(upper[own])), _f(_i(lower[own])), bare[own]
         left = left_low = _f(1.0)
         for k in range(SHADOW_STEPS):
             i = np.uintp(at + steps[k] + c)
-            there, free = height[i], (cloth & bare[i]) < 0
-            share = _f(0.5) - (there - high - ray[k]) * per_mm[k]
-            left = min(left, max(_f(1.0) if free else share, _f(0.0)))
-            share = _f(0.5) - (there - low - ray[k]) * per_mm[k]
-            left_low = min(left_low, max(_f(1.0) if free else share, _f(0.0)))
+            # Cloth does not stand in the way of cloth: it is as low as can be.
+            there = np.int16(height[i] & np.int16(~np.int16(cloth & bare[i])))
+            below = free[k] - _f(_i(there)) * per_step[k]
+            left = min(left, high * per_step[k] + below)
+            left_low = min(left_low, low * per_step[k] + below)
+        left, left_low = max(left, _f(0.0)), max(left_low, _f(0.0))
         lit[np.uintp(c)], lit_low[np.uintp(c)] = left, left_low
 
 
@@ -141,7 +126,7 @@ def lamp_row(
 def dome_row(
     at: int,
     count: int,
-    stands: tuple[Shorts, Shorts, Shorts, Shorts],
+    stands: Stands,
     steps: Steps,
     most: Any,
     share: float,

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.apart import Apart
+from render.apart import Apart, Lent
 from render.draw.dye import dye_powers
-from render.draw.gather import find_places, open_cloth, pick, tell_row
+from render.draw.gather import find_places, open_cloth, pick
 from render.draw.lit_thread import CHANNELS, light_threads
 from render.draw.place_rows import BATCH, BLUE, COLUMN, GREEN, LEVELS, MANY, NAMES, PLACES, RED
 
@@ -29,10 +29,9 @@ LIGHT, OPEN, SUMS = 3, 4, 5
 _f = np.float32
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
 def shade(
     strand: Wholes,
-    height: Floats,
+    sets: Wholes,
     lit: Floats,
     sky: Floats,
     thick_mm: Floats,
@@ -54,45 +53,107 @@ def shade(
 ) -> None:
     """Sum thread radiance and open cloth over the sub-pixels of each pixel.
 
-    A pixel is blocks of two by two sub-pixels; the first begins `edge` rows and columns within `strand`
-    and `height`. Those of a block that show the same strand are shaded as one, at their middle. `lit` and
-    `sky (2, rows, cols)` say how much of the key lamp and of the dome reaches the highest strand of each
-    block, and what lies lower; `thick_mm (rows, cols)` how much thread lies over each pixel.
+    A pixel is blocks of two by two sub-pixels, whose `sets` are told; `edge` of them lie around the first
+    within `strand` and `sets`. Those of a block that show the same strand are shaded as one, at their middle.
+    `lit` and `sky (2, rows, cols)` say how much of the key lamp and of the dome reaches the highest strand of
+    each block, and what lies lower; `thick_mm (rows, cols)` how much thread lies over each pixel.
 
     Per strand: `start` in sub-pixels, `numbers` and `wholes` as `surface` names their columns. Per thread:
     `dye (T, 6)` RGB albedo, gloss, flake, fuzz; `kind (T,)` which of the sheen `tables`, all of them
     packed one after the other (E, channels); `shown (T, STEPS, 3)` what shows of it by thickness.
     `texture` are the packed filaments; `frame` is (y of the first sub-pixel, x of it, key share of the
     cloth's light, RGB of the key lamp, what threads throw back of light on cloth between them, how
-    far the map of thread has spread it out, see `lie_across`). Fills
-    `thread_linear (rows, cols, 3)`, `cloth_share` and `covered (rows, cols)`.
+    far the map of thread has spread it out, see `lie_across`). Fills `thread_linear (rows, cols, 3)`,
+    `cloth_share` and `covered (rows, cols)`.
     """
+    cols, half = covered.shape[1], supersample // 2
+    shade_rows(
+        strand,
+        sets,
+        lit,
+        sky,
+        thick_mm,
+        start.ravel(),
+        numbers.ravel(),
+        wholes.ravel(),
+        profile.ravel(),
+        dye,
+        *dye_powers(dye[:, :3]),
+        bool((dye[:, 4] > 0.0).any()),
+        bool((dye[:, 5] > 0.0).any()),
+        tables.ravel(),
+        tables.shape[1],
+        kind,
+        shown.ravel(),
+        texture.ravel(),
+        frame,
+        frame[3:6].astype(np.float32),
+        half,
+        edge,
+        np.empty(PLACES, np.float32),
+        np.empty(NAMES, np.int32),
+        np.empty(BATCH * CHANNELS, np.float32),
+        (np.arange(cols * half) // half).astype(np.int32),
+        np.empty((SUMS, cols)),
+        thread_linear.reshape(-1),
+        cloth_share,
+        covered,
+    )
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
+def shade_rows(
+    strand: Wholes,
+    sets: Wholes,
+    lit: Floats,
+    sky: Floats,
+    thick_mm: Floats,
+    starts: NDArray[np.float64],
+    numbers: Floats,
+    wholes: Wholes,
+    profile: Floats,
+    dye: Floats,
+    logs: Floats,
+    lift: Floats,
+    foil: bool,
+    fuzzy: bool,
+    tables: Floats,
+    channels: int,
+    kind: Wholes,
+    shown: Floats,
+    texture: Wholes,
+    frame: NDArray[np.float64],
+    key_linear: Floats,
+    half: int,
+    edge: int,
+    places: Floats,
+    names: Wholes,
+    sheen: Floats,
+    pixels: Wholes,
+    sums: Sums,
+    thread_linear: Floats,
+    cloth_share: Floats,
+    covered: Floats,
+) -> None:
+    """`shade` of all rows: `logs` and `lift` are those of `dye_powers`, a pixel is `half` blocks wide and each
+    block's is one of `pixels`; `places`, `names`, `sheen` and `sums` are room to work in."""
     rows, cols = covered.shape
-    share, half = 1.0 / (supersample * supersample), supersample // 2
-    key_linear, spread = frame[3:6].astype(np.float32), np.float32(frame[7])
-    logs, lift = dye_powers(dye[:, :3])
-    foil, fuzzy = bool((dye[:, 4] > 0.0).any()), bool((dye[:, 5] > 0.0).any())
-    of_strands = numbers.ravel(), wholes.ravel(), profile.ravel()
-    places, names, channels = np.empty(PLACES, np.float32), np.empty(NAMES, np.int32), tables.shape[1]
-    sheen = np.empty(BATCH * CHANNELS, np.float32)
-    tables, texture, shown = tables.ravel(), texture.ravel(), shown.ravel()
-    sets, pixels = np.empty(cols * half, np.int32), (np.arange(cols * half) // half).astype(np.int32)
-    keys, skies, starts, plane = lit.ravel(), sky.ravel(), start.ravel(), lit.shape[1] * lit.shape[2]
-    # Whole numbers, of which sums are exact: the same in any order, however the design is turned.
-    sums = np.empty((SUMS, cols))
+    blocks, share = cols * half, 1.0 / (4 * half * half)
+    keys, skies, plane = lit.reshape(-1), sky.reshape(-1), lit.shape[1] * lit.shape[2]
     for row in range(rows):
+        # Whole numbers, of which sums are exact: the same in any order, however the design is turned.
         sums[:] = 0.0
         for fine in range(half):
-            r, block = row * supersample + 2 * fine, 0
-            top, low = strand[r + edge, edge:], strand[r + edge + 1, edge:]
-            tell_row(top, low, height[r + edge, edge:], height[r + edge + 1, edge:], sets)
-            own = r >> 1
+            own, block = row * half + fine, 0
+            r = 2 * own
+            shows = sets[own + edge, edge : edge + blocks]
+            top, low = strand[r + 2 * edge, 2 * edge :], strand[r + 2 * edge + 1, 2 * edge :]
             reach = lit[0, own], lit[1, own], sky[0, own], sky[1, own]
-            open_cloth(sets, half, *reach, frame[2], frame[6], sums[LIGHT], sums[OPEN])
+            open_cloth(shows, half, *reach, frame[2], frame[6], sums[LIGHT], sums[OPEN])
             corner = frame[1] + 0.5, frame[0] + r + 0.5
-            while block < cols * half:
-                count, block = pick(block, top, low, sets, names)
-                first = own * cols * half
+            while block < blocks:
+                count, block = pick(block, top, low, shows, names)
+                first = own * blocks
                 find_places(
                     count, pixels, first, plane, keys, skies, thick_mm[row], starts, corner, places, names
                 )
@@ -101,7 +162,9 @@ def shade(
                     places,
                     names,
                     sheen,
-                    *of_strands,
+                    numbers,
+                    wholes,
+                    profile,
                     dye,
                     logs,
                     lift,
@@ -113,10 +176,10 @@ def shade(
                     shown,
                     texture,
                     key_linear,
-                    spread,
+                    _f(frame[7]),
                 )
                 share_out(count, places, names, sums)
-        out = thread_linear[row].reshape(-1), cloth_share[row], covered[row]
+        out = thread_linear[3 * cols * row :], cloth_share[row], covered[row]
         settle_up(sums[0], sums[1], sums[2], sums[LIGHT], sums[OPEN], share, *out)
 
 

@@ -25,6 +25,7 @@ from render.draw.block_rows import (
 )
 from render.draw.mapped import PLACES, mix_down, places_along
 from render.draw.raster import NOTHING
+from render.draw.sets import any_cloth
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -106,20 +107,17 @@ def merge_blocks(
     dimple: NDArray[np.float32],
     frame: NDArray[np.float64],
     supersample: int,
-    block_mm: NDArray[np.float32],
-    upper_mm: NDArray[np.float32],
-    lower_mm: NDArray[np.float32],
-    bare: NDArray[np.int32],
+    stands: NDArray[np.int16],
+    sets: NDArray[np.int32],
 ) -> None:
-    """Heights of thread and cloth together for each block of two by two sub-pixels.
+    """Heights of thread and cloth together for each block of two by two sub-pixels, as `in_steps`.
 
-    Fills `block_mm` with their mean, `upper_mm` with that of the strand (or cloth) that is highest in
-    the block and `lower_mm` with that of the others, if any; `bare` with -1 where a block shows nothing
-    but cloth, 1 where it shows some, else 0. `strand` becomes -1 where the cloth's pile stands above a
-    thread, and `height` the cloth's where that shows. `frame` is (x, y of the first block from the map's
-    middle, step), in map cells.
+    Fills `stands` (4, rows, cols) with that of the strand (or cloth) that is highest in the block, that of
+    the others, if any, the mean of all, and -1 where a block shows nothing but cloth, else 0; `sets` with
+    what shows, as `told`. `strand` becomes -1 where the cloth's pile stands above a thread. `frame` is (x, y
+    of the first block from the map's middle, step), in map cells.
     """
-    rows, cols = block_mm.shape
+    rows, cols = sets.shape
     per_pixel = supersample // 2
     cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
     line, level = np.empty(cell[-1] + 3, np.float32), np.empty(cols, np.float32)
@@ -129,7 +127,8 @@ def merge_blocks(
         own = r // per_pixel
         level_row(cloth_mm[own], wanted[own], pixel, line, cell, share, open_mm, level)
         top, low, names, others = height[2 * r], height[2 * r + 1], strand[2 * r], strand[2 * r + 1]
-        merge_row(top, low, names, others, level, block_mm[r], upper_mm[r], lower_mm[r], bare[r])
+        heights = stands[0, r], stands[1, r], stands[2, r], stands[3, r]
+        merge_row(top, low, names, others, level, *heights, sets[r])
 
 
 def dimple_light(
@@ -201,7 +200,7 @@ def mix_slopes(
 def darken_pits(
     dimple: NDArray[np.float32],
     frame: NDArray[np.float64],
-    bare: NDArray[np.int32],
+    sets: NDArray[np.int32],
     edge: int,
     lit: NDArray[np.float32],
     sky: NDArray[np.float32],
@@ -210,7 +209,7 @@ def darken_pits(
     around them.
 
     `lit` and `sky` (2, rows, cols) are what of lamp and dome reaches the highest strand of each block, and
-    what lies lower: where that is cloth, as `bare` of `merge_blocks` says, they change. That has `edge`
+    what lies lower: where that is cloth, as `sets` of `merge_blocks` say, they change. These have `edge`
     blocks around them. `frame` is as there, of the first block that is lit.
     """
     rows, cols = lit.shape[1:]
@@ -221,15 +220,15 @@ def darken_pits(
     above, below = np.empty(size, np.float32), np.empty(size, np.float32)
     deep = np.empty(size, np.float32)
     for r in range(rows):
-        open_ = bare[r + edge, edge : edge + cols]
-        if not open_.any():
+        own = sets[r + edge, edge : edge + cols]
+        if not any_cloth(own, 0, cols):
             continue
         y = frame[1] + r * frame[2]
         mix_down(dimple, begin - far, y, 0, 1, level)
         mix_down(dimple, begin, y, -far, 1 - far, above)
         mix_down(dimple, begin, y, far, far + 1, below)
         depth_row(level, above, below, far, deep)
-        pit_row(open_, deep, cell, share, PIT_WIDE_MM, lit[0, r], lit[1, r], sky[0, r], sky[1, r])
+        pit_row(own, deep, cell, share, PIT_WIDE_MM, lit[0, r], lit[1, r], sky[0, r], sky[1, r])
 
 
 @njit(cache=True, nogil=True, forceinline=True)

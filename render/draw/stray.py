@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
-from render.apart import Apart
+from render.apart import Apart, Lent
 from render.draw.fibre_notes import LIGHTS, note_piece
 from render.draw.grain import lattice_unit
 
@@ -78,7 +78,7 @@ def stray_over(
     key lamp stands `towards_key` (3,), and gives such a share of all light.
 
     `strand` names what its sub-pixels show, with `edge_px` pixels around them; -1 is cloth, in which fibres
-    begin. `axes` take design to cloth. `bare` is -1 for blocks of two by two sub-pixels that show nothing but
+    begin. `axes` take design to cloth. `bare` is below 0 for blocks of two by two sub-pixels that show nothing but
     cloth, if that is known.
     """
     top, left, rows, cols = part
@@ -184,7 +184,7 @@ def lay_stray(
     return found[:many].copy()
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, pipeline_class=Lent)
 def lay_fibre(
     u: int,
     v: int,
@@ -206,7 +206,7 @@ def lay_fibre(
         right, down = right * straight - down * aside, down * straight + right * aside
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, pipeline_class=Lent)
 def stands_free(
     strand: NDArray[np.int32], supersample: int, edge_px: int, x: float, y: float, room: float
 ) -> bool:
@@ -220,7 +220,7 @@ def stands_free(
     return free >= 3
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, pipeline_class=Lent)
 def shows(strand: NDArray[np.int32], supersample: int, edge_px: int, x: float, y: float) -> int:
     """What is seen at a place in pixels of the part: a strand, -1 for cloth, -2 beyond what is known."""
     c, r = int(np.floor((x + edge_px) * supersample)), int(np.floor((y + edge_px) * supersample))

@@ -26,7 +26,7 @@ from render.draw.layers import (
     raster_part,
 )
 from render.draw.over_thread import hide_in_pile, hide_under_stray
-from render.draw.reach import key_shadow, sky_open
+from render.draw.reach import all_in_steps, key_shadow, sky_open
 from render.draw.shading import LEAST_PX_PER_MM, shadow_taps, sky_taps
 from render.draw.sheen import lamp_direction
 from render.draw.shine import Shine, shine_of
@@ -207,10 +207,10 @@ def _reached(
     if light.lamps:
         key = _key_here(surface, window, tile, light)
         taps, rise = shadow_taps(key, light.lamps[0].size_deg, px_per_mm)
-    height, edge = buffers.height_mm, drawing.halo_px * shading.supersample
-    heights = height, height, height, buffers.strand, edge
-    sky = sky_open(*heights, *sky_taps(px_per_mm))[0]
-    return key_shadow(*heights, taps, rise)[0], np.minimum(sky, np.float32(1.0))
+    height, edge = all_in_steps(buffers.height_mm), drawing.halo_px * shading.supersample
+    stands = height, height, height, -(buffers.strand < 0).astype(np.int16)
+    sky = sky_open(stands, edge, *sky_taps(px_per_mm))[0]
+    return key_shadow(stands, edge, taps, rise)[0], np.minimum(sky, np.float32(1.0))
 
 
 def _place(surface: Turned, window: Window, tile: Part) -> NDArray[np.float64]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -220,12 +221,28 @@ def block_runs(strand: NDArray[np.int32]) -> list[list[tuple[int, int]]]:
 
 def merged_block(
     heights: NDArray[np.float64], names: NDArray[np.int32], level: float | None
-) -> tuple[float, float, float, NDArray[np.int32]]:
-    """Mean height of a block of four, of the strand that is highest in it, of the rest; and what shows,
-    with cloth at a level or out of sight."""
+) -> tuple[float, float, float, NDArray[np.int32], NDArray[np.float64]]:
+    """Mean height of a block of four, of the strand that is highest in it, of the rest; and what shows how
+    high, with cloth at a level or out of sight."""
     if level is not None:
         names = np.where(level > heights, -1, names)
         heights = np.maximum(heights, level)
     top = max(zip(heights.tolist(), names.tolist(), strict=True))[1]
     own, rest = heights[names == top], heights[names != top]
-    return heights.mean(), own.mean(), rest.mean() if len(rest) else own.mean(), names
+    return heights.mean(), own.mean(), rest.mean() if len(rest) else own.mean(), names, heights
+
+
+def block_sets(names: NDArray[np.int32], heights: NDArray[np.float64], constants: ModuleType) -> int:
+    """What a block of four shows, as one number: a set for the thread of each sub-pixel that is its first."""
+    four = names.tolist()
+    parts = []
+    for k, name in enumerate(four):
+        first = name >= 0 and four.index(name) == k
+        parts.append([j for j in range(4) if first and four[j] == name])
+    highest = [j for j in range(4) if heights[j] == heights.max()]
+    cloth = [j for j in range(4) if four[j] < 0]
+    places = [*(constants.SET * k for k in range(4)), constants.HIGHEST, constants.OPEN]
+    number = sum(
+        1 << place + j for place, own in zip(places, [*parts, highest, cloth], strict=True) for j in own
+    )
+    return number + (int(constants.NOTHING_BUT_CLOTH) if len(cloth) == 4 else 0)

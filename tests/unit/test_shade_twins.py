@@ -20,6 +20,7 @@ from render.draw import (
     raster,
     shade,
     shading,
+    shadow,
     sheen,
     stack,
     strand_numbers,
@@ -148,8 +149,12 @@ def test_shade_matches(kind: str, twist: float, sub: int, neutral: bool) -> None
     corner = np.array([-size[0] / 2 + 0.5, -size[1] / 2 + 0.5])
     light = np.empty((rows, cols, 3), np.float32)
     share, covered = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
+    told, unseen = np.empty(blocks[1:], np.int32), np.zeros((rows, cols), np.bool_)
+    stands = np.empty((4, *blocks[1:]), np.int16)
+    flat, level = np.zeros((3, 3), np.float32), np.zeros((rows, cols), np.float32)
+    shadow.merge_blocks(height, strand, level, unseen, flat, np.zeros(3), sub, stands, told)
     shade.shade(
-        strand, height, lit, sky, thick, start, numbers, wholes, course, dye.astype(np.float32),
+        strand, told, lit, sky, thick, start, numbers, wholes, course, dye.astype(np.float32),
         packed, kinds, shown, filaments.packed_filaments(texture),
         np.array([*corner, key_share, *key_linear, walls, spread]), sub, 0,
         light, share, covered,

@@ -19,6 +19,7 @@ from render.draw import (
     lit_thread,
     raster,
     reach,
+    sets,
     shading,
     shadow,
     sheen,
@@ -39,16 +40,18 @@ def test_key_shadow_and_sky_match() -> None:
     taps, rise = shading.shadow_taps(key, samples.LIGHT.lamps[0].size_deg, 12.0)
     here = height + rng.uniform(-0.1, 0.1, height.shape).astype(np.float32)
     low = here - rng.uniform(0, 0.2, height.shape).astype(np.float32)
-    got = reach.key_shadow(here, low, height, strand, halo, taps, rise)
+    stands = *(reach.all_in_steps(mm) for mm in (here, low, height)), -(strand < 0).astype(np.int16)
+    got = reach.key_shadow(stands, halo, taps, rise)
     for layer, own in zip(got, (here, low), strict=True):
         exact = own.astype(float), height.astype(float)
-        assert layer == pytest.approx(naive.key_shadow(*exact, strand, halo, taps, rise), abs=1e-6)
+        # Either height is a whole number of steps to the kernel.
+        off = 1 / rise[:, 1].min() / reach.STEPS_PER_MM
+        assert layer == pytest.approx(naive.key_shadow(*exact, strand, halo, taps, rise), abs=off)
         assert 0.02 < (layer > 0.5).mean() < 0.98
-    assert (reach.key_shadow(here, low, height, strand, halo, taps[:0], rise[:0]) == 1).all()
+    assert (reach.key_shadow(stands, halo, taps[:0], rise[:0]) == 1).all()
     taps, per_mm = shading.sky_taps(12.0)
-    # Either height is a whole number of steps to the kernel.
     off = per_mm.mean() / reach.STEPS_PER_MM
-    got = reach.sky_open(here, low, height, strand, halo, taps, per_mm)
+    got = reach.sky_open(stands, halo, taps, per_mm)
     for layer, own in zip(got, (here, low), strict=True):
         difference = layer - naive.sky_open(
             own.astype(float), height.astype(float), strand, halo, taps, per_mm
@@ -100,10 +103,9 @@ def test_blocks_match(sub: int) -> None:
     odd = shadow.cloth_wanted(height, 0.3, 1, np.zeros((1, 1), np.float32), np.zeros(3))
     assert (odd == (height < 0.3)).all()
     wanted &= rng.random(wanted.shape) < 0.7
-    mean, upper, lower = (np.empty(shape, np.float32) for _ in range(3))
-    bare = np.empty(shape, np.int32)
+    stands, told = np.empty((4, *shape), np.int16), np.empty(shape, np.int32)
     kept_height, kept_strand = height.copy(), strand.copy()
-    shadow.merge_blocks(height, strand, cloth, wanted, dimple, frame, sub, mean, upper, lower, bare)
+    shadow.merge_blocks(height, strand, cloth, wanted, dimple, frame, sub, stands, told)
 
     for r, c in np.ndindex(shape):
         own = np.s_[2 * r : 2 * r + 2, 2 * c : 2 * c + 2]
@@ -114,9 +116,13 @@ def test_blocks_match(sub: int) -> None:
         expected = naive.merged_block(
             kept_height[own].ravel(), kept_strand[own].ravel(), level if wanted[pixel] else None
         )
-        assert (mean[r, c], upper[r, c], lower[r, c]) == pytest.approx(expected[:3], rel=1e-6, abs=4e-5)
+        above = np.clip(expected[:3], reach.LOWEST_MM, reach.HIGHEST_MM) - reach.LOWEST_MM
+        assert stands[[2, 0, 1], r, c] / reach.STEPS_PER_MM == pytest.approx(
+            above, abs=4e-5 + 0.5 / reach.STEPS_PER_MM
+        )
+        assert stands[3, r, c] == -int((expected[3] < 0).all())
         assert (strand[own].ravel() == expected[3]).all()
-        assert bare[r, c] == (-1 if (expected[3] < 0).all() else int((expected[3] < 0).any()))
+        assert told[r, c] == naive.block_sets(*expected[3:], sets)
     assert (strand != kept_strand).mean() > 0.03
 
 
@@ -158,8 +164,9 @@ def test_pits_are_as_dark_as_they_are_deep() -> None:
     left = naive.pit_light(dimple.astype(float), x + 17, y + 15, shadow)
     open_ = (strand < 0).reshape(20, 2, 24, 2).sum((1, 3))
     expected = light * np.where([open_ == 4, open_ > 0], left, 1.0)
-    bare = np.pad(np.where(open_ == 4, -1, open_ > 0), 3).astype(np.int32)
-    shadow.darken_pits(dimple, np.array([x[0], y[0], 1.375]), bare, 3, light[0], light[1])
+    cloth = np.where(open_ == 4, sets.NOTHING_BUT_CLOTH, 0) | (1 << sets.OPEN + open_) - (1 << sets.OPEN)
+    shown = np.pad(cloth, 3).astype(np.int32) | sets.ALL  # what blocks show of thread is not asked about
+    shadow.darken_pits(dimple, np.array([x[0], y[0], 1.375]), shown, 3, light[0], light[1])
     assert light == pytest.approx(expected, abs=2e-4)
     assert left.min() < 0.4
     assert ((open_ > 0) & (open_ < 4)).mean() > 0.1
