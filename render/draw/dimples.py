@@ -74,10 +74,10 @@ def boxed(
     spare: Sums,
     out: Sums,
 ) -> int:
-    """Fill `out` with one bit of the map summed over a box of so many cells each way, several times over, around each cell
-    of a tile (top, left, rows, columns); beyond the map is nothing. Sums of whole numbers are exact: the
-    same however the map is turned. Boxes are 3, 5 or 17 cells wide; `line (2, n)`, `spare` and `out` have
-    room for the tile and what lies around it. Gives how far apart rows of the tile are in `out`."""
+    """Fill `out` with one bit of the map summed over a box of so many cells each way, several times over,
+    around each cell of a tile (top, left, rows, columns); beyond the map is nothing. Sums of whole numbers
+    are exact: the same however the map is turned. Boxes are 3, 5 or 17 cells wide; `line (2, n)`, `spare` and
+    `out` have room for the tile and what lies around it. Gives how far apart the tile's rows are in `out`."""
     top, left, rows, cols = tile
     around = times * (cells // 2)
     high, wide = rows + 2 * around, cols + 2 * around

@@ -93,7 +93,7 @@ class Bed:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Blocks:
-    """Heights of thread and cloth in blocks of two by two sub-pixels, and what these show: see `merge_blocks`."""
+    """Thread and cloth in blocks of two by two sub-pixels: heights and what is shown, see `merge_blocks`."""
 
     stands: NDArray[np.int16]
     sets: NDArray[np.int32]

@@ -94,7 +94,7 @@ def shade(
         np.empty(NAMES, np.int32),
         np.empty(BATCH * CHANNELS, np.float32),
         (np.arange(cols * half) // half).astype(np.int32),
-        np.empty((SUMS, cols)),
+        np.zeros((SUMS, cols)),
         thread_linear.reshape(-1),
         cloth_share,
         covered,
@@ -135,14 +135,16 @@ def shade_rows(
     cloth_share: Floats,
     covered: Floats,
 ) -> None:
-    """`shade` of all rows: `logs` and `lift` are those of `dye_powers`, a pixel is `half` blocks wide and each
-    block's is one of `pixels`; `places`, `names`, `sheen` and `sums` are room to work in."""
+    """`shade` of all rows: `logs` and `lift` are those of `dye_powers`, a pixel is `half` blocks wide and
+    each block's is one of `pixels`; `places`, `names` and `sheen` are room to work in, and so are `sums`,
+    which begin at 0.
+
+    These are whole numbers, which are exact: the same in any order, however the design is turned.
+    """
     rows, cols = covered.shape
     blocks, share = cols * half, 1.0 / (4 * half * half)
     keys, skies, plane = lit.reshape(-1), sky.reshape(-1), lit.shape[1] * lit.shape[2]
     for row in range(rows):
-        # Whole numbers, of which sums are exact: the same in any order, however the design is turned.
-        sums[:] = 0.0
         for fine in range(half):
             own, block = row * half + fine, 0
             r = 2 * own
@@ -205,7 +207,8 @@ def settle_up(
     cloth_share: Floats,
     covered: Floats,
 ) -> None:
-    """From the sums of a row of pixels, of which a sub-pixel is such a `share`, to their means."""
+    """From the sums of a row of pixels, of which a sub-pixel is such a `share`, to their means; the sums
+    begin anew."""
     for c in range(len(covered)):
         at = np.uintp(3 * c)
         thread_linear[at] = red[c] * (share / LEVELS)
@@ -213,3 +216,4 @@ def settle_up(
         thread_linear[at + np.uintp(2)] = blue[c] * (share / LEVELS)
         cloth_share[c] = light[c] * (share / LEVELS)
         covered[c] = 1.0 - open_[c] * share
+        red[c] = green[c] = blue[c] = light[c] = open_[c] = 0.0

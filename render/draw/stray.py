@@ -78,8 +78,8 @@ def stray_over(
     key lamp stands `towards_key` (3,), and gives such a share of all light.
 
     `strand` names what its sub-pixels show, with `edge_px` pixels around them; -1 is cloth, in which fibres
-    begin. `axes` take design to cloth. `bare` is below 0 for blocks of two by two sub-pixels that show nothing but
-    cloth, if that is known.
+    begin. `axes` take design to cloth. `bare` is below 0 for blocks of two by two sub-pixels that show
+    nothing but cloth, if that is known.
     """
     top, left, rows, cols = part
     first = np.array(window.centre_mm) + (np.array([left - window.cols / 2, top - window.rows / 2])) / (
