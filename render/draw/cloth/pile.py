@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     Plane = NDArray[np.floating[Any]]
 
 LIGHTER, DARKER = 1.6, 0.45  # than others are odd fibres (estimate)
-LUMP_MM = 0.9  # how wide lumps of matted fibres are (by eye)
+LUMP_MM = 0.3  # how wide lumps of matted fibres are (by eye)
 
 
 def grow_pile(
