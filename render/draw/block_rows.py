@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numba import njit
 
-from render.apart import Apart
+from render.apart import Apart, Lent
 from render.draw.mapped import mixed
 from render.draw.reach import in_steps
 from render.draw.sets import CLOTH, any_cloth, told
@@ -244,14 +244,13 @@ def pit_row(
             sky_low[at] *= lower
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def pressed_cloth(radiance: Floats, halo: int, pressed: Floats) -> Floats:
-    """The light (rows, cols, 3) of cloth that lies `halo` pixels within what is laid, as it is `pressed`."""
-    rows, cols = pressed.shape
-    out = np.empty((rows, cols, 3), np.float32)
-    for r in range(rows):
-        pressed_row(radiance[r + halo].reshape(-1)[3 * halo :], pressed[r], out[r].reshape(-1))
-    return out
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
+def press_onto(radiance: Floats, halo: int, begin: int, pressed: Floats, out: Floats) -> None:
+    """Fill rows of `out` (rows, cols, 3), from `begin` on, with the light of cloth as it is `pressed`; that
+    lies `halo` pixels within what is laid."""
+    for r in range(len(pressed)):
+        level = radiance[begin + r + halo].reshape(-1)[3 * halo :]
+        pressed_row(level, pressed[r], out[begin + r].reshape(-1))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.across import CELL_MM
-from render.draw.block_rows import FLATTENS, pressed_cloth
+from render.draw.block_rows import FLATTENS, press_onto
 from render.draw.fine_thread import fine_thickness, times_as_fine
 from render.draw.frames import blocks_frame, inner_frame, map_frame, strand_boxes, with_halo
 from render.draw.ground import lay_ground
@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     Part = tuple[int, int, int, int]
 
 TILE_PX = 512
+BAND_PX = 1 << 16  # whose light stays in the caches
 # One over how deep cloth lies beside stitching where it has half the light of level cloth: in a hollow, drawn
 # together (calibrated by eye). From so deep on it is less, from twice as deep nothing: thread lies over that
 # cloth, and its light is told by what it sees.
@@ -179,8 +180,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     top, left, high, wide = part
     window, pixel_strands = drawing.window, drawing.pixel_strands
     shading, halo, sub = drawing.shading, drawing.halo_px, drawing.shading.supersample
-    pressed = cloth_pressed(drawing, part, bed)
-    cloth = pressed_cloth(bed.laid.radiance_linear, halo, pressed)
+    cloth = light_on_cloth(drawing, part, bed)
     blocks = blocks_of(drawing, part, buffers, bed)
     edge = halo * sub // 2
     stands = tuple(blocks.stands)
@@ -246,14 +246,34 @@ def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Block
     return Blocks(stands, sets)
 
 
+def light_on_cloth(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]:
+    """The light (rows, cols, 3) of a part's cloth as it is pressed: some rows after the other, while what
+    presses them does is at hand."""
+    top, left, high, wide = part
+    halo, out = drawing.halo_px, np.empty((high, wide, 3), np.float32)
+    wanted = _wanted(bed)[halo : halo + high, halo : halo + wide]
+    some = max(BAND_PX // wide, 1)
+    for begin in range(0, high, some):
+        own = slice(begin, min(begin + some, high))
+        rows = top + begin, left, own.stop - begin, wide
+        press_onto(bed.laid.radiance_linear, halo, begin, _pressed(drawing, rows, bed, wanted[own]), out)
+    return out
+
+
 def cloth_pressed(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]:
     """What dimples and ridges do to the light of level cloth, over a part."""
-    top, left, high, wide = part
-    window, shading, halo = drawing.window, drawing.shading, drawing.halo_px
+    halo, (_, _, high, wide) = drawing.halo_px, part
+    return _pressed(drawing, part, bed, _wanted(bed)[halo : halo + high, halo : halo + wide])
+
+
+def _pressed(drawing: Drawing, part: Part, bed: Bed, wanted: NDArray[np.bool_]) -> NDArray[np.float32]:
+    """`cloth_pressed` in the wanted pixels of a part."""
+    top, left, _, _ = part
+    window, shading = drawing.window, drawing.shading
     # Stitching flattens the bed that it lies in, which makes its rim as much steeper; crushed nap is more so.
     crushed = drawing.ground.crushed
     steeper = (1.0 + FLATTENS * drawing.ground.bed_mm) * crushed
-    wanted = np.ascontiguousarray(_wanted(bed)[halo : halo + high, halo : halo + wide])
+    wanted = np.ascontiguousarray(wanted)
     pressed = dimple_light(
         bed.dimple_mm,
         map_frame(drawing.strands, window, top, left, 1),

@@ -35,7 +35,7 @@ ROOT = Path(__file__).parents[2]
 # light, and for each of four sub-pixels a height and a strand; and the finished pixel.
 FLOOR_BYTES = 2 * 32 + 2 * 4 * 8 + 3
 STAGES = ("stack", "cloth", "draw")
-LIT = ("rasterise", "lay_ground", "cloth_pressed", "merge_blocks", "key_shadow", "sky_open", "shade")
+LIT = ("rasterise", "lay_ground", "light_on_cloth", "merge_blocks", "key_shadow", "sky_open", "shade")
 PARTS = ("turned_aside", "drawn_tight", "prepare", *LIT, "paint")
 
 
