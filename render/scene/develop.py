@@ -1,4 +1,5 @@
-"""From light on the sensor to sRGB: darker corners, highlights rolled off, a little grain, sharpened."""
+"""From light on the sensor to sRGB: darker corners and sides, highlights rolled off, a little grain,
+sharpened."""
 
 from __future__ import annotations
 
@@ -41,6 +42,7 @@ def develop(
     first: int,
     alpha: int,
     corners: float,
+    away: NDArray[np.float64],
     place: NDArray[np.int64],
     noise: NDArray[np.float32],
     curve: NDArray[np.float32],
@@ -50,8 +52,9 @@ def develop(
     """Rows of a picture `out (rows, cols, 3 or 4)` from channels `first` and on of `light (rows, cols, C)`.
 
     `noise (rows, cols, 3)` is the grain. `alpha` is the channel that says what is solid, -1 for none: then
-    corners are darker by the share `corners`. `place`: number of the first row, rows and columns of the whole
-    picture.
+    corners are darker by the share `corners`, and what lies half the picture's width to the right or down by
+    the shares `away (2,)`; as far to the other side it is as much lighter. `place`: number of the first row,
+    rows and columns of the whole picture.
     """
     rows, cols = noise.shape[:2]
     most = np.float32(len(curve) - 1.001)
@@ -68,7 +71,7 @@ def develop(
             else:
                 x = c + 0.5 - wide / 2
                 far = (x * x + y * y) / ((high * high + wide * wide) / 4)
-                gain = 1.0 - corners * far * far
+                gain = (1.0 - corners * far * far) * (1.0 - (away[0] * x + away[1] * y) / (wide / 2))
             bright = np.float32(gain) * scale
             for j in range(3):
                 at = min(max(light[r, c, first + j] * bright, nothing), most)

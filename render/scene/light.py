@@ -52,6 +52,14 @@ def lamps_of(light: Light) -> Lamps:
     return Lamps(table, dome, (table[:, 2:3] * table[:, 3:6]).sum(0) + dome)
 
 
+def towards_dark(lamps: Lamps) -> NDArray[np.float64]:
+    """Which way (2,), right and down, lies away from the key lamp; none without one, or right below it."""
+    if not len(lamps.rows):
+        return np.zeros(2)
+    aside = lamps.rows[0, :2]
+    return -aside / max(float(np.hypot(*aside)), 1e-9)
+
+
 @njit(cache=True, nogil=True)
 def light_looks(
     pixel: NDArray[np.int64],

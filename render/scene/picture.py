@@ -19,7 +19,7 @@ from render.scene.develop import GRAIN, develop, grain_of, sharpened, tone_curve
 from render.scene.drawn_in import drawn_in
 from render.scene.frame import backdrop_of
 from render.scene.lens import spread_rows, spreading
-from render.scene.light import light_looks
+from render.scene.light import light_looks, towards_dark
 from render.scene.surface import turned_surface
 from render.scene.view import cloth_seen, looks_in
 
@@ -96,7 +96,8 @@ def _drawn(
             out += backdrop[top : top + rows] * (1.0 - solid)[..., None]
 
     in_bands(frame.rows, band, band_rows)
-    developed = _developed(light, circle, frame, here, job.seed, part_of(progress, 0.8, 1.0))
+    away = here.setting.falls_off * towards_dark(prepared.lamps)
+    developed = _developed(light, circle, frame, here, away, job.seed, part_of(progress, 0.8, 1.0))
     return [replace(one, notes=ready.notes) for one in developed]
 
 
@@ -213,6 +214,7 @@ def _developed(
     circle: NDArray[np.float32],
     frame: Frame,
     here: Stage,
+    away: NDArray[np.float64],
     seed: int,
     progress: Callable[[float], None],
 ) -> list[Picture]:
@@ -233,7 +235,18 @@ def _developed(
             spread_rows(picture, row, some.stop, spread)
             place, grain = np.array([row, frame.rows, frame.cols]), noise[row - top : some.stop - top]
             for which, one in enumerate(pixels):
-                develop(spread, 3 * which, alpha, strength, place, grain, curve, GRAIN, one[some])
+                develop(
+                    spread,
+                    3 * which,
+                    alpha,
+                    strength,
+                    away,
+                    place,
+                    grain,
+                    curve,
+                    GRAIN,
+                    one[some],
+                )
 
     in_bands(frame.rows, band)
     dpi = here.seen.px / here.seen.focus_mm * MM_PER_INCH

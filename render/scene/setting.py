@@ -23,6 +23,8 @@ class Setting:
     top and at the bottom of the picture. `cut_out` is true where the garment can stand alone.
     `aims` is true for a camera that shows a part of the design alone: it looks where most thread is.
     A picture that would reach more than `above_mm` over the camera's target looks lower instead.
+    `falls_off` is the share of light that is lost from the middle of the picture over half its width, away
+    from the key lamp, where that is near.
     `lay` gives the parts as they come to lie of a cloth and by a seed, where that makes a difference.
     """
 
@@ -38,6 +40,7 @@ class Setting:
     backdrop_srgb: tuple[Colour, Colour] = ((0.86, 0.86, 0.86), (0.78, 0.78, 0.78))
     cut_out: bool = False
     vignette: float = 0.12
+    falls_off: float = 0.0
     above_mm: float | None = None
     aims: bool = False
     lay: Callable[[Fabric, int], tuple[Part, ...]] | None = None

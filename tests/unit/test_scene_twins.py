@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import naive
 import numpy as np
 import pytest
@@ -15,6 +17,8 @@ from render.draw.cloth import laying
 from render.draw.cloth.packed import packed
 from render.draw.cloth.scattered import add_planes
 from render.materials.fibres import load_fibres
+from render.materials.lights import load_light
+from render.model import Lamp
 from render.scene import cloth, develop, gather, lens, light, raster, visibility
 from render.scene.camera import Camera, see
 from render.scene.mesh import Material, Part, joined, sheet
@@ -173,21 +177,38 @@ def test_light_on_cloth_matches() -> None:
 
 
 def test_developing_matches() -> None:
-    """The shoulder and sRGB of every pixel, darker in the corners, with its grain; and cut out."""
+    """The shoulder and sRGB of every pixel, darker in the corners and away from the lamp, with its grain; and
+    cut out."""
     plane = RNG.uniform(0, 2.2, (7, 9, 7)).astype(np.float32)
     noise = RNG.standard_normal((7, 9, 3)).astype(np.float32)
     place = np.array([4, 40, 9])
     for alpha in (-1, 6):
         out = np.zeros((7, 9, 3 if alpha < 0 else 4), np.uint8)
-        develop.develop(plane, 3, alpha, 0.3, place, noise, develop.tone_curve(), 0.02, out)
+        develop.develop(
+            plane, 3, alpha, 0.3, np.array([0.1, 0.02]), place, noise, develop.tone_curve(), 0.02, out
+        )
         y, x = np.mgrid[4:11, :9] + 0.5 - np.array([20, 4.5])[:, None, None]
-        gain = 1.0 - 0.3 * ((x * x + y * y) / ((40**2 + 9**2) / 4)) ** 2
+        gain = (1.0 - 0.3 * ((x * x + y * y) / ((40**2 + 9**2) / 4)) ** 2) * (
+            1.0 - (0.1 * x + 0.02 * y) / 4.5
+        )
         if alpha >= 0:
             solid = np.clip(plane[..., 6], 0, 1)
             gain = 1.0 / solid
             np.testing.assert_array_equal(out[..., 3], np.rint(solid * 255))
         want = to_srgb(shoulder(plane[..., 3:6] * gain[..., None])) + 0.02 * noise
         assert np.abs(out[..., :3] - np.clip(want, 0, 1) * 255).max() < 0.51
+
+
+def test_what_is_away_from_the_lamp_is_dark() -> None:
+    """A window stands at the left; what comes from everywhere or from right above has no dark side."""
+    assert light.towards_dark(light.lamps_of(load_light("window"))) == pytest.approx([1.0, 0.0])
+    assert light.towards_dark(light.lamps_of(load_light("soft-studio"))) == pytest.approx(
+        [0.5**0.5, 0.5**0.5]
+    )
+    above = replace(load_light("window"), lamps=(Lamp(0, 90, 10, 1, (1, 1, 1)),))
+    assert np.abs(light.towards_dark(light.lamps_of(above))).max() < 1e-6
+    none = replace(load_light("window"), lamps=())
+    assert not light.towards_dark(light.lamps_of(none)).any()
 
 
 def test_grain_is_even_and_half_of_it_is_common_to_the_channels() -> None:
