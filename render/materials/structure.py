@@ -78,7 +78,7 @@ _FURTHER = {
     "stray": ("per_mm2", "length_mm", "fibre_mm"),
 }
 # What tables may say besides.
-_OPTIONAL = {"pile": ("uneven", "odd", "crushed", "lumps_mm")}
+_OPTIONAL = {"pile": ("uneven", "odd", "crushed", "lumps_mm"), "tuck": ("rim_mm",)}
 _RANGES = {"loop": ("height_mm", "length_mm")}
 _MAY_BE_ZERO = (
     "spread",
@@ -102,6 +102,7 @@ _MAY_BE_ZERO = (
     "odd",
     "lumps_mm",
     *_FURTHER["tuck"],
+    "rim_mm",
 )
 
 

@@ -172,7 +172,8 @@ def _pits(rng: np.random.Generator, rows: int, cols: int) -> Floats:
 
 def _celled(structure: dict[str, Any], x: Floats, y: Floats, z: Floats, chance: Floats) -> Floats:
     """Piqué's honeycomb: between tuck loops, which are drawn together, the cloth at height `z` sinks into
-    soft pits, brick by brick. By `chance`, see `_pits`, one does so more than another, and lies aside."""
+    soft pits, brick by brick, and may rise between them. By `chance`, see `_pits`, one pit is deeper than
+    another, and lies aside."""
     w, high, tuck = structure["wale_mm"], 2.0 * structure["course_mm"], structure["tuck"]
     right, down = x / w - tuck["cell_x"], y / high - tuck["cell_y"]
     col, row = np.rint(right).astype(int), np.rint(down).astype(int)
@@ -182,8 +183,10 @@ def _celled(structure: dict[str, Any], x: Floats, y: Floats, z: Floats, chance: 
         np.maximum(np.cos(np.pi * off), 0.0) ** (1.0 - 0.7 * by)
         for off, by in ((right, own[3]), (down, own[4]))
     )
-    pit = np.where((col + row) % 2 == 0, wide * tall, 0.0)
-    return np.asarray(z - tuck["pit_mm"] * (1.0 + own[2]) * pit * pit * (3.0 - 2.0 * pit))
+    bowl = wide * tall
+    bowl = bowl * bowl * (3.0 - 2.0 * bowl)
+    depth = np.where((col + row) % 2 == 0, tuck["pit_mm"] * (1.0 + own[2]), -tuck.get("rim_mm", 0.0))
+    return np.asarray(z - depth * bowl)
 
 
 def _ribbed(structure: dict[str, Any], x: Floats, z: Floats) -> tuple[Floats, Floats]:
