@@ -247,8 +247,7 @@ def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Block
 
 
 def light_on_cloth(drawing: Drawing, part: Part, bed: Bed) -> NDArray[np.float32]:
-    """The light (rows, cols, 3) of a part's cloth as it is pressed: some rows after the other, while what
-    presses them does is at hand."""
+    """The light (rows, cols, 3) of a part's pressed cloth: some rows at a time, while those are at hand."""
     top, left, high, wide = part
     halo, out = drawing.halo_px, np.empty((high, wide, 3), np.float32)
     wanted = _wanted(bed)[halo : halo + high, halo : halo + wide]
