@@ -6,10 +6,10 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart
 from render.colour import to_linear, to_srgb
+from render.compiled import njit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

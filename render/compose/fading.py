@@ -6,9 +6,9 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart
+from render.compiled import njit
 from render.compose.encoding import level_at, level_begins, level_steps, parts_of
 
 if TYPE_CHECKING:

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.blur import blur, shares_of
 from render.draw.cloth.lattice import STEP_MM
 from render.draw.grain import hash_unit

@@ -6,9 +6,9 @@ from math import comb
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart, Lent
+from render.compiled import njit
 from render.draw.across import lanes
 
 if TYPE_CHECKING:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart, Lent
+from render.compiled import njit
 from render.draw.mapped import mixed
 from render.draw.reach import in_steps
 from render.draw.sets import CLOTH, any_cloth, told

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.across import LEAST_MM, box_of
 from render.draw.bending import ALONE, AMONG, IN_LINE, STRAIGHT
 from render.draw.neighbours import LEAST_REACH_MM, REACH_MM, binned, look_around

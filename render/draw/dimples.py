@@ -7,9 +7,9 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart, Lent
+from render.compiled import njit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

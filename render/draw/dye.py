@@ -6,7 +6,8 @@ from math import factorial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
+
+from render.compiled import njit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -6,8 +6,8 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.disk_cache import code_of, kept
 from render.draw import grain
 from render.draw.grain import lattice_unit

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart
+from render.compiled import njit
 from render.draw.dye import bounced
 from render.draw.place_rows import BATCH, COLUMN, KEY, LEVELS, MANY, NAME, PART, SKY, THICK, X, Y
 from render.draw.raster import ASKEW_PX

@@ -7,9 +7,9 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart
+from render.compiled import njit
 from render.draw.across import CELL_MM, LEAST_MM, PER_MM, box_of, lanes, places, room_for, way_of
 from render.draw.dimples import EDGE_CELLS, PIERCED
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.bending import lift
 from render.draw.cords import SEWN, STOPS, loose_parts
 

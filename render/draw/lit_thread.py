@@ -8,9 +8,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart, Lent
+from render.compiled import njit
 from render.draw.dye import body_light
 from render.draw.lying import lie, stray, wind
 from render.draw.place_rows import (

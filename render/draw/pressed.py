@@ -7,8 +7,8 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.across import CELL_MM
 from render.draw.dimples import EDGE_CELLS, FAR_CELLS, dimples_mm
 from render.draw.laid import lay_thread, map_shape, mark_holes, smooth_rows, thread_over_mm

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart
+from render.compiled import njit
 from render.draw.across import lanes
 from render.draw.dimples import PIT_MM
 from render.draw.grain import line_noise

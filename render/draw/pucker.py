@@ -11,9 +11,9 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart
+from render.compiled import njit
 from render.disk_cache import code_of, kept
 from render.draw import blur, grain
 from render.draw.across import CELL_MM as MAP_MM

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
+from render.ahead import LINE, ask
 from render.apart import Apart, Lent
+from render.compiled import njit
 from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at
 from render.draw.span import FRAME, SLACK_PX, columns_in, fill_span
 
@@ -100,7 +101,9 @@ def raster_onto(
         np.array([shape[0] / 2 - 0.5, shape[1] / 2 - 0.5]),
         np.float32(askew_px),
         np.empty((KNOWN, FINE * longest), np.float32),
-        np.empty(FRAME),
+        np.empty((2, FRAME)),
+        np.empty(2, np.int64),
+        np.empty(2, np.int64),
         np.empty(SHAPE, np.float32),
         np.empty(cols + AHEAD, np.int32),
         np.empty(cols + AHEAD, np.float32),
@@ -124,7 +127,9 @@ def raster(
     middle: NDArray[np.float64],
     askew: np.float32,
     known: NDArray[np.float32],
-    frame: NDArray[np.float64],
+    frames: NDArray[np.float64],
+    lows: NDArray[np.int64],
+    stops: NDArray[np.int64],
     shape: NDArray[np.float32],
     places: NDArray[np.int32],
     higher: NDArray[np.float32],
@@ -146,19 +151,28 @@ def raster(
         higher[c] = askew if (corner[1] + c) & 1 == 0 else -askew
     heights, strands = height.reshape(-1), strand.reshape(-1)
     alongs, acrosses = along.reshape(-1), across.reshape(-1)
-    for i in chosen:
+    for k in range(len(chosen) + 1):
+        # What the next strand will be laid onto is asked for while this one is laid.
+        if k < len(chosen):
+            n = chosen[k]
+            tx, ty, length = run[n, 0], run[n, 1], run[n, 2]
+            frame = frames[k & 1]
+            side, beyond = half_width[n] + 2 * ASKEW_PX, CAP * half_width[n] + 2 * ASKEW_PX
+            frame[0], frame[1] = start[n, 0] - x0, start[n, 1] - y0
+            fill_span(tx, ty, side, -beyond, length + beyond, frame)
+            reach = side * abs(tx) + beyond * abs(ty) + SLACK_PX
+            lows[k & 1] = max(0, int(np.ceil(min(start[n, 1], end[n, 1]) - reach - y0)))
+            stops[k & 1] = min(rows - 1, int(np.floor(max(start[n, 1], end[n, 1]) + reach - y0))) + 1
+            ask_for(lows[k & 1], stops[k & 1], cols, frame, heights, strands)
+        if k == 0:
+            continue
+        i, low, stop, frame = chosen[k - 1], lows[k - 1 & 1], stops[k - 1 & 1], frames[k - 1 & 1]
         tx, ty, length = run[i, 0], run[i, 1], run[i, 2]
         if length == 0.0:
             continue
-        a, n = half_width[i], first[i + 1] - first[i]
-        cap = CAP * a
-        side, beyond = a + 2 * ASKEW_PX, cap + 2 * ASKEW_PX
-        shape[0], shape[1], shape[2], shape[3], shape[4] = tx, ty, length, (n - 1) / length, 1.0 / cap
-        frame[0], frame[1] = start[i, 0] - x0, start[i, 1] - y0
-        fill_span(tx, ty, side, -beyond, length + beyond, frame)
-        reach = side * abs(tx) + beyond * abs(ty) + SLACK_PX
-        low = max(0, int(np.ceil(min(start[i, 1], end[i, 1]) - reach - y0)))
-        stop = min(rows - 1, int(np.floor(max(start[i, 1], end[i, 1]) + reach - y0))) + 1
+        n = first[i + 1] - first[i]
+        shape[0], shape[1], shape[2], shape[3] = tx, ty, length, (n - 1) / length
+        shape[4] = 1.0 / (CAP * half_width[i])
         refine(course, first[i], n, wide, fine)
         lay_strand(
             np.int32(i), low, stop, cols, lean, higher, frame, shape, wide, fine, places, heights, strands
@@ -180,6 +194,23 @@ def raster(
                 alongs,
                 acrosses,
             )
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def ask_for(
+    low: int,
+    stop: int,
+    cols: int,
+    frame: NDArray[np.float64],
+    heights: NDArray[np.float32],
+    strands: NDArray[np.int32],
+) -> None:
+    """Ask for the memory that a strand will be laid onto."""
+    for r in range(low, stop):
+        left, count = columns_in(r, cols, frame)
+        for c in range((r * cols + left) // LINE * LINE, r * cols + left + count, LINE):
+            ask(heights, c)
+            ask(strands, c)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.block_rows import (
     choose,
     depth_row,

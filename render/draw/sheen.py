@@ -12,8 +12,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.disk_cache import code_of, kept
 from render.draw import exposure, lobes
 from render.draw.exposure import white_card_linear

@@ -11,9 +11,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart
+from render.compiled import njit
 from render.draw.across import CELL_MM, LEAST_MM, lanes, places, room_for, sample_at, way_of
 from render.draw.bending import ALONE, DIVE_MM, HOLE_SINK, ROUNDING, dive, held_up, plunge, pull_taut
 from render.draw.cords import CONTINUES, loose_parts

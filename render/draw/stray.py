@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart, Lent
+from render.compiled import njit
 from render.draw.fibre_notes import LIGHTS, note_piece
 from render.draw.grain import lattice_unit
 

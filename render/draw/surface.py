@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.filaments import COLS, PAIR, ROWS, UNIT, WIDE
 from render.draw.grain import noise1, noise2
 from render.draw.profile import GATHER, HOLE, PHASE, TILT, course_at

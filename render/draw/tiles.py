@@ -7,8 +7,8 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.frames import parts_of, with_halo
 from render.draw.layers import bed_part, light_part, prepare, raster_these
 from render.model import Layers

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.dye import tinted
 from render.draw.lobes import dyed, lobe_weights, norms_towards
 from render.draw.sheen import AZIMUTH_STEPS, COLUMNS

@@ -10,8 +10,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.bending import AMONG, HELD_UP_MM
 from render.draw.cords import snap
 from render.draw.crowd import TAPER_MM, TAPERED

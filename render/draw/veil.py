@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.block_rows import pressed_level
 from render.draw.mapped import mix_down, mixed, places_along
 

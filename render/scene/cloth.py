@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
 from render.colour import to_linear
+from render.compiled import njit
 from render.draw.cloth.scattered import add_planes
 from render.draw.cloth.undyed import dye_weights, undyed_cloth
 from render.draw.grain import hash_unit

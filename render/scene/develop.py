@@ -7,10 +7,10 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 from PIL import Image, ImageFilter
 
 from render.colour import to_srgb
+from render.compiled import njit
 from render.compose.encoding import shoulder
 
 if TYPE_CHECKING:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
+
+from render.compiled import njit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

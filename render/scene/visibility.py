@@ -13,8 +13,8 @@ from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.scene.mesh import joined
 from render.scene.raster import fill_depth
 

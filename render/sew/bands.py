@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 from scipy.linalg import lapack
+
+from render.compiled import njit
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy.sparse as sp
 import scipy.sparse.linalg as spla
-from numba import njit
 
+from render.compiled import njit
 from render.errors import InputError
 from render.model import freeze
 from render.sew.bands import in_bands

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import scipy.sparse as sp
-from numba import njit
 
+from render.compiled import njit
 from render.model import freeze
 
 if TYPE_CHECKING:

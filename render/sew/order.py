@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.sew.stitches import BEARING_MM, ON_LINE_MM, at_points, contractions, locate, pull, spread
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.sew.cloth import Cloth
 from render.sew.grid import Grid
 from render.sew.membrane import assemble_grid

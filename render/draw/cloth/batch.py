@@ -8,9 +8,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart
+from render.compiled import njit
 from render.draw.cloth.lattice import KNOWN
 
 if TYPE_CHECKING:

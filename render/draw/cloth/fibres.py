@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.grain import lattice_unit
 
 if TYPE_CHECKING:

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from render.apart import Apart
+from render.compiled import njit
 from render.model import freeze
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.cloth.laid_texels import SHIFTS, lay_texels
 from render.draw.cloth.lattice import SLOW, lattice_around
 from render.draw.grain import add_noise, lattice_unit

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from render.colour import SRGB_TO_XYZ, to_linear
+from render.compiled import njit
 from render.draw.cloth.relief import lamp_shadow
 from render.draw.cloth.turns import lamp_towards
 from render.draw.exposure import white_card_linear

@@ -6,8 +6,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.cloth.fibres import Surface
 from render.draw.cloth.yarns import Cloth, Yarn, weave
 from render.draw.grain import lattice_unit

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
+from render.compiled import njit
 from render.draw.cloth.laying import NODE_MM, ONE, _mixed, _tone, _wrapped, slow_fields, weigh_corners
 from render.draw.grain import mix32
 
