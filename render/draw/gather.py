@@ -73,22 +73,23 @@ def _cloth_of(
 def pick(begin: int, top: Wholes, low: Wholes, sets: Wholes, names: Wholes) -> tuple[int, Any]:
     """Note which strands blocks show, and of each its block and set, from block `begin` on until the row or
     the batch is full: how many, and at which block that was."""
-    count, block, stop = 0, np.uintp(begin), np.uintp(len(sets))
-    while block < stop and count <= BATCH - 4:
+    count, block, stop = np.uintp(0), np.uintp(begin), np.uintp(len(sets))
+    one, name, part, most = np.uintp(1), np.uintp(NAME), np.uintp(PART), np.uintp(BATCH - 4)
+    while block < stop and count <= most:
         shown = sets[block]
         c = block + block
-        names[NAME + count], names[PART + count] = top[c], _part(block, shown, 0)
-        count += (shown & _i(ALL)) > _i(0)
+        names[name + count], names[part + count] = top[c], _part(block, shown, 0)
+        count += np.uintp((shown & _i(ALL)) > _i(0))
         if shown & _i(MIXED):
-            after = c + np.uintp(1)
-            names[NAME + count], names[PART + count] = top[after], _part(block, shown, 1)
-            count += (shown >> _i(SET) & _i(ALL)) > _i(0)
-            names[NAME + count], names[PART + count] = low[c], _part(block, shown, 2)
-            count += (shown >> _i(2 * SET) & _i(ALL)) > _i(0)
-            names[NAME + count], names[PART + count] = low[after], _part(block, shown, 3)
-            count += (shown >> _i(3 * SET) & _i(ALL)) > _i(0)
-        block += np.uintp(1)
-    return count, np.int64(block)
+            after = c + one
+            names[name + count], names[part + count] = top[after], _part(block, shown, 1)
+            count += np.uintp((shown >> _i(SET) & _i(ALL)) > _i(0))
+            names[name + count], names[part + count] = low[c], _part(block, shown, 2)
+            count += np.uintp((shown >> _i(2 * SET) & _i(ALL)) > _i(0))
+            names[name + count], names[part + count] = low[after], _part(block, shown, 3)
+            count += np.uintp((shown >> _i(3 * SET) & _i(ALL)) > _i(0))
+        block += one
+    return np.int64(count), np.int64(block)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

@@ -9,15 +9,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-
-from render.ahead import ask
-from render.apart import Apart, Lent
 from render.compiled import njit
+
+from render.apart import Apart, Lent
 from render.draw.dye import dye_powers
 from render.draw.gather import find_places, open_cloth, pick
 from render.draw.lit_thread import CHANNELS, light_threads
-from render.draw.place_rows import BATCH, BLUE, COLUMN, GREEN, LEVELS, MANY, NAME, NAMES, PLACES, RED
-from render.draw.surface import NUMBERS, WHOLES
+from render.draw.place_rows import BATCH, BLUE, COLUMN, GREEN, LEVELS, MANY, NAMES, PLACES, RED
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -157,7 +155,6 @@ def shade_rows(
             corner = frame[1] + 0.5, frame[0] + r + 0.5
             while block < blocks:
                 count, block = pick(block, top, low, shows, names)
-                ask_for(count, names, starts, numbers, wholes)
                 first = own * blocks
                 find_places(
                     count, pixels, first, plane, keys, skies, thick_mm[row], starts, corner, places, names
@@ -186,17 +183,6 @@ def shade_rows(
                 share_out(count, places, names, sums)
         out = thread_linear[3 * cols * row :], cloth_share[row], covered[row]
         settle_up(sums[0], sums[1], sums[2], sums[LIGHT], sums[OPEN], share, *out)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def ask_for(count: int, names: Wholes, starts: NDArray[np.float64], numbers: Floats, wholes: Wholes) -> None:
-    """Ask for what is known of the strands that were picked."""
-    for j in range(count):
-        u = np.uintp(names[NAME + j])
-        ask(starts, u + u)
-        ask(numbers, u * np.uintp(NUMBERS))
-        ask(numbers, u * np.uintp(NUMBERS) + np.uintp(NUMBERS - 1))
-        ask(wholes, u * np.uintp(WHOLES))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

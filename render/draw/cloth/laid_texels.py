@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-
-from render.ahead import ask
-from render.apart import Apart
 from render.compiled import njit
+
+from render.apart import Apart
 from render.draw.cloth.batch import (
     ALONG,
     AT_X,
@@ -103,7 +102,6 @@ def lay_texels(
                 yarns, moves, seed,
             )  # fmt: skip
             seen = add_corners(count, numbers, names, moves, _i(wide << 16), _i(high << 16))
-            ask_for(seen, names, tile, wide + 1)
             fetch(seen, numbers, names, tile, wide + 1)
             put(count, seen, numbers, names, step, light[r], height[r])
 
@@ -210,15 +208,6 @@ def add_corners(count: int, numbers: Floats, names: Wholes, moves: Wholes, wide:
                 names[Y + seen] = _wrapped(names[AT_Y + j] + moves[word + np.uintp(1)], high)
                 seen += 1
     return seen
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def ask_for(seen: int, names: Wholes, texels: Wholes, wide: int) -> None:
-    """Ask for what of the tile will be seen, two rows of it at each place."""
-    for n in range(seen):
-        a = np.uintp(2 * ((names[Y + n] >> 16) * _i(wide) + (names[X + n] >> 16)))
-        ask(texels, a)
-        ask(texels, a + np.uintp(2 * wide))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
