@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from render.compiled import njit
 
 from render.apart import Apart, Lent
+from render.compiled import njit
 from render.draw.dye import dye_powers
 from render.draw.gather import find_places, open_cloth, pick
 from render.draw.lit_thread import CHANNELS, light_threads

@@ -15,7 +15,18 @@ import numpy as np
 from render.apart import Apart
 from render.compiled import njit
 from render.draw.across import CELL_MM, LEAST_MM, lanes, places, room_for, sample_at, way_of
-from render.draw.bending import ALONE, DIVE_MM, HOLE_SINK, ROUNDING, dive, held_up, plunge, pull_taut
+from render.draw.bending import (
+    ALONE,
+    DIVE_MM,
+    HOLE_SINK,
+    ROUNDING,
+    STRAIGHT,
+    dive,
+    even_out,
+    held_up,
+    plunge,
+    pull_taut,
+)
 from render.draw.cords import CONTINUES, loose_parts
 from render.draw.crowd import crowd_of
 from render.draw.dimples import PIT_MM, dimples_mm
@@ -167,6 +178,8 @@ def settle(
             b_end *= held_up(max(line[n - 1], line[n - 2]))
         dive(line, n, length, dives[i, 0], dives[i, 1], b_start, b_end, dip)
         pull_taut(around, n, hull, taut)
+        if ways[i, 0] == STRAIGHT or ways[i, 1] == STRAIGHT:
+            even_out(taut, n)
         if among:
             plunge(taut, n, length, dives[i], ways[i], b_start, b_end)
         for k in range(n):
@@ -174,13 +187,15 @@ def settle(
         # Pieces of one loose thread do not lie on each other: they come to count when all of it lies.
         if loose[i] == CONTINUES:
             continue
-        for j in range(begun, i + 1):
+        # What goes straight on goes through one hole with what came before it: down beside it, not over it.
+        stop = i if i + 1 < len(start) and ways[i + 1, 0] == STRAIGHT else i + 1
+        for j in range(begun, stop):
             at, n = first[j], first[j + 1] - first[j]
             way = way_of(j, start, end, rows, cols)
             if way[0] >= LEAST_MM:
                 rows_of = places(at, n, way, cols, sections, x, y, step, count, high, cells, bulge)
                 lay_down(at, n, rows_of, way[1], cells, bulge, high, height, surface)
-        begun = i + 1
+        begun = stop
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from render.compiled import njit
 
 from render.apart import Apart
+from render.compiled import njit
 from render.draw.cloth.batch import (
     ALONG,
     AT_X,
