@@ -70,7 +70,7 @@ def _cloth_of(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def pick(begin: int, top: Wholes, low: Wholes, sets: Wholes, names: Wholes) -> tuple[int, Any]:
+def pick(begin: int, top: Wholes, low: Wholes, sets: Wholes, names: Wholes) -> tuple[Any, Any]:
     """Note which strands blocks show, and of each its block and set, from block `begin` on until the row or
     the batch is full: how many, and at which block that was."""
     count, block, stop = np.uintp(0), np.uintp(begin), np.uintp(len(sets))

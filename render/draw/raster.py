@@ -10,6 +10,7 @@ import numpy as np
 from render.ahead import LINE, ask
 from render.apart import Apart, Lent
 from render.compiled import njit
+from render.draw.noted import note_places
 from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at
 from render.draw.span import FRAME, SLACK_PX, columns_in, fill_span
 
@@ -141,7 +142,8 @@ def raster(
     """Keep the highest surface per pixel, of level ones the later; `chosen` rise, above all drawn before.
 
     `corner` is the window's (row, column) that the buffers begin at, `middle` that of its middle; `known`,
-    `frame`, `shape`, `places` and `higher` are room to work in, see `lay_strand`.
+    `frames`, `lows` and `stops` of two strands, `shape`, `places` and `higher` are room to work in, see
+    `lay_strand`.
     """
     rows, cols = height.shape
     y0, x0 = corner[0] - middle[0], corner[1] - middle[1]
@@ -245,8 +247,8 @@ def lay_strand(
     strands: NDArray[np.int32],
 ) -> None:
     """Lay strand i, whose course is `fine`, over rows from `low` on: row 0 is looked at so far to the right
-    as it does `lean`, columns so much `higher`. `frame` is of `columns_in`, `shape` of `_surface`; `places`
-    is room for a row.
+    as it does `lean`, columns so much `higher`. `frame` is of `columns_in`, `shape` of `note_places`;
+    `places` is room for a row.
 
     Where to look is worked out first: in one loop the compiler would do so for one pixel at a time.
     """
@@ -275,49 +277,3 @@ def lay_strand(
             # Later strands have higher numbers.
             strands[c] = max(name, i if top >= known else _i(-1))
             heights[c] = max(top, known)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def note_places(
-    i: int,
-    low: int,
-    stop: int,
-    cols: int,
-    lean: Any,
-    higher: NDArray[np.float32],
-    frame: NDArray[np.float64],
-    shape: NDArray[np.float32],
-    first: int,
-    last: int,
-    course: NDArray[np.float32],
-    strands: NDArray[np.int32],
-    along: NDArray[np.float32],
-    across: NDArray[np.float32],
-) -> None:
-    """Where on strand i each of its pixels lies that shows it, as `lay_strand`."""
-    for r in range(low, stop):
-        left, count = columns_in(r, cols, frame)
-        x, y, at = _f(left - frame[0]) + (lean if r & 1 == 0 else -lean), _f(r - frame[1]), r * cols + left
-        from_left = np.uintp(left)
-        for j in range(count):
-            c = np.uintp(at + j)
-            down = y - higher[from_left + np.uintp(j)]
-            inside, v = _surface(x + _f(_i(j)), down, shape, first, last, course)
-            shown = strands[c] == i
-            along[c], across[c] = inside / shape[2] if shown else along[c], v if shown else across[c]
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _surface(
-    x: Any, y: Any, shape: NDArray[np.float32], first: Any, last: Any, course: NDArray[np.float32]
-) -> tuple[Any, Any]:
-    """Of a place x, y from a strand's start: how far along and across it is. `shape` is the strand's
-    direction, its length, samples a pixel and one over the length of its caps."""
-    tx, ty, length = shape[0], shape[1], shape[2]
-    inside = min(max(x * tx + y * ty, _f(0.0)), length)
-    k = inside * shape[3]
-    whole = min(_i(k), _i(last))
-    w, here = k - _f(whole), np.uintp(first + whole)
-    return inside, (y * tx - x * ty - course_at(course, here, w, ASIDE)) * course_at(
-        course, here, w, SLIMNESS
-    )

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 UNEVEN_WIDTH, UNEVEN_MM = 0.10, 0.9
 LEAST = 0.48  # of its half-width to one side, however crowded (estimate)
 OVERLAP = 1.03  # threads that meet interlock a little: their filaments are no smooth rods
-WAIST = 0.5  # by which threads that share holes lie closer there: a needle leaves room for some (estimate)
+WAIST = 0.3  # by which threads that share holes lie closer there: a needle leaves room for some (estimate)
 _f, _i = np.float32, np.int32
 
 

@@ -53,14 +53,15 @@ def develop(
 
     `noise (rows, cols, 3)` is the grain. `alpha` is the channel that says what is solid, -1 for none: then
     corners are darker by the share `corners`, and what lies half the picture's width to the right or down by
-    the shares `away (2,)`; as far to the other side it is as much lighter. `place`: number of the first row,
-    rows and columns of the whole picture.
+    the shares `away (2,)`. Exposed is for where it is brightest, that far to the other side. `place`: number
+    of the first row, rows and columns of the whole picture.
     """
     rows, cols = noise.shape[:2]
     most = np.float32(len(curve) - 1.001)
     scale, per_level, half = np.float32((len(curve) - 1) / BRIGHTEST), np.float32(255.0), np.float32(0.5)
     nothing = np.float32(0.0)
     high, wide = place[1], place[2]
+    lost = np.hypot(away[0], away[1])
     for r in range(rows):
         y = place[0] + r + 0.5 - high / 2
         for c in range(cols):
@@ -71,7 +72,7 @@ def develop(
             else:
                 x = c + 0.5 - wide / 2
                 far = (x * x + y * y) / ((high * high + wide * wide) / 4)
-                gain = (1.0 - corners * far * far) * (1.0 - (away[0] * x + away[1] * y) / (wide / 2))
+                gain = (1.0 - corners * far * far) * (1.0 - lost - (away[0] * x + away[1] * y) / (wide / 2))
             bright = np.float32(gain) * scale
             for j in range(3):
                 at = min(max(light[r, c, first + j] * bright, nothing), most)

@@ -189,7 +189,7 @@ def test_developing_matches() -> None:
         )
         y, x = np.mgrid[4:11, :9] + 0.5 - np.array([20, 4.5])[:, None, None]
         gain = (1.0 - 0.3 * ((x * x + y * y) / ((40**2 + 9**2) / 4)) ** 2) * (
-            1.0 - (0.1 * x + 0.02 * y) / 4.5
+            1.0 - np.hypot(0.1, 0.02) - (0.1 * x + 0.02 * y) / 4.5
         )
         if alpha >= 0:
             solid = np.clip(plane[..., 6], 0, 1)
