@@ -55,7 +55,7 @@ WAVE_PER_MM, MOST_WAVE_MM = 0.007, 0.020
 SHORT_MM, SHORT_SUNK_MM = 0.7, 0.18
 CROWN, WAVE, SUNK, DIPS, PER_LONG, ASKED = 0, 1, 2, 3, 5, 6  # columns of what `tighten` is asked for
 HIGHEST = 6.0 * 3.0**0.5  # t (1 - t) (1 - 2 t) is at most one over that
-BOW_UNEVEN = 0.6  # of how far the passes of a bean stitch lie aside
+BOW_UNEVEN = 0.35  # of how far the passes of a bean stitch lie aside
 
 
 def turned_aside(strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Strands:
