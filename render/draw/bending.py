@@ -26,10 +26,10 @@ DIVE_MM, HOLE_SINK = (0.30, 0.34), (0.40, 0.35)
 # does both at once: it bends sharply, and not so far; the less so a line of single stitches (estimates).
 PLUNGES = np.array([[0.32, 1.05], [0.12, 0.4], [0.20, 0.8]])
 HELD_UP, HELD_UP_MM = 0.9, 0.05
-# What comes up again and goes straight on lies in a fill, whose threads press down what is under them and
-# hold each other up: of how unevenly a thread would lie on what is hard such a share is evened out, by which
-# it is pressed in and held up by so much at most (by eye: single stitches of a fill shone by themselves).
-EVENED, PRESSED_MM, HELD_MM = 0.65, 0.016, 0.05
+# What comes up again and goes straight on lies in a fill, whose threads hold each other up: of how far a
+# thread would hang below its mean it is held up by such a share, and by so much at most (by eye: single
+# stitches of a fill shone by themselves; pressed down elsewhere, thread below would show through).
+EVENED, HELD_MM = 0.7, 0.05
 ROUNDING = 12  # passes that take the corners off a strand: it bends over about 0.5 mm (estimate)
 # All passes in one: shares of samples up to so far away, of which a pass has a quarter, a half, a quarter.
 SHARES = np.array([comb(2 * ROUNDING, k) / 4.0**ROUNDING for k in range(ROUNDING + 1)], np.float32)
@@ -83,13 +83,13 @@ def held_up(height_mm: float) -> float:
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
 def even_out(taut: NDArray[np.float32], n: int) -> None:
-    """Let n samples of a taut thread lie more evenly, as in a fill."""
+    """Hold n samples of a taut thread up where they hang lowest, as in a fill."""
     mean = _f(0.0)
     for k in range(n):
         mean += taut[k]
     mean /= _f(n)
     for k in range(n):
-        taut[k] += min(max(_f(EVENED) * (mean - taut[k]), _f(-PRESSED_MM)), _f(HELD_MM))
+        taut[k] += min(max(_f(EVENED) * (mean - taut[k]), _f(0.0)), _f(HELD_MM))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
