@@ -52,7 +52,8 @@ Exit codes:
   130  stopped with Ctrl-C; 143 when another program ended it
 """
 
-TERMINATED = 128 + signal.SIGTERM
+STOPPED, TERMINATED = 128 + signal.SIGINT, 128 + signal.SIGTERM
+STUCK_S = 10.0  # so long a command that is terminated may take to put all away
 NOWHERE = "no locator available"  # numba's words where it can write neither folder it knows of
 DISK_FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC), errno.EFBIG}
 
@@ -120,7 +121,7 @@ def run(arguments: list[str] | None = None) -> int:
     except typer.TyperException as error:
         return _fail(_misuse(error, typed), 2, debug=debug)
     except (typer.Abort, KeyboardInterrupt):
-        code = 130
+        code = STOPPED
     except SystemExit as ending:
         return _ended(ending)
     except MemoryError:
@@ -128,7 +129,7 @@ def run(arguments: list[str] | None = None) -> int:
     except Exception as error:  # noqa: BLE001 - the last resort
         first = _first_cause(error)
         if isinstance(first, KeyboardInterrupt):
-            return _fail("stopped", 130, debug=False)
+            return _fail("stopped", STOPPED, debug=False)
         if isinstance(first, SystemExit):
             return _ended(first)
         if isinstance(first, OSError) and first.errno in DISK_FULL:
@@ -149,7 +150,7 @@ def run(arguments: list[str] | None = None) -> int:
             debug=debug,
         )
     if code == 130:
-        return _fail("stopped", 130, debug=False)
+        return _fail("stopped", STOPPED, debug=False)
     return int(code)
 
 
@@ -205,13 +206,25 @@ def main() -> None:
     if "--debug" not in sys.argv:  # what libraries warn programmers of
         warnings.simplefilter("ignore")
     # Half-written files and encoders are put away on the way out.
-    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(TERMINATED))
+    signal.signal(signal.SIGTERM, _terminate)
     _leave(run())
 
 
+def _terminate(number: int, frame: object) -> NoReturn:
+    """Put all away and end, from wherever this comes.
+
+    What is stopped just as it has taken a lock keeps it: whoever then waits for that is stopped as well.
+    """
+    if hasattr(signal, "setitimer"):
+        signal.signal(signal.SIGALRM, _terminate)
+        signal.setitimer(signal.ITIMER_REAL, STUCK_S)
+    sys.exit(TERMINATED)
+
+
 def _leave(code: int) -> NoReturn:
-    """End the process without taking apart what the libraries hold, a seventh of a whole command's work."""
-    if threading.active_count() == 1:
+    """End the process without taking apart what the libraries hold, a seventh of a whole command's work; one
+    that was stopped does not wait for threads, which may be stuck."""
+    if code in {STOPPED, TERMINATED} or threading.active_count() == 1:
         atexit._run_exitfuncs()
         # What cannot be written is left to Python to complain of.
         with contextlib.suppress(OSError, AttributeError, ValueError):

@@ -228,3 +228,35 @@ def test_stopped_in_the_middle_it_leaves_nothing_behind(
     assert process.returncode == code
     assert said.decode() == "twillight: stopped\n"
     assert list(tmp_path.iterdir()) == []
+
+
+# Stopped as it has taken a lock that another thread then waits for, and it for that thread.
+STUCK = """
+import os, signal, threading
+from render import cli
+
+cli.STUCK_S = 0.5
+lock = threading.Lock()
+
+def command():
+    try:
+        lock.acquire()
+        waits = threading.Thread(target=lock.acquire)
+        waits.start()
+        os.kill(os.getpid(), signal.SIGTERM)
+    except SystemExit as ending:
+        try:
+            waits.join()
+        except SystemExit:
+            print("put away", flush=True)
+        return ending.code
+
+cli.run = command
+cli.main()
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
+def test_stopped_as_it_takes_a_lock_it_ends_all_the_same() -> None:
+    done = subprocess.run([sys.executable, "-c", STUCK], capture_output=True, timeout=100, text=True)
+    assert (done.returncode, done.stdout, done.stderr) == (143, "put away\n", "")
