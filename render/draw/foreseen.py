@@ -24,7 +24,7 @@ SEEN, SEEN_BARE, POWER, AMID = 0.0122, 0.0056, 0.7, 0.3
 # be seen so much half-way, so that it is no more blurred than its neighbours (by eye). So far tiles are seen
 # otherwise than foretold (of that, root mean square): there is room for twice as much, less of it where many
 # tiles share a frame. In the mean of all frames there is to be that much less.
-MOST_SEEN, LESS_ON_WHITE, TILE_AT_MOST, UNSURE, MEAN = 0.0096, 0.0030, 0.02, 0.35, 0.8
+MOST_SEEN, LESS_ON_WHITE, TILE_AT_MOST, UNSURE, MEAN = 0.0096, 0.0037, 0.02, 0.35, 0.8
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # of linear sRGB, IEC 61966-2-1
 DEARER = 0.6  # how much longer thread takes to draw than cloth alone (estimate)
 AHEAD = np.array([1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 24, 32])
