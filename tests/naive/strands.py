@@ -177,6 +177,7 @@ def settle(
 
     heights: list[NDArray[np.float64]] = []
     waiting: list[tuple[tuple[int, int], float]] = []
+    own: list[tuple[tuple[int, int], float]] = []
     for i, section in enumerate(sections_mm):
         n = len(section)
         loose = strands.stitch[i] < 0
@@ -201,23 +202,32 @@ def settle(
         held = [1 - c.HELD_UP * min(max(*two, 0) / c.HELD_UP_MM, 1) for two in (line[:2], line[-2:])]
         ends = [b[0] * held[0], b[-1] * held[1]]
         line = taut(dive(line, length, strands.dives[i], ends, [(c.DIVE_MM[1], c.HOLE_SINK[1])] * 2))
+        if strands.piece[i] >= 0 and any(straight_on(strands, i)):
+            # Threads of a fill hold each other up.
+            line = line + np.clip(c.EVENED * (line.mean() - line), 0, c.HELD_MM)
         plunges = [
             c.PLUNGES[c.IN_LINE if strands.piece[i] < 0 else c.STRAIGHT if on else c.AMONG]
             for on in straight_on(strands, i)
         ]
         line = dive(line, length, strands.dives[i], ends, plunges)
+        own.clear()
         for p, z, a, high in zip(centres, line, wide, b, strict=True):
             steps = math.ceil(a / (0.7 * c.CELL_MM))
             for j in range(-steps, steps + 1):
                 v = j / (steps + 0.5)
                 where = cell_of(p + right * (v * a))
-                waiting.append((where, z + high + high * math.sqrt(1 - v * v)))
+                own.append((where, z + high + high * math.sqrt(1 - v * v)))
         heights.append(line)
         # The parts of one dragged thread lie beside each other, not on each other.
-        if not (loose and i + 1 < len(sections_mm) and strands.stitch[i + 1] < 0 < strands.along_mm[i + 1]):
-            for where, high in waiting:
-                top[where] = max(top[where], high)
-            waiting.clear()
+        more = i + 1 < len(sections_mm)
+        if loose and more and strands.stitch[i + 1] < 0 < strands.along_mm[i + 1]:
+            waiting += own
+            continue
+        # Nor does what goes straight on through a hole lie on what came out of sight there.
+        beside = more and strands.piece[i + 1] >= 0 and straight_on(strands, i + 1)[0]
+        for where, high in waiting if beside else waiting + own:
+            top[where] = max(top[where], high)
+        waiting = own.copy() if beside else []
     return heights, top
 
 

@@ -122,13 +122,21 @@ def test_cloth_moves_between_its_points_as_another_library_has_it_and_back() -> 
     assert np.hypot(*(unmoved.first_places_mm(gentle, places + got * 0.2) - places).T).max() < 1e-5
 
 
-def test_settle_matches(crossing: strands.Strands) -> None:
+@pytest.mark.parametrize("scene", ["crossing", "fill"])
+def test_settle_matches(crossing: strands.Strands, scene: str) -> None:
+    if scene == "fill":
+        sewn = samples.sewn_of(
+            samples.Part(samples.satin(2.0, 1.6), "satin"),
+            samples.Part(samples.turned(samples.fill(7.0, 1.6), 20), "fill", 1),
+        )
+        crossing = strands.strands_of(sewn, (samples.RED, samples.CREAM), samples.JOB)
+        assert (crowd.ways_of(crossing) == bending.STRAIGHT).any(), "no stitch goes straight on"
     stacked = stack.stack_strands(crossing)
     start = np.zeros(stack.map_shape(crossing))
     parts = np.split(stacked.section_mm.astype(float), stacked.first[1:-1])
     heights, top = naive.settle(crossing, parts, start, STACK)
-    sewn = np.repeat(crossing.stitch >= 0, np.diff(stacked.first))  # others are lifted afterwards
-    assert np.concatenate(heights)[sewn] == pytest.approx(stacked.height_mm[sewn], abs=2e-6)
+    stitched = np.repeat(crossing.stitch >= 0, np.diff(stacked.first))  # others are lifted afterwards
+    assert np.concatenate(heights)[stitched] == pytest.approx(stacked.height_mm[stitched], abs=2e-6)
     assert max(h.max() for h in heights) > 0.1, "nothing lies on anything: the scene tests too little"
     kernel_top = start.astype(np.float32)
     stack.settle(
