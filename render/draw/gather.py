@@ -11,7 +11,7 @@ from render.compiled import njit
 from render.draw.dye import bounced
 from render.draw.place_rows import BATCH, COLUMN, KEY, LEVELS, MANY, NAME, PART, SKY, THICK, X, Y
 from render.draw.raster import ASKEW_PX
-from render.draw.sets import ALL, HIGHEST, MIXED, OPEN, SET, many_in
+from render.draw.sets import ALL, HIGHEST, MIXED, OPEN, SET, any_cloth, many_in
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     Wholes = NDArray[np.int32]
     Sums = NDArray[np.float64]
 
+SPAN = 64  # blocks that are passed over together where they show no cloth, or nothing else
 LOWER = 4  # bit of a noted part above those of its set; its block begins one further
 _f, _i = np.float32, np.int32
 
@@ -42,10 +43,15 @@ def open_cloth(
     between which cloth lies throw so much of it back."""
     by_key, again = _f(key_share), _f(walls)
     if half == 1:  # a loop of its own, of many pixels at a time
-        for c in range(len(light)):
-            level, many = _cloth_of(np.uintp(c), sets, key, low_key, sky, low_sky, by_key, again)
-            light[c] += level
-            open_[c] += many
+        for begin in range(0, len(light), SPAN):
+            stop = min(begin + SPAN, len(light))
+            if not any_cloth(sets, begin, stop):
+                continue
+            for c in range(begin, stop):
+                at = np.uintp(c)
+                level, many = _cloth_of(at, sets, key, low_key, sky, low_sky, by_key, again)
+                light[at] += level
+                open_[at] += many
         return
     for c in range(len(light)):
         for k in range(c * half, (c + 1) * half):
@@ -77,6 +83,9 @@ def pick(begin: int, top: Wholes, low: Wholes, sets: Wholes, names: Wholes) -> t
     one, name, part, most = np.uintp(1), np.uintp(NAME), np.uintp(PART), np.uintp(BATCH - 4)
     while block < stop and count <= most:
         shown = sets[block]
+        if shown < _i(0):
+            block = np.uintp(past_cloth(sets, block))
+            continue
         c = block + block
         names[name + count], names[part + count] = top[c], _part(block, shown, 0)
         count += np.uintp((shown & _i(ALL)) > _i(0))
@@ -90,6 +99,22 @@ def pick(begin: int, top: Wholes, low: Wholes, sets: Wholes, names: Wholes) -> t
             count += np.uintp((shown >> _i(3 * SET) & _i(ALL)) > _i(0))
         block += one
     return np.int64(count), np.int64(block)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def past_cloth(sets: Wholes, block: Any) -> Any:
+    """The first block from one on that shows something else than cloth, or how many there are."""
+    first, count = np.int64(block), np.int64(len(sets))
+    while first + SPAN <= count:
+        bare = _i(-1)
+        for k in range(SPAN):
+            bare &= sets[np.uintp(first + k)]
+        if bare >= _i(0):
+            break
+        first += SPAN
+    while first < count and sets[np.uintp(first)] < _i(0):
+        first += 1
+    return first
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

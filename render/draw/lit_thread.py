@@ -10,26 +10,30 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from render.apart import Apart, Lent
+from render.columns import EIGHT, mix_eight, turn_eight
 from render.compiled import njit
 from render.draw.dye import body_light
 from render.draw.lying import lie, stray, wind
 from render.draw.place_rows import (
+    BATCH,
     BLUE,
-    BY_AZIMUTH,
-    BY_ROLL,
-    BY_TILT,
     GLINTS,
     GREEN,
     GROOVE,
     KEY,
     LEVELS,
     LIGHTNESS,
-    NAME,
     NEXT,
+    OF_STRAND,
     RED,
     ROLLED,
     SAMPLE,
+    SHARES,
+    SHEEN,
+    SHOWN,
     SKY,
+    STEP,
+    STRAND,
     STRAY,
     THICK,
     TILTED,
@@ -44,9 +48,7 @@ from render.draw.surface import (
     NONE,
     ONE,
     THREAD,
-    number_of,
     turned_by,
-    whole_of,
 )
 from render.draw.thickness import STEPS
 
@@ -62,6 +64,8 @@ BRIGHTEST = 500.0  # what a place may send
 # is left of a row of so many is empty.
 SKIN, VOLUME, BY_KEY, BY_REST, REST = range(5)
 NEUTRAL, CHANNELS = 8, 16
+WIDE_SHOWN = 4  # numbers of a row of what shows by thickness: with the next row as many as are looked up
+_THREAD, _AZIMUTH, _HAND = OF_STRAND + BATCH * THREAD, OF_STRAND + BATCH * AZIMUTH, STRAND + BATCH * HAND
 _f = np.float32
 _i = np.int32
 
@@ -71,7 +75,6 @@ def light_threads(
     count: int,
     places: Floats,
     names: Wholes,
-    sheen: Floats,
     numbers: Floats,
     wholes: Wholes,
     profile: Floats,
@@ -90,55 +93,55 @@ def light_threads(
 ) -> None:
     """Fill in the light of `count` places, of which strand, place and light that reaches them are known.
 
-    `sheen (BATCH * CHANNELS,)` is room to work in; `dye (T, 6)`, `logs` and `lift` of `dye_powers`, which
-    of the `tables`, whose rows have so many `channels`, is of which `kind`, `shown` what shows of a thread
-    by its thickness, and of strands what `thread_surface` wants; the map of that has `spread` them out as for
-    `lie_across`.
+    `dye (T, 6)`, `logs` and `lift` of `dye_powers`, which of the `tables`, whose rows have so many
+    `channels`, is of which `kind`, `shown` what shows of a thread by its thickness, RGB and nothing, and of
+    strands what `thread_surface` wants; the map of that has `spread` them out as for `lie_across`.
     """
     lie(count, places, names, numbers, wholes, profile, texture, spread)
     if fuzzy:
-        stray(count, places, names, wholes, dye, texture)
+        stray(count, places, names, dye, texture)
     if foil:
         wind(count, places, names, numbers, wholes, dye)
     begin = 0
     while begin < count:
         # Of each row what begins with the run.
         numbers_of, names_of = places[begin:], names[begin:]
-        t, run = run_of(count - begin, names_of, wholes)
-        find(run, numbers_of, names_of, numbers, wholes, kind[t])
-        mix(run, channels, numbers_of, names_of, tables, sheen)
-        tint(run, t, numbers_of, channels, sheen, dye, logs, lift, shown, key_linear)
+        t, run = run_of(count - begin, names_of)
+        find(run, t, numbers_of, names_of, kind[t])
+        mix(run, channels, numbers_of, names_of, tables)
+        look_up_shown(run, numbers_of, names_of, shown)
+        tint(run, t, numbers_of, channels, dye, logs, lift, key_linear)
         begin += run
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Lent)
-def run_of(count: int, names: Wholes, wholes: Wholes) -> tuple[Any, int]:
+def run_of(count: int, names: Wholes) -> tuple[Any, int]:
     """The thread of the first of so many places, and how many from there on are of it."""
-    t = whole_of(wholes, np.uintp(names[NAME]), THREAD)
-    if of_others(count, t, names, wholes) == 0:
+    t = names[_THREAD]
+    if of_others(count, t, names) == 0:
         return np.int64(t), count
     run = 1
-    while run < count and whole_of(wholes, np.uintp(names[NAME + run]), THREAD) == t:
+    while run < count and names[_THREAD + run] == t:
         run += 1
     return np.int64(t), run
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def of_others(count: int, t: Any, names: Wholes, wholes: Wholes) -> Any:
+def of_others(count: int, t: Any, names: Wholes) -> Any:
     """How many places are of other threads than t."""
     others = _i(0)
     for j in range(count):
-        others += _i(whole_of(wholes, np.uintp(names[NAME + j]), THREAD) != t)
+        others += _i(names[_THREAD + j] != t)
     return others
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def find(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Wholes, kind: Any) -> None:
-    """Between which samples of the sheen of that `kind` each place lies."""
-    first = kind * AZIMUTH_STEPS
+def find(count: int, t: Any, places: Floats, names: Wholes, kind: Any) -> None:
+    """Between which samples of the sheen of that `kind` each place lies, and how much it shows of each of the
+    eight; and at which step of what shows of thread t."""
+    first, steps = kind * AZIMUTH_STEPS, _i(t * STEPS)
     for j in range(count):
-        u = np.uintp(names[NAME + j])
-        azimuth = whole_of(wholes, u, AZIMUTH) + turned_by(number_of(numbers, u, HAND) * places[STRAY + j])
+        azimuth = names[_AZIMUTH + j] + turned_by(places[_HAND + j] * places[STRAY + j])
         azimuth += FULL_TURN if azimuth < 0 else 0
         azimuth -= FULL_TURN if azimuth >= FULL_TURN else 0
         step = azimuth >> AZIMUTH_BITS
@@ -147,32 +150,49 @@ def find(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Who
         roll = (places[ROLLED + j] + _f(ROLL_LIMIT_DEG)) * _f((ROLL_STEPS - 1) / (2.0 * ROLL_LIMIT_DEG))
         tilt = min(max(tilt, NONE), _f(TILT_STEPS - 1.001))
         roll = min(max(roll, NONE), _f(ROLL_STEPS - 1.001))
-        t, r = _i(tilt), _i(roll)
-        names[SAMPLE + j] = _i(((first + step) * TILT_STEPS + t) * ROLL_STEPS + r)
-        names[NEXT + j] = _i(((first + after) * TILT_STEPS + t) * ROLL_STEPS + r)
-        places[BY_AZIMUTH + j] = _f(azimuth & (AZIMUTH_UNIT - 1)) * _f(1.0 / AZIMUTH_UNIT)
-        places[BY_TILT + j], places[BY_ROLL + j] = tilt - _f(t), roll - _f(r)
+        whole, r = _i(tilt), _i(roll)
+        names[SAMPLE + j] = _i(((first + step) * TILT_STEPS + whole) * ROLL_STEPS + r)
+        names[NEXT + j] = _i(((first + after) * TILT_STEPS + whole) * ROLL_STEPS + r)
+        names[STEP + j] = steps + _i(places[THICK + j])
+        fa, ft, fr = _f(azimuth & (AZIMUTH_UNIT - 1)) * _f(1.0 / AZIMUTH_UNIT), tilt - _f(whole), roll - _f(r)
+        ga, gt, gr = ONE - fa, ONE - ft, ONE - fr
+        low, high, low_after, high_after = ga * gt, ga * ft, fa * gt, fa * ft
+        places[SHARES + j], places[SHARES + BATCH + j] = low * gr, low * fr
+        places[SHARES + 2 * BATCH + j], places[SHARES + 3 * BATCH + j] = high * gr, high * fr
+        places[SHARES + 4 * BATCH + j], places[SHARES + 5 * BATCH + j] = low_after * gr, low_after * fr
+        places[SHARES + 6 * BATCH + j], places[SHARES + 7 * BATCH + j] = high_after * gr, high_after * fr
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def mix(count: int, channels: int, places: Floats, names: Wholes, tables: Floats, sheen: Floats) -> None:
-    """The sheen of each place, between its eight samples around: all channels of one place at a time.
+def mix(count: int, channels: int, places: Floats, names: Wholes, tables: Floats) -> None:
+    """The sheen of each place, between its eight samples around: eight channels of eight places at a time."""
+    eights, down = count // EIGHT * EIGHT, ROLL_STEPS * channels
+    for first in range(0, channels, EIGHT):
+        own, to = tables[first:], SHEEN + BATCH * first
+        for j in range(0, eights, EIGHT):
+            mix_eight(own, names, SAMPLE + j, NEXT + j, channels, down, places, SHARES + j, to + j, BATCH)
+        for j in range(eights, count):
+            low, high = np.int64(names[SAMPLE + j]) * channels, np.int64(names[NEXT + j]) * channels
+            for k in range(EIGHT):
+                value = NONE
+                for m in range(0, EIGHT, 2):
+                    at = (high if m & 4 else low) + (down if m & 2 else 0) + k
+                    one, two = places[SHARES + m * BATCH + j], places[SHARES + (m + 1) * BATCH + j]
+                    both = one * own[at] + two * own[at + channels]
+                    value = value + both if m else both
+                places[to + BATCH * k + j] = value
 
-    Loops whose length is known would be taken apart.
-    """
-    right, down = np.uintp(channels), np.uintp(ROLL_STEPS * channels)
-    for i in range(count):
-        fa, ft, fr = places[BY_AZIMUTH + i], places[BY_TILT + i], places[BY_ROLL + i]
-        low, high = right * np.uintp(names[SAMPLE + i]), right * np.uintp(names[NEXT + i])
-        ga, gt, gr = ONE - fa, ONE - ft, ONE - fr
-        w0, w1, w2, w3 = ga * gt * gr, ga * gt * fr, ga * ft * gr, ga * ft * fr
-        w4, w5, w6, w7 = fa * gt * gr, fa * gt * fr, fa * ft * gr, fa * ft * fr
-        for j in range(np.uintp(channels)):
-            value = w0 * tables[low + j] + w1 * tables[low + right + j]
-            value += w2 * tables[low + down + j] + w3 * tables[low + down + right + j]
-            value += w4 * tables[high + j] + w5 * tables[high + right + j]
-            value += w6 * tables[high + down + j] + w7 * tables[high + down + right + j]
-            sheen[np.uintp(i) * np.uintp(CHANNELS) + j] = value
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def look_up_shown(count: int, places: Floats, names: Wholes, shown: Floats) -> None:
+    """Put what shows at the steps of thickness before and after each place into columns."""
+    eights = count // EIGHT * EIGHT
+    for j in range(0, eights, EIGHT):
+        turn_eight(shown, names, STEP + j, WIDE_SHOWN, places, SHOWN + j, BATCH)
+    for j in range(eights, count):
+        at = np.int64(names[STEP + j]) * WIDE_SHOWN
+        for k in range(EIGHT):
+            places[SHOWN + BATCH * k + j] = shown[at + k]
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -181,42 +201,38 @@ def tint(
     t: Any,
     places: Floats,
     channels: int,
-    sheen: Floats,
     dye: Floats,
     logs: Floats,
     lift: Floats,
-    shown: Floats,
     key_linear: Floats,
 ) -> None:
     """What each place of thread t sends of the light that reaches it, dyed."""
     red, green, blue = key_linear[0], key_linear[1], key_linear[2]
-    t, base = np.uintp(t), np.uintp(3 * STEPS * t)
+    t = np.uintp(t)
     # From a column of red to that of green, and from red of the surface to red of the volume.
-    step = np.uintp(0 if channels == NEUTRAL else 1)
-    skin_red, body_red, two_steps = np.uintp(REST), np.uintp(REST + 1) + step + step, step + step
+    step = 0 if channels == NEUTRAL else BATCH
+    around, body = SHEEN + BATCH * REST, SHEEN + BATCH * (REST + 1) + step + step
     for j in range(count):
-        at = np.uintp(j * CHANNELS)
         key, sky, groove = places[KEY + j], places[SKY + j], places[GROOVE + j]
         gloss, seen = dye[t, 3] * groove * places[GLINTS + j], min(sky, ONE)
         gloss *= _f(0.4) + _f(0.6) * seen
-        skin, volume = gloss * sheen[at] * key, sheen[at + np.uintp(VOLUME)]
+        skin = gloss * places[SHEEN + BATCH * SKIN + j] * key
+        volume = places[SHEEN + BATCH * VOLUME + j]
         # What a groove keeps of the dye's light comes back by way of its walls, as what neighbours keep.
         tone, key_in, sky_in = places[LIGHTNESS + j], key * groove, sky * groove
-        deep, deeper = sheen[at + np.uintp(BY_KEY)], sheen[at + np.uintp(BY_REST)]
-        thick = _i(places[THICK + j])
-        part, row = places[THICK + j] - _f(thick), base + np.uintp(3 * thick)
-        around, body = at + skin_red, at + body_red
-        red_in, green_in, blue_in = sheen[body], sheen[body + step], sheen[body + two_steps]
+        deep, deeper = places[SHEEN + BATCH * BY_KEY + j], places[SHEEN + BATCH * BY_REST + j]
+        part = places[THICK + j] - _f(_i(places[THICK + j]))
+        red_in, green_in, blue_in = places[body + j], places[body + step + j], places[body + 2 * step + j]
         one = body_light(t, 0, volume * red, red_in, deep, deeper, dye, logs, lift, key_in, sky_in)
         two = body_light(t, 1, volume * green, green_in, deep, deeper, dye, logs, lift, key_in, sky_in)
         three = body_light(t, 2, volume * blue, blue_in, deep, deeper, dye, logs, lift, key_in, sky_in)
-        one *= tone * _showing(shown, row, part)
-        two *= tone * _showing(shown, row + np.uintp(1), part)
-        three *= tone * _showing(shown, row + np.uintp(2), part)
+        one *= tone * _showing(places, j, 0, part)
+        two *= tone * _showing(places, j, 1, part)
+        three *= tone * _showing(places, j, 2, part)
         by_rest = gloss * seen
-        places[RED + j] = _in_levels(one + (skin * red + by_rest * sheen[around]))
-        places[GREEN + j] = _in_levels(two + (skin * green + by_rest * sheen[around + step]))
-        places[BLUE + j] = _in_levels(three + (skin * blue + by_rest * sheen[around + two_steps]))
+        places[RED + j] = _in_levels(one + (skin * red + by_rest * places[around + j]))
+        places[GREEN + j] = _in_levels(two + (skin * green + by_rest * places[around + step + j]))
+        places[BLUE + j] = _in_levels(three + (skin * blue + by_rest * places[around + 2 * step + j]))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
@@ -225,7 +241,7 @@ def _in_levels(light: Any) -> Any:
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _showing(shown: Floats, row: Any, part: Any) -> Any:
+def _showing(places: Floats, j: Any, channel: int, part: Any) -> Any:
     """What shows of a thread between two steps of thickness."""
-    here = shown[row]
-    return here + (shown[row + np.uintp(3)] - here) * part
+    here = places[SHOWN + BATCH * channel + j]
+    return here + (places[SHOWN + BATCH * (WIDE_SHOWN + channel) + j] - here) * part

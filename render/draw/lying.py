@@ -7,48 +7,64 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from render.apart import Apart
+from render.columns import EIGHT, turn_between, turn_eight
 from render.compiled import njit
 from render.draw.place_rows import (
     ACROSS,
     ALONG,
+    BATCH,
     BY_COLUMN,
     BY_ROW,
+    COURSE,
     FILAMENT,
     GLINTS,
     GROOVE,
     HERE,
     LIGHTNESS,
     NAME,
+    OF_STRAND,
+    ONWARD,
     PLY,
     ROLLED,
     SKY,
     STEP,
+    STRAND,
     STRAY,
     THICK,
     TILTED,
     X,
     Y,
 )
-from render.draw.profile import ASIDE, HALF_HEIGHT, PHASE, SLIMNESS, course_at
+from render.draw.profile import ASIDE, COLUMNS, GATHER, HALF_HEIGHT, HOLE, PHASE, SLIMNESS, TILT
 from render.draw.raster import CAP
 from render.draw.surface import (
     CLEAR,
+    DEEP,
     DOWN,
+    EDGE,
     END_TILT_DEG,
     FIRST,
+    GLINT,
+    HAND,
     LAST,
     NONE,
+    NUMBERS,
     ONE,
     PER_PX,
+    PER_SAMPLE,
     RIGHT,
+    ROW,
+    SLIM,
+    SPARKLE,
     THREAD,
+    TONE,
+    WANDER,
+    WHOLES,
     around_at,
     filaments_at,
-    number_of,
     round_step,
     spun,
     strayed,
-    whole_of,
     within_ply,
     wound,
 )
@@ -80,62 +96,120 @@ def lie(
     Where to look next is worked out in a loop of its own each time: in one the compiler would work it out for
     one place at a time.
     """
-    lie_along(count, places, names, numbers, wholes)
-    lie_across(count, places, names, profile, spread)
+    look_up_strands(count, places, names, numbers, wholes)
+    lie_along(count, places, names)
+    look_up_course(count, places, names, profile)
+    lie_across(count, places, names, spread)
     for j in range(count):
-        u, here, k = np.uintp(names[NAME + j]), np.uintp(names[HERE + j]), places[ALONG + j]
+        k = places[ALONG + j]
         around, facing = around_at(names[STEP + j], places[ACROSS + j])
-        phase = around + course_at(profile, here, k - _f(_i(k)), PHASE)
-        at, p, q = filaments_at(u, k, around, phase, numbers, wholes)
+        phase = around + places[_of_course(PHASE) + j]
+        hand, per_sample = places[_of_strand(HAND) + j], places[_of_strand(PER_SAMPLE) + j]
+        at, p, q = filaments_at(k, around, phase, hand, per_sample, names[_whole_of_strand(ROW) + j])
         names[FILAMENT + j], places[BY_ROW + j], places[BY_COLUMN + j] = at, p, q
         places[PLY + j], places[ROLLED + j] = within_ply(phase), facing
     for j in range(count):
-        u, here, k = np.uintp(names[NAME + j]), np.uintp(names[HERE + j]), places[ALONG + j]
         at, p, q = np.uintp(names[FILAMENT + j]), places[BY_ROW + j], places[BY_COLUMN + j]
-        v, facing, ply, w = places[ACROSS + j], places[ROLLED + j], places[PLY + j], k - _f(_i(k))
+        strand = (
+            places[_of_strand(HAND) + j],
+            places[_of_strand(TONE) + j],
+            places[_of_strand(SLIM) + j],
+            places[_of_strand(DEEP) + j],
+            places[_of_strand(EDGE) + j],
+            places[_of_strand(WANDER) + j],
+            places[_of_strand(CLEAR) + j],
+            places[_of_strand(SPARKLE) + j],
+            places[_of_strand(GLINT) + j],
+        )
+        course = (
+            places[_of_course(HOLE) + j],
+            places[_of_course(GATHER) + j],
+            places[_of_course(TILT) + j],
+        )
         askew, tilt, roll, tone, groove, glint = spun(
-            u, v, w, here, facing, ply, at, p, q, numbers, profile, texture
+            places[ACROSS + j], places[ROLLED + j], places[PLY + j], at, p, q, strand, course, texture
         )
         places[STRAY + j], places[TILTED + j], places[ROLLED + j] = askew, tilt - places[TILTED + j], roll
         places[LIGHTNESS + j], places[GROOVE + j], places[GLINTS + j] = tone, groove, glint
 
 
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _of_strand(column: int) -> Any:
+    """Where a column of the numbers of the places' strands begins."""
+    return STRAND + BATCH * column
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _whole_of_strand(column: int) -> Any:
+    return OF_STRAND + BATCH * column
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _of_course(column: int) -> Any:
+    return COURSE + BATCH * column
+
+
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def lie_along(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Wholes) -> None:
+def look_up_strands(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Wholes) -> None:
+    """Put the numbers and whole numbers of the places' strands into columns."""
+    eights = count // EIGHT * EIGHT
+    for j in range(0, eights, EIGHT):
+        turn_eight(numbers, names, NAME + j, NUMBERS, places, STRAND + j, BATCH)
+        turn_eight(numbers[EIGHT:], names, NAME + j, NUMBERS, places, STRAND + EIGHT * BATCH + j, BATCH)
+        turn_eight(wholes, names, NAME + j, WHOLES, names, OF_STRAND + j, BATCH)
+    for j in range(eights, count):
+        u = names[NAME + j]
+        for k in range(NUMBERS):
+            places[_of_strand(k) + j] = numbers[u * NUMBERS + k]
+        for k in range(WHOLES):
+            names[_whole_of_strand(k) + j] = wholes[u * WHOLES + k]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def look_up_course(count: int, places: Floats, names: Wholes, profile: Floats) -> None:
+    """Put the course of the places' strands there into columns."""
+    eights = count // EIGHT * EIGHT
+    for j in range(0, eights, EIGHT):
+        turn_between(profile, names, HERE + j, COLUMNS, places, ONWARD + j, places, COURSE + j, BATCH)
+    for j in range(eights, count):
+        here, w = names[HERE + j] * COLUMNS, places[ONWARD + j]
+        for k in range(COLUMNS):
+            places[_of_course(k) + j] = (
+                profile[here + k] + (profile[here + COLUMNS + k] - profile[here + k]) * w
+            )
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def lie_along(count: int, places: Floats, names: Wholes) -> None:
     """How far along its strand each place lies, how far to its side, and how far beyond its end; and of the
     dome's light what thread that is so clear has from its sides as well."""
     for j in range(count):
-        u = np.uintp(names[NAME + j])
-        right, down = number_of(numbers, u, RIGHT), number_of(numbers, u, DOWN)
-        x, y, per_px = places[X + j], places[Y + j], number_of(numbers, u, PER_PX)
+        right, down = places[_of_strand(RIGHT) + j], places[_of_strand(DOWN) + j]
+        x, y, per_px = places[X + j], places[Y + j], places[_of_strand(PER_PX) + j]
         along = (x * right + y * down) * per_px
-        k = min(max(along, NONE), number_of(numbers, u, LAST))
+        k = min(max(along, NONE), places[_of_strand(LAST) + j])
         places[ALONG + j], places[ACROSS + j], places[TILTED + j] = (
             k,
             y * right - x * down,
             (along - k) / per_px,
         )
-        names[HERE + j] = whole_of(wholes, u, FIRST) + _i(k)
+        names[HERE + j], places[ONWARD + j] = names[_whole_of_strand(FIRST) + j] + _i(k), k - _f(_i(k))
         open_ = min(places[SKY + j], ONE)
-        places[SKY + j] = open_ + (places[SKY + j] - open_) * number_of(numbers, u, CLEAR)
+        places[SKY + j] = open_ + (places[SKY + j] - open_) * places[_of_strand(CLEAR) + j]
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def lie_across(count: int, places: Floats, names: Wholes, profile: Floats, spread: Any) -> None:
+def lie_across(count: int, places: Floats, names: Wholes, spread: Any) -> None:
     """Where in its strand's section each place lies, and how much thread is below it. The map of thread has
     spread out so much of a strand's section, from 0 for none."""
     for j in range(count):
-        here, w = np.uintp(names[HERE + j]), places[ALONG + j] - _f(_i(places[ALONG + j]))
-        slim, aside = (
-            course_at(profile, here, w, SLIMNESS),
-            places[ACROSS + j] - course_at(profile, here, w, ASIDE),
-        )
+        slim, aside = places[_of_course(SLIMNESS) + j], places[ACROSS + j] - places[_of_course(ASIDE) + j]
         v = min(max(aside * slim, _f(-0.999)), _f(0.999))
         over = min(max(places[TILTED + j] * slim * _f(1.0 / CAP), -ONE), ONE)
         places[ACROSS + j], places[TILTED + j] = v, over * abs(over) * _f(END_TILT_DEG)
         names[STEP + j] = round_step(v)
         # What is spread out is the strand's mean.
-        half = course_at(profile, here, w, HALF_HEIGHT)
+        half = places[_of_course(HALF_HEIGHT) + j]
         own = _f(2.0) * half * np.sqrt(ONE - v * v)
         mapped = own + (_f(np.pi / 2.0) * half - own) * _f(spread)
         below = max(places[THICK + j] - mapped, NONE)
@@ -143,10 +217,10 @@ def lie_across(count: int, places: Floats, names: Wholes, profile: Floats, sprea
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def stray(count: int, places: Floats, names: Wholes, wholes: Wholes, dye: Floats, texture: Wholes) -> None:
+def stray(count: int, places: Floats, names: Wholes, dye: Floats, texture: Wholes) -> None:
     """Let fibres stray where any thread is fuzzy."""
     for j in range(count):
-        fuzz = dye[np.uintp(whole_of(wholes, np.uintp(names[NAME + j]), THREAD)), 5]
+        fuzz = dye[np.uintp(names[_whole_of_strand(THREAD) + j]), 5]
         at = np.uintp(names[FILAMENT + j])
         places[STRAY + j] += strayed(at, places[BY_ROW + j], places[BY_COLUMN + j], fuzz, texture)
 
@@ -156,7 +230,7 @@ def wind(count: int, places: Floats, names: Wholes, numbers: Floats, wholes: Who
     """Wind foil where there is any."""
     for j in range(count):
         u = np.uintp(names[NAME + j])
-        flake = dye[np.uintp(whole_of(wholes, u, THREAD)), 4]
+        flake = dye[np.uintp(names[_whole_of_strand(THREAD) + j]), 4]
         if flake > NONE:
             askew, lifted, dark = wound(u, places[ALONG + j], places[ACROSS + j], numbers, wholes, flake)
             places[STRAY + j] += askew

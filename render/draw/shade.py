@@ -14,8 +14,8 @@ from render.apart import Apart, Lent
 from render.compiled import njit
 from render.draw.dye import dye_powers
 from render.draw.gather import find_places, open_cloth, pick
-from render.draw.lit_thread import CHANNELS, light_threads
-from render.draw.place_rows import BATCH, BLUE, COLUMN, GREEN, LEVELS, MANY, NAMES, PLACES, RED
+from render.draw.lit_thread import WIDE_SHOWN, light_threads
+from render.draw.place_rows import BLUE, COLUMN, GREEN, LEVELS, MANY, NAMES, PLACES, RED
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -84,7 +84,7 @@ def shade(
         tables.ravel(),
         tables.shape[1],
         kind,
-        shown.ravel(),
+        np.pad(shown, ((0, 0), (0, 0), (0, WIDE_SHOWN - 3))).ravel(),
         texture.ravel(),
         frame,
         frame[3:6].astype(np.float32),
@@ -92,7 +92,6 @@ def shade(
         edge,
         np.empty(PLACES, np.float32),
         np.empty(NAMES, np.int32),
-        np.empty(BATCH * CHANNELS, np.float32),
         (np.arange(cols * half) // half).astype(np.int32),
         np.zeros((SUMS, cols)),
         thread_linear.reshape(-1),
@@ -128,7 +127,6 @@ def shade_rows(
     edge: int,
     places: Floats,
     names: Wholes,
-    sheen: Floats,
     pixels: Wholes,
     sums: Sums,
     thread_linear: Floats,
@@ -136,8 +134,8 @@ def shade_rows(
     covered: Floats,
 ) -> None:
     """`shade` of all rows: `logs` and `lift` are those of `dye_powers`, a pixel is `half` blocks wide and
-    each block's is one of `pixels`; `places`, `names` and `sheen` are room to work in, and so are `sums`,
-    which begin at 0.
+    each block's is one of `pixels`; `places` and `names` are room to work in, and so are `sums`, which begin
+    at 0.
 
     These are whole numbers, which are exact: the same in any order, however the design is turned.
     """
@@ -163,7 +161,6 @@ def shade_rows(
                     count,
                     places,
                     names,
-                    sheen,
                     numbers,
                     wholes,
                     profile,

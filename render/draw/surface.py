@@ -99,12 +99,27 @@ def thread_surface(
     whole = np.int32(k)
     w, here = k - _f(whole), np.uintp(whole_of(wholes, u, FIRST) + whole)
     phase = around + course_at(profile, here, w, PHASE)
-    at, p, q = filaments_at(u, k, around, phase, numbers, wholes)
+    hand, row = number_of(numbers, u, HAND), whole_of(wholes, u, ROW)
+    at, p, q = filaments_at(k, around, phase, hand, number_of(numbers, u, PER_SAMPLE), row)
     at = np.uintp(at)
     ply = within_ply(phase)
-    stray, tilt, roll, tone, groove, glint = spun(
-        u, v, w, here, facing, ply, at, p, q, numbers, profile, texture
+    strand = (
+        hand,
+        number_of(numbers, u, TONE),
+        number_of(numbers, u, SLIM),
+        number_of(numbers, u, DEEP),
+        number_of(numbers, u, EDGE),
+        number_of(numbers, u, WANDER),
+        number_of(numbers, u, CLEAR),
+        number_of(numbers, u, SPARKLE),
+        number_of(numbers, u, GLINT),
     )
+    course = (
+        course_at(profile, here, w, HOLE),
+        course_at(profile, here, w, GATHER),
+        course_at(profile, here, w, TILT),
+    )
+    stray, tilt, roll, tone, groove, glint = spun(v, facing, ply, at, p, q, strand, course, texture)
     if fuzz > NONE:
         stray += strayed(at, p, q, fuzz, texture)
     if flake > NONE:
@@ -134,42 +149,39 @@ def turned_by(degrees: Any) -> Any:
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def spun(
-    u: Any,
     v: Any,
-    w: Any,
-    here: Any,
     facing: Any,
     ply: Any,
     at: Any,
     p: Any,
     q: Any,
-    numbers: Floats,
-    profile: Floats,
+    strand: tuple[Any, Any, Any, Any, Any, Any, Any, Any, Any],
+    course: tuple[Any, Any, Any],
     texture: Wholes,
 ) -> tuple[Any, Any, Any, Any, Any, Any]:
     """As `thread_surface` of thread without foil and stray fibres, but first the degrees by which filaments
-    stray from it. The place lies so far `w` from sample `here` of all to the next; `facing` is of
-    `around_at`, `ply` of `within_ply`, the rest of `filaments_at`."""
+    stray from it. `facing` is of `around_at`, `ply` of `within_ply`, `at`, `p` and `q` of `filaments_at`; the
+    numbers are those of the strand and of its course at the place."""
+    hand, tone, slim, deep, darker, askew, clear, sparkle, glint = strand
+    hole, gather, rises = course
     edge = ply * ply
     square = v * v
-    hand = number_of(numbers, u, HAND)
     streak, hair = _between(texture, at, p, q)
-    tone = ONE + _f(STREAK_TONE) * streak + _f(HAIR_TONE) * hair + number_of(numbers, u, TONE)
+    tone = ONE + _f(STREAK_TONE) * streak + _f(HAIR_TONE) * hair + tone
     # Plies lie closer here and less close there.
-    valley = (ONE - abs(ply)) * number_of(numbers, u, SLIM)
+    valley = (ONE - abs(ply)) * slim
     valley = ONE / (ONE + valley * valley)
-    deep = number_of(numbers, u, DEEP) * (ONE + _f(VALLEY_UNEVEN) * streak)
+    deep *= ONE + _f(VALLEY_UNEVEN) * streak
     groove = ONE - deep * valley * valley * (ONE - _f(0.6) * square)
-    groove *= ONE - (_f(EDGE_DARK) * square + number_of(numbers, u, EDGE)) * square
-    groove *= course_at(profile, here, w, HOLE)
+    groove *= ONE - (_f(EDGE_DARK) * square + darker) * square
+    groove *= hole
     # Tangent: azimuth of the strand, small wander of filaments, tilt from its height.
-    askew = number_of(numbers, u, WANDER)
     stray = _f(4.0) * streak + _f(6.0) * hair
-    stray += askew * (_f(ASKEW) - _f(ASKEW_SIDES) * square) + hand * v * course_at(profile, here, w, GATHER)
-    tilt = course_at(profile, here, w, TILT) - hand * v * askew * _f(CLIMB) + _f(RISE_DEG) * streak
+    stray += askew * (_f(ASKEW) - _f(ASKEW_SIDES) * square) + hand * v * gather
+    tilt = rises - hand * v * askew * _f(CLIMB) + _f(RISE_DEG) * streak
     roll = facing + _f(PLY_ROLL_DEG) * _f(1.87) * ply * (ONE - edge * edge) * (ONE - square)
-    roll *= ONE - _f(TURN_LOST) * number_of(numbers, u, CLEAR)
-    shine = _glint(hair, streak, edge, number_of(numbers, u, SPARKLE)) * number_of(numbers, u, GLINT)
+    roll *= ONE - _f(TURN_LOST) * clear
+    shine = _glint(hair, streak, edge, sparkle) * glint
     return stray, tilt, roll, tone, groove, shine
 
 
@@ -213,19 +225,18 @@ def within_ply(phase: Any) -> Any:
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def filaments_at(
-    u: Any, k: Any, around: Any, phase: Any, numbers: Floats, wholes: Wholes
+    k: Any, around: Any, phase: Any, hand: Any, per_sample: Any, row: Any
 ) -> tuple[Any, Any, Any]:
     """Number of the sample of the filaments before a place, and its shares of the way to the next row and
     column.
 
-    Each strand shows another place of them, and its plies others still.
+    Each strand shows another place of them, as its numbers say, and its plies others still.
     """
-    hand = number_of(numbers, u, HAND)
     turn = hand * (around + _f(FOLLOW) * (phase - around)) * _f(COLS)
-    steps = k * number_of(numbers, u, PER_SAMPLE)
+    steps = k * per_sample
     down, right = np.int32(steps), np.int32(np.floor(turn))
     p, q = steps - _f(down), turn - _f(right)
-    down += np.int32(PLY_ROWS) * np.int32(hand * np.floor(phase + _f(0.5))) + whole_of(wholes, u, ROW)
+    down += np.int32(PLY_ROWS) * np.int32(hand * np.floor(phase + _f(0.5))) + row
     return (down & np.int32(ROWS - 1)) * np.int32(WIDE) + (right & np.int32(COLS - 1)), p, q
 
 

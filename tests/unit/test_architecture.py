@@ -18,6 +18,7 @@ LAYER = {
     "disk_cache": 0,
     "ahead": 0,
     "apart": 0,
+    "columns": 0,
     "compiled": 0,
     "memory": 0,
     "photos": 0,
