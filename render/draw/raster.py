@@ -9,6 +9,7 @@ import numpy as np
 
 from render.ahead import LINE, ask
 from render.apart import Apart, Lent
+from render.columns import EIGHT, turn_four
 from render.compiled import njit
 from render.draw.noted import note_places
 from render.draw.profile import ASIDE, HALF_HEIGHT, HEIGHT, SLIMNESS, course_at
@@ -32,7 +33,7 @@ SHAPE = 5
 # Places at which a strand's course is known from one sample to the next while heights are compared: a place
 # between takes the nearest, at most 0.006 mm away.
 FINE = 8
-# Columns of the fine course: height of its section's middle, half of that's height, slimness, aside.
+# Numbers of a row of the fine course: height of its section's middle, half of that's height, slimness, aside.
 KNOWN = 4
 _f = np.float32
 _i = np.int32
@@ -101,12 +102,13 @@ def raster_onto(
         np.array(corner),
         np.array([shape[0] / 2 - 0.5, shape[1] / 2 - 0.5]),
         np.float32(askew_px),
-        np.empty((KNOWN, FINE * longest), np.float32),
+        np.empty((FINE * longest, KNOWN), np.float32),
         np.empty((2, FRAME)),
         np.empty(2, np.int64),
         np.empty(2, np.int64),
         np.empty(SHAPE, np.float32),
         np.empty(cols + AHEAD, np.int32),
+        np.empty((KNOWN, cols + AHEAD), np.float32),
         np.empty(cols + AHEAD, np.float32),
         out.height_mm,
         out.strand,
@@ -133,6 +135,7 @@ def raster(
     stops: NDArray[np.int64],
     shape: NDArray[np.float32],
     places: NDArray[np.int32],
+    looked: NDArray[np.float32],
     higher: NDArray[np.float32],
     height: NDArray[np.float32],
     strand: NDArray[np.int32],
@@ -142,13 +145,13 @@ def raster(
     """Keep the highest surface per pixel, of level ones the later; `chosen` rise, above all drawn before.
 
     `corner` is the window's (row, column) that the buffers begin at, `middle` that of its middle; `known`,
-    `frames`, `lows` and `stops` of two strands, `shape`, `places` and `higher` are room to work in, see
-    `lay_strand`.
+    `frames`, `lows` and `stops` of two strands, `shape`, `places`, `looked` and `higher` are room to work in,
+    see `lay_strand`.
     """
     rows, cols = height.shape
     y0, x0 = corner[0] - middle[0], corner[1] - middle[1]
     lean = askew if corner[0] & 1 == 0 else -askew
-    course, fine, wide = profile.reshape(-1), known.reshape(-1), known.shape[1]
+    course, fine, columns = profile.reshape(-1), known.reshape(-1), looked.reshape(-1)
     for c in range(len(higher)):
         higher[c] = askew if (corner[1] + c) & 1 == 0 else -askew
     heights, strands = height.reshape(-1), strand.reshape(-1)
@@ -175,9 +178,9 @@ def raster(
         n = first[i + 1] - first[i]
         shape[0], shape[1], shape[2], shape[3] = tx, ty, length, (n - 1) / length
         shape[4] = 1.0 / (CAP * half_width[i])
-        refine(course, first[i], n, wide, fine)
+        refine(course, first[i], n, fine)
         lay_strand(
-            np.int32(i), low, stop, cols, lean, higher, frame, shape, wide, fine, places, heights, strands
+            np.int32(i), low, stop, cols, lean, higher, frame, shape, fine, places, columns, heights, strands
         )
         if along.size > 0:
             note_places(
@@ -216,18 +219,16 @@ def ask_for(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def refine(
-    course: NDArray[np.float32], first: int, samples: int, wide: int, fine: NDArray[np.float32]
-) -> None:
-    """Fill in the course of a strand of so many samples, `FINE` places to each; columns are so `wide`."""
+def refine(course: NDArray[np.float32], first: int, samples: int, fine: NDArray[np.float32]) -> None:
+    """Fill in the course of a strand of so many samples, `FINE` places to each and a row for each place."""
     for place in range(FINE * (samples - 1) + 1):
         # The last sample ends the stretch before it.
         k = min(place // FINE, samples - 2)
-        here, at, w = np.uintp(first + k), np.uintp(place), _f(_i(place - FINE * k)) * _f(1.0 / FINE)
+        here, at, w = np.uintp(first + k), np.uintp(KNOWN * place), _f(_i(place - FINE * k)) * _f(1.0 / FINE)
         half = course_at(course, here, w, HALF_HEIGHT)
-        fine[at], fine[at + np.uintp(wide)] = course_at(course, here, w, HEIGHT) + half, half
-        fine[at + np.uintp(2 * wide)] = course_at(course, here, w, SLIMNESS)
-        fine[at + np.uintp(3 * wide)] = course_at(course, here, w, ASIDE)
+        fine[at], fine[at + np.uintp(1)] = course_at(course, here, w, HEIGHT) + half, half
+        fine[at + np.uintp(2)] = course_at(course, here, w, SLIMNESS)
+        fine[at + np.uintp(3)] = course_at(course, here, w, ASIDE)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
@@ -240,20 +241,22 @@ def lay_strand(
     higher: NDArray[np.float32],
     frame: NDArray[np.float64],
     shape: NDArray[np.float32],
-    wide: int,
     fine: NDArray[np.float32],
     places: NDArray[np.int32],
+    columns: NDArray[np.float32],
     heights: NDArray[np.float32],
     strands: NDArray[np.int32],
 ) -> None:
     """Lay strand i, whose course is `fine`, over rows from `low` on: row 0 is looked at so far to the right
     as it does `lean`, columns so much `higher`. `frame` is of `columns_in`, `shape` of `note_places`;
-    `places` is room for a row.
+    `places` and `columns` are room for a row.
 
-    Where to look is worked out first: in one loop the compiler would do so for one pixel at a time.
+    Where to look is worked out first, and what is seen there taken at one go: in one loop the compiler would
+    do so for one pixel and one number at a time.
     """
     tx, ty, length, over_cap = shape[0], shape[1], shape[2], shape[4]
     per_px = shape[3] * _f(FINE)
+    wide = len(places)
     half, slim, aside = np.uintp(wide), np.uintp(2 * wide), np.uintp(3 * wide)
     for r in range(low, stop):
         left, count = columns_in(r, cols, frame)
@@ -262,15 +265,17 @@ def lay_strand(
         for j in range((count + AHEAD - 1) // AHEAD * AHEAD):
             t = (x + _f(_i(j))) * tx + (y - higher[from_left + np.uintp(j)]) * ty
             places[j] = _i(min(max(t, _f(0.0)), length) * per_px + _f(0.5))
+        for j in range(0, (count + EIGHT - 1) // EIGHT * EIGHT, EIGHT):
+            turn_four(fine, places, j, KNOWN, columns, j, wide)
         for j in range(count):
-            c, right, k = np.uintp(at + j), x + _f(_i(j)), np.uintp(places[j])
+            c, right, k = np.uintp(at + j), x + _f(_i(j)), np.uintp(j)
             down = y - higher[from_left + np.uintp(j)]
             t = right * tx + down * ty
             inside = min(max(t, _f(0.0)), length)
-            v = (down * tx - right * ty - fine[k + aside]) * fine[k + slim]
+            v = (down * tx - right * ty - columns[k + aside]) * columns[k + slim]
             over = (t - inside) * over_cap
             bulge = _f(1.0) - v * v - over * over
-            top = fine[k] + fine[k + half] * np.sqrt(max(bulge, _f(0.0)))
+            top = columns[k] + columns[k + half] * np.sqrt(max(bulge, _f(0.0)))
             known, name = heights[c], strands[c]
             top = top if bulge > _f(0.0) else OUTSIDE
             # No store is left to chance here: masked ones take some processors long.
