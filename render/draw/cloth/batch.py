@@ -28,9 +28,9 @@ SEEN = 3 * BATCH
 U, V, GAIN, SECOND, THIRD = (BATCH * row for row in range(5))
 SHARE, RED, GREEN, BLUE, LEVEL, NUMBERS = (5 * BATCH + SEEN * row for row in range(6))
 # And of whole numbers: the place in steps of 1/65536 texel, shifts of its second and third corner; of all
-# that is seen its column in the rectangle and its place in the tile.
+# that is seen its column in the rectangle, its place in the tile, the texel there and four texels as columns.
 AT_X, AT_Y, TWO, THREE = (BATCH * row for row in range(4))
-COLUMN, X, Y, NAMES = (4 * BATCH + SEEN * row for row in range(4))
+COLUMN, X, Y, TEXEL, TEXELS, NAMES = (4 * BATCH + SEEN * row for row in (0, 1, 2, 3, 4, 12))
 # Until places in the tile are known their rows hold the yarns before a place, along y and along x, and the
 # shift of its first corner; rows of light how far each is eased into the next.
 UPRIGHT, ALONG, ONE, TO_UPRIGHT, TO_ALONG = X, Y, X + BATCH, RED, GREEN

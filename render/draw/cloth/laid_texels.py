@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from render.apart import Apart
+from render.columns import EIGHT, turn_four
 from render.compiled import njit
 from render.draw.cloth.batch import (
     ALONG,
@@ -23,7 +24,10 @@ from render.draw.cloth.batch import (
     ONE,
     RED,
     SECOND,
+    SEEN,
     SHARE,
+    TEXEL,
+    TEXELS,
     THIRD,
     THREE,
     TO_ALONG,
@@ -213,20 +217,30 @@ def add_corners(count: int, numbers: Floats, names: Wholes, moves: Wholes, wide:
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
 def fetch(seen: int, numbers: Floats, names: Wholes, texels: Wholes, wide: int) -> None:
     """What all that is seen shows of the tile, between four texels."""
-    down = np.uintp(2 * wide)
+    eights, below = seen // EIGHT * EIGHT, texels[2 * wide :]
+    for n in range(seen):
+        names[TEXEL + n] = _i((names[Y + n] >> 16) * _i(wide) + (names[X + n] >> 16))
+    # Of each row of the tile two texels of two numbers each.
+    for n in range(0, eights, EIGHT):
+        turn_four(texels, names, TEXEL + n, 2, names, TEXELS + n, SEEN)
+        turn_four(below, names, TEXEL + n, 2, names, TEXELS + 4 * SEEN + n, SEEN)
+    for n in range(eights, seen):
+        at = 2 * np.int64(names[TEXEL + n])
+        for k in range(4):
+            names[TEXELS + k * SEEN + n] = texels[at + k]
+            names[TEXELS + (k + 4) * SEEN + n] = below[at + k]
     for n in range(seen):
         x, y = names[X + n], names[Y + n]
         fx, fy = _f(x & 65535) * _f(1.0 / 65536.0), _f(y & 65535) * _f(1.0 / 65536.0)
-        a = np.uintp(2 * ((y >> 16) * _i(wide) + (x >> 16)))
-        b, d, e = a + np.uintp(2), a + down, a + down + np.uintp(2)
         share = numbers[SHARE + n]
         right, left = share * fx, share * (_f(1.0) - fx)
         s00, s01, s10, s11 = left * (_f(1.0) - fy), right * (_f(1.0) - fy), left * fy, right * fy
-        one, two, three, four = texels[a], texels[b], texels[d], texels[e]
+        one, two = names[TEXELS + n], names[TEXELS + 2 * SEEN + n]
+        three, four = names[TEXELS + 4 * SEEN + n], names[TEXELS + 6 * SEEN + n]
         numbers[RED + n] = low_of(one) * s00 + low_of(two) * s01 + low_of(three) * s10 + low_of(four) * s11
         green = high_of(one) * s00 + high_of(two) * s01 + high_of(three) * s10 + high_of(four) * s11
-        after = np.uintp(1)
-        one, two, three, four = texels[a + after], texels[b + after], texels[d + after], texels[e + after]
+        one, two = names[TEXELS + SEEN + n], names[TEXELS + 3 * SEEN + n]
+        three, four = names[TEXELS + 5 * SEEN + n], names[TEXELS + 7 * SEEN + n]
         numbers[BLUE + n] = low_of(one) * s00 + low_of(two) * s01 + low_of(three) * s10 + low_of(four) * s11
         level = high_of(one) * s00 + high_of(two) * s01 + high_of(three) * s10 + high_of(four) * s11
         numbers[GREEN + n], numbers[LEVEL + n] = green, level
