@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,27 +28,37 @@ EDGE_CELLS = 24  # empty border of the map, so dimples fade out inside it
 TILE_CELLS = 256  # its sums stay in the caches
 
 
-def dimples_mm(cover: NDArray[np.uint8], pit_mm: float = PIT_MM) -> NDArray[np.float32]:
+@dataclass(frozen=True, slots=True)
+class Bedding:
+    """How thread beds itself in a cloth: a needle hole is `pit_mm` deep, and a share c of cover presses
+    (1 + groove) c / (1 + groove c) as deep as full cover does. A single tight thread sinks into a soft cloth
+    nearly as deep as many do (common practice, no source); with `groove` 0 it is as deep as it covers."""
+
+    pit_mm: float = PIT_MM
+    groove: float = 0.0
+
+
+def dimples_mm(cover: NDArray[np.uint8], bedding: Bedding) -> NDArray[np.float32]:
     """Depth in mm for a map that is 1 where thread lies, `PIERCED` more at needle holes, else 0, with a
     border of `EDGE_CELLS` zeros."""
     depth = np.empty(cover.shape, np.float32)
+    facts = np.array([bedding.groove, FAR_CELLS**-6, NEAR_CELLS**-6, bedding.pit_mm, PIT_CELLS**-2])
     if len(cover) <= TILE_CELLS:  # no work to share
-        press(cover, 0, pit_mm, depth)
+        press(cover, 0, facts, depth)
         return depth
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        list(pool.map(lambda top: press(cover, top, pit_mm, depth), range(0, len(cover), TILE_CELLS)))
+        list(pool.map(lambda top: press(cover, top, facts, depth), range(0, len(cover), TILE_CELLS)))
     return depth
 
 
 @njit(cache=True, nogil=True)
-def press(cover: NDArray[np.uint8], top: int, pit_mm: float, depth: NDArray[np.float32]) -> None:
-    """Fill rows of the depth, from row `top` of the map on; a needle hole is so deep."""
+def press(cover: NDArray[np.uint8], top: int, facts: NDArray[np.float64], depth: NDArray[np.float32]) -> None:
+    """Fill rows of the depth, from row `top` of the map on; `facts` are as for `deepen`."""
     rows = min(TILE_CELLS, len(cover) - top)
     side = TILE_CELLS + 3 * (FAR_CELLS - 1)
     # Fresh memory would cost as much as the sums; small ones take half of it.
     room, line = np.empty((2, side * side), np.int32), np.empty((2, side), np.int32)
     small, short = np.empty((3, side * side), np.int16), np.empty((2, side), np.int16)
-    steps = np.array([FAR_MM / FAR_CELLS**6, NEAR_MM / NEAR_CELLS**6, pit_mm, 1.0 / PIT_CELLS**2])
     for left in range(0, cover.shape[1], TILE_CELLS):
         cols = min(TILE_CELLS, cover.shape[1] - left)
         tile = (top, left, rows, cols)
@@ -60,7 +71,7 @@ def press(cover: NDArray[np.uint8], top: int, pit_mm: float, depth: NDArray[np.f
         pits_wide = boxed(cover, tile, 1, PIT_CELLS, 2, short, small[0], pits)
         for r in range(rows):
             sums = far[r * far_wide :], near[r * near_wide :], pits[r * pits_wide :]
-            deepen(*sums, steps, depth[top + r, left : left + cols])
+            deepen(*sums, facts, depth[top + r, left : left + cols])
 
 
 @njit(cache=True, nogil=True, pipeline_class=Lent)
@@ -144,9 +155,15 @@ def sum_down(grid: Sums, rows: int, wide: int, cells: int, total: Sums, out: Sum
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def deepen(far: Sums, near: Sums, pits: Sums, steps: NDArray[np.float64], depth: NDArray[np.float32]) -> None:
-    """Depth of a row; `steps` are what each sum adds, and of how many needle holes a sum is one."""
+def deepen(far: Sums, near: Sums, pits: Sums, facts: NDArray[np.float64], depth: NDArray[np.float32]) -> None:
+    """Depth of a row; `facts` are groove and depth of a hole, as of `Bedding`, and what share of cover or of
+    a hole each sum has one of: groove, far, near, depth, hole."""
+    groove, hole_mm = facts[0], facts[3]
     for c in range(len(depth)):
-        mm = steps[1] * near[c] + steps[0] * far[c] + steps[2] * min(pits[c] * steps[3], MOST_PITS)
+        wide, narrow = facts[1] * far[c], facts[2] * near[c]
+        mm = (1.0 + groove) * (
+            FAR_MM * wide / (1.0 + groove * wide) + NEAR_MM * narrow / (1.0 + groove * narrow)
+        )
+        mm += hole_mm * min(pits[c] * facts[4], MOST_PITS)
         # On a binary grid, so that turning the map by a quarter changes no bit of it.
         depth[c] = np.rint(mm * 4096.0) / 4096.0

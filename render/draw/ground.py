@@ -11,7 +11,7 @@ from render.draw.across import CELL_MM
 from render.draw.aside import aside_of
 from render.draw.cloth import ClothLayer, lay_cloth, light_cloth
 from render.draw.cloth.lattice import reached_mm
-from render.draw.dimples import PIT_MM
+from render.draw.dimples import Bedding
 from render.draw.film import film_over, mirrors
 from render.draw.foam import foam_under
 from render.draw.laid import map_shape
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 PIECE_SHARE = 0.6  # of a piece's thickness that stands up once stitched down (estimate)
 PILE_STANDS = 0.53
 UNDER_FILM = 0.35  # of that, where a film lay over the pile while it was sewn (estimate)
+GROOVE_PER_MM = 16.0  # what a mm of soft face adds to the groove under a thread (by eye)
 EDGE_SAMPLES = 4  # sub-rows and sub-columns with which a piece's edge is smoothed
 
 
@@ -78,9 +79,10 @@ class Ground:
     crushed: float = 1.0
 
     @property
-    def pit_mm(self) -> float:
-        """How deep a needle hole is seen to be: pile and loops close over it."""
-        return PIT_MM if self.needle_holes else 0.0
+    def bedding(self) -> Bedding:
+        """How thread beds itself in the cloth: pile and loops close over its holes."""
+        groove = GROOVE_PER_MM * self.bed_mm
+        return Bedding(groove=1.0 + groove) if self.needle_holes else Bedding(0.0, groove)
 
     @property
     def bed_mm(self) -> float:

@@ -39,5 +39,5 @@ def laid_out(
     strands = turned_aside(strands, sewn, job.fabric, job.seed)
     if hairs_of is not None:
         strands = with_fuzz(strands, [hairs_of[thread.shines_as].fuzz for thread in threads], job.seed)
-    stacked = stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
+    stacked = stack_strands(strands, raised_base(ground, strands), bedding=ground.bedding)
     return strands, drawn_tight(stacked, strands, lines_of(strands, sewn), job.fabric, job.seed), ground

@@ -186,7 +186,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     stands = tuple(blocks.stands)
     lit = key_shadow(stands, edge, shading.shadow_taps, shading.shadow_rise)
     sky = sky_open(stands, edge, shading.sky_taps, shading.sky_per_mm)
-    if drawing.stacked.pit_mm > 0.0:
+    if drawing.stacked.bedding.pit_mm > 0.0:
         darken_pits(bed.dimple_mm, inner_frame(drawing, part), blocks.sets, edge, lit, sky)
     thread = np.empty((high, wide, 3), np.float32)
     share, covered = np.empty((high, wide), np.float32), np.empty((high, wide), np.float32)

@@ -85,7 +85,7 @@ class Pressed:
             cover = np.maximum(steps > 0, self._holes[around])
             edged = np.zeros([side + 2 * EDGE_CELLS for side in cover.shape], np.uint8)
             edged[EDGE_CELLS:-EDGE_CELLS, EDGE_CELLS:-EDGE_CELLS] = cover
-            depth = dimples_mm(edged, self.stacked.pit_mm)
+            depth = dimples_mm(edged, self.stacked.bedding)
             thread = np.empty(steps.shape, np.float32)
             smooth_rows(steps, 0, len(steps), thread, cover)
             self.dimple_mm[own] = depth[EDGE_CELLS:, EDGE_CELLS:][within]

@@ -62,7 +62,7 @@ def thread_profile(
         stacked.first,
         twist * strands.twist_per_mm,
         px_per_mm,
-        HOLE_DARK + PIT_DARK * stacked.pit_mm / PIT_MM,
+        HOLE_DARK + PIT_DARK * stacked.bedding.pit_mm / PIT_MM,
         profile,
         half_width_px,
     )

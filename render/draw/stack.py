@@ -29,7 +29,7 @@ from render.draw.bending import (
 )
 from render.draw.cords import CONTINUES, loose_parts
 from render.draw.crowd import crowd_of
-from render.draw.dimples import PIT_MM, dimples_mm
+from render.draw.dimples import Bedding, dimples_mm
 from render.draw.laid import laid_maps, map_shape
 from render.draw.lifting import lift_loose
 from render.draw.section import sections_mm
@@ -56,8 +56,8 @@ class Stack:
     `height_mm` (M,) float32 holds the thread's underside at evenly spaced samples;
     strand i owns `first[i]` to `first[i+1]`; `section_mm` (M, 3) are half-width to the left and
     to the right and half-height there, see `sections_mm`. `dimple_mm` (rows, cols) float32 is how
-    far the cloth is pressed down on a grid of `CELL_MM` whose middle is the anchor, needle holes by
-    `pit_mm` more; `thread_mm` on the same grid how much thread, or what is as opaque, lies over each place
+    far the cloth is pressed down on a grid of `CELL_MM` whose middle is the anchor, by its
+    `bedding`; `thread_mm` on the same grid how much thread, or what is as opaque, lies over each place
     (none known: a single cell).
     """
 
@@ -65,7 +65,7 @@ class Stack:
     section_mm: NDArray[np.float32]
     first: NDArray[np.int64]
     dimple_mm: NDArray[np.float32]
-    pit_mm: float = PIT_MM
+    bedding: Bedding = field(default_factory=Bedding)
     thread_mm: NDArray[np.float32] = field(default_factory=lambda: np.zeros((1, 1), np.float32))
 
     def __post_init__(self) -> None:
@@ -85,9 +85,9 @@ class Rise:
 
 
 def stack_strands(
-    strands: Strands, rises: Sequence[Rise] = (), *, press: bool = True, pit_mm: float = PIT_MM
+    strands: Strands, rises: Sequence[Rise] = (), *, press: bool = True, bedding: Bedding | None = None
 ) -> Stack:
-    """Settle all strands in order on a level cloth, which is raised on the way; needle holes are so deep.
+    """Settle all strands in order on a level cloth, which is raised on the way.
 
     As if the cloth had not moved: however it moves, it carries all that lies on it along, and what lies on
     what stays. How threads press each other and the cloth is told where they lie in the end.
@@ -95,6 +95,7 @@ def stack_strands(
     what the stitches alone would cover.
     """
     top, laid = np.zeros(map_shape(strands), np.float32), strands.unmoved()
+    bedding = bedding or Bedding()
     length = np.hypot(*(laid.end_mm - laid.start_mm).T)
     count = np.maximum(3, np.ceil(length / CELL_MM).astype(np.int64) + 1)
     first = np.concatenate([[0], np.cumsum(count)])
@@ -123,16 +124,16 @@ def stack_strands(
             top,
         )
     if not press:
-        return Stack(height, section, first, np.zeros((1, 1), np.float32), pit_mm)
+        return Stack(height, section, first, np.zeros((1, 1), np.float32), bedding)
     lift_loose(laid, first, height, top, CELL_MM)
     if strands.carried_mm is not None and strands.carried_mm.any():
         section = sections_mm(crowd, strands.start_mm, strands.end_mm, section)
     # In the memory of the surface that they settled on: fresh memory costs as much as what fills it.
     cover, thread_mm = laid_maps(strands, section, first, top)
-    dimple_mm = dimples_mm(cover, pit_mm)
+    dimple_mm = dimples_mm(cover, bedding)
     for rise in rises:
         thread_mm[rise.height_mm > 0.0] += OPAQUE_MM
-    return Stack(height, section, first, dimple_mm, pit_mm, thread_mm)
+    return Stack(height, section, first, dimple_mm, bedding, thread_mm)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -126,7 +126,7 @@ def measure(path: Path) -> dict[str, Any]:
 
     def stack() -> Any:
         strands = strands_of(sewn, threads, job, ground.hidden)
-        return strands, stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
+        return strands, stack_strands(strands, raised_base(ground, strands), bedding=ground.bedding)
 
     strands, stacked = timed("stack", stack)
     layers = timed(

@@ -169,7 +169,7 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
         strands = aside(strands_of(sewn, threads, job, ground.hidden), sewn, job.fabric, job.seed)
         fuzz = [load_fibres()[thread.shines_as].fuzz for thread in threads]
         strands = with_fuzz(strands, fuzz, job.seed)
-        stacked = stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
+        stacked = stack_strands(strands, raised_base(ground, strands), bedding=ground.bedding)
         return strands, tight(stacked, strands, lines_of(strands, sewn), job.fabric, job.seed)
 
     strands, stacked = stage("stack", stack)

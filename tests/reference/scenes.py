@@ -28,6 +28,7 @@ from reference.trace import FIBRES, PLY_AREA, PLY_AXES, Camera, Cord, Floats, fi
 from render.colour import to_linear
 from render.compose.encoding import encode
 from render.draw.cloth import ClothLayer
+from render.draw.dimples import Bedding
 from render.draw.exposure import white_card_linear
 from render.draw.filaments import COLS, ROWS
 from render.draw.laid import thread_over_mm
@@ -124,7 +125,7 @@ def lying(
 ) -> Stack:
     """The stack of strands that lie so on a cloth that does not give way, nor has pits at its holes."""
     flat, over_mm = np.zeros((3, 3), np.float32), thread_over_mm(strands, section, first)
-    return Stack(height, section, first, flat, pit_mm=0.0, thread_mm=over_mm)
+    return Stack(height, section, first, flat, Bedding(0.0), over_mm)
 
 
 def without(strands: Strands, stack: Stack, gone: int) -> tuple[Strands, Stack]:

@@ -26,7 +26,7 @@ def test_foam_lifts_its_own_block_alone() -> None:
         job = dataclasses.replace(samples.JOB, fabric=load_fabric("twill"), blocks=blocks, finish="cleaned")
         ground = ground_for(sewn, job, 10.0, load_fabric)
         strands = strands_of(sewn, THREADS, job)
-        stacked = stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
+        stacked = stack_strands(strands, raised_base(ground, strands), bedding=ground.bedding)
         of_fill = np.repeat(strands.thread == 0, np.diff(stacked.first))
         heights.append((stacked.height_mm[of_fill], stacked.height_mm[~of_fill]))
     (fill, satin), (fill_under, satin_on_foam) = heights

@@ -40,7 +40,7 @@ THREADS = (samples.RED, samples.CREAM)
 def prepared(sewn: Sewn, window: Window, job: Job = JOB) -> tuple[Strands, Drawing]:
     ground = ground_for(sewn, job, window.px_per_mm, load_fabric)
     strands = strands_of(sewn, THREADS, job, ground.hidden)
-    stacked = stack_strands(strands, raised_base(ground, strands), pit_mm=ground.pit_mm)
+    stacked = stack_strands(strands, raised_base(ground, strands), bedding=ground.bedding)
     light = {"threads": THREADS, "lobes": load_fibres(), "light": job.light, "window": window}
     return strands, prepare(strands, stacked, ground, **light)  # type: ignore[arg-type]
 

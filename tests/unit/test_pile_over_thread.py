@@ -77,7 +77,7 @@ def test_nap_beside_stitching_is_as_much_steeper_and_darker_as_it_is_crushed() -
         strands = strands_of(column(), (samples.CREAM,), job)
         drawing = prepare(
             strands,
-            stack_strands(strands, pit_mm=ground.pit_mm),
+            stack_strands(strands, bedding=ground.bedding),
             ground,
             threads=(samples.CREAM,),
             lobes=load_fibres(),

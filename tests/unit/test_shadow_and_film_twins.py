@@ -127,7 +127,8 @@ def test_blocks_match(sub: int) -> None:
 
 
 @pytest.mark.slow
-def test_dimples_are_three_boxes_in_a_row() -> None:
+@pytest.mark.parametrize("groove", [0.0, 2.5])
+def test_dimples_are_three_boxes_in_a_row(groove: float) -> None:
     rng = np.random.default_rng(14)
     edge = dimples.EDGE_CELLS
     under = np.pad((rng.random((230, 61)) < 0.4).astype(np.float32), edge)
@@ -140,18 +141,37 @@ def test_dimples_are_three_boxes_in_a_row() -> None:
             part = uniform_filter(part.astype(float), cells)
         return part
 
-    depth = dimples.NEAR_MM * softened(under, dimples.NEAR_CELLS)
-    depth += dimples.FAR_MM * softened(under, dimples.FAR_CELLS)
+    def sunk(part: NDArray[np.float64]) -> NDArray[np.float64]:
+        return (1.0 + groove) * part / (1.0 + groove * part)
+
+    depth = dimples.NEAR_MM * sunk(softened(under, dimples.NEAR_CELLS))
+    depth += dimples.FAR_MM * sunk(softened(under, dimples.FAR_CELLS))
     # One alone is 1 deep in its middle, and several at most `MOST_PITS`.
     pits = softened(pierced, dimples.PIT_CELLS, 2) * dimples.PIT_CELLS**2
     assert pits.max() > dimples.MOST_PITS > 1 > pits[pits > 0].min()
     depth += dimples.PIT_MM * np.minimum(pits, dimples.MOST_PITS)
-    got = dimples.dimples_mm(cover)
+    bedding = dimples.Bedding(groove=groove)
+    got = dimples.dimples_mm(cover, bedding)
     assert got == pytest.approx(depth, abs=0.5 / 4096 + 1e-6)
     assert got[150:200].min() == 0 < got.max()
     turned = np.ascontiguousarray(np.rot90(cover))
-    assert (dimples.dimples_mm(turned) == np.rot90(got)).all()
-    assert not dimples.dimples_mm(np.zeros((300, 50), np.float32)).any()
+    assert (dimples.dimples_mm(turned, bedding) == np.rot90(got)).all()
+    assert not dimples.dimples_mm(np.zeros((300, 50), np.float32), bedding).any()
+
+
+def test_a_lone_thread_sinks_into_soft_cloth_and_closed_stitching_as_in_firm() -> None:
+    edge = dimples.EDGE_CELLS
+    line, field = np.zeros((120, 120), np.uint8), np.zeros((120, 120), np.uint8)
+    line[58:62, edge:-edge], field[edge:-edge, edge:-edge] = 1, 1
+    deep = [
+        [dimples.dimples_mm(cover, dimples.Bedding(groove=groove))[60, 60] for cover in (line, field)]
+        for groove in (0.0, 2.0, 4.0)
+    ]
+    (firm, full), (soft, full_soft), (softer, full_softer) = deep
+    # 4 of 17 cells, and of 5: no more than these shares of each part of the full depth.
+    assert firm < dimples.NEAR_MM * 0.85 + dimples.FAR_MM * 0.4 < full
+    assert 1.25 * firm < soft < softer < full
+    assert full == pytest.approx(full_soft, abs=1e-3) == pytest.approx(full_softer, abs=1e-3)
 
 
 def test_pits_are_as_dark_as_they_are_deep() -> None:
