@@ -14,7 +14,7 @@ ROW_SPACING_MM = 0.4  # this and the next: common practice, no source
 STITCH_MM = 4.0
 PHASES = (0.0, 0.5, 0.25, 0.75)  # of a stitch, from row to row
 CLEAR_MM = 1.2  # from a row's end to its first needle point inside
-TURN_MM = 0.52  # shortest step from row to row: shorter ones nest
+TURN_MM = 0.52  # shortest step from row to row, where none is asked for: shorter ones nest
 SHORTEST_ROW_MM = 0.7
 TRAVEL_MM, TRAVEL_INSET_MM = 2.5, 0.5
 STRAIGHT_MM = 4.0
@@ -31,10 +31,11 @@ def fill(
     row_spacing_mm: float = ROW_SPACING_MM,
     stitch_mm: float = STITCH_MM,
     underlay: bool = True,
+    turn_mm: float = TURN_MM,
 ) -> list[Part]:
     """A fill of the outlines' inside (even-odd, so inner outlines are holes)."""
     rings = [as_points(contour) for contour in contours]
-    top = rows(rings, angle_deg, row_spacing_mm, stitch_mm)
+    top = rows(rings, angle_deg, row_spacing_mm, stitch_mm, turn_mm=turn_mm)
     parts = []
     if underlay:
         below = rows(
@@ -48,7 +49,13 @@ def fill(
 
 
 def rows(
-    rings: Sequence[Points], angle_deg: float, spacing_mm: float, stitch_mm: float, *, inset_mm: float = 0.0
+    rings: Sequence[Points],
+    angle_deg: float,
+    spacing_mm: float,
+    stitch_mm: float,
+    *,
+    inset_mm: float = 0.0,
+    turn_mm: float = TURN_MM,
 ) -> Points:
     """Needle points of all rows, section after section, the way between them inside the outline."""
     flat = [turned(ring, -angle_deg) for ring in rings]
@@ -57,7 +64,9 @@ def rows(
     while sections:
         section, backwards, right_first = _nearest(sections, spacing_mm, points[-1] if points else None)
         sections = [other for other in sections if other is not section]
-        sewn = _sew(flat, section[::-1] if backwards else section, right_first, spacing_mm, stitch_mm)
+        sewn = _sew(
+            flat, section[::-1] if backwards else section, right_first, (spacing_mm, stitch_mm, turn_mm)
+        )
         if points:
             points += _way(flat, points[-1], sewn[0])
         points += sewn
@@ -152,10 +161,11 @@ def _nearest(
 
 
 def _sew(
-    rings: Sequence[Points], section: list[Row], right_first: bool, spacing_mm: float, stitch_mm: float
+    rings: Sequence[Points], section: list[Row], right_first: bool, lengths_mm: tuple[float, float, float]
 ) -> list[Pair]:
-    """Rows to and fro; a row begins a little inside its edge where the step to it would be
-    too short, and is walked to where it would be long."""
+    """Rows to and fro, so far apart, of stitches so long; a row begins a little inside its edge where the
+    step to it would be shorter than that, and is walked to where it would be long."""
+    spacing_mm, stitch_mm, turn_mm = lengths_mm
     points: list[Pair] = []
     leftwards = right_first
     for k, left, right in section:
@@ -163,7 +173,7 @@ def _sew(
         start, end = (right, left) if leftwards else (left, right)
         inwards = -1.0 if leftwards else 1.0
         if points:
-            recess = max(TURN_MM**2 - (y - points[-1][1]) ** 2, 0.0) ** 0.5
+            recess = max(turn_mm**2 - (y - points[-1][1]) ** 2, 0.0) ** 0.5
             if abs(start - points[-1][0]) < recess:
                 start = points[-1][0] + inwards * recess
             if np.hypot(start - points[-1][0], y - points[-1][1]) > STRAIGHT_MM:

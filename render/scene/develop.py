@@ -24,9 +24,10 @@ SOLID = 255
 
 
 @cache
-def tone_curve() -> NDArray[np.float32]:
-    """sRGB in [0, 1] of light after the shoulder, at even steps up to `BRIGHTEST`."""
-    return np.asarray(to_srgb(shoulder(np.linspace(0.0, BRIGHTEST, STEPS + 1))), np.float32)
+def tone_curve(exposure: float = 1.0) -> NDArray[np.float32]:
+    """sRGB in [0, 1] of light after the shoulder, at even steps up to `BRIGHTEST`; of a white card so much is
+    taken for white."""
+    return np.asarray(to_srgb(shoulder(exposure * np.linspace(0.0, BRIGHTEST, STEPS + 1))), np.float32)
 
 
 def grain_of(rng: np.random.Generator, rows: int, cols: int) -> NDArray[np.float32]:

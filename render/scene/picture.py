@@ -222,7 +222,7 @@ def _developed(
     setting, cut_out = here.setting, int(frame.transparent)
     pixels = [np.empty((frame.rows, frame.cols, 3 + cut_out), np.uint8) for _ in range(light.shape[2] // 3)]
     strength = setting.vignette if frame.vignette is None else frame.vignette
-    picture, curve = spreading(light, circle), tone_curve()
+    picture, curve = spreading(light, circle), tone_curve(setting.exposure)
 
     def band(top: int) -> None:
         progress(top / frame.rows)

@@ -25,6 +25,7 @@ class Setting:
     A picture that would reach more than `above_mm` over the camera's target looks lower instead.
     `falls_off` is the share of light that is lost from the middle of the picture over half its width, away
     from the key lamp, where that is near.
+    `exposure` is what is made of a white card: below 1 highlights have room above it.
     `lay` gives the parts as they come to lie of a cloth and by a seed, where that makes a difference.
     """
 
@@ -41,6 +42,7 @@ class Setting:
     cut_out: bool = False
     vignette: float = 0.12
     falls_off: float = 0.0
+    exposure: float = 1.0
     above_mm: float | None = None
     aims: bool = False
     lay: Callable[[Fabric, int], tuple[Part, ...]] | None = None

@@ -24,8 +24,11 @@ STARTS, ENDS = ((0.50, 0.62), (0.27, 0.38)), ((-0.15, 0.30), (0.17, 0.22))
 WIDE, STEEP, BENT = (0.040, 0.065), (0.20, 0.34), 0.035
 # Stiff cloth has wider and flatter ones: by these powers of its stiffness, within bounds (by eye).
 WIDER, FLATTER, STIFFEST = 0.17, 0.16, 40.0
-# How far off the window is: its light falls off with that, as it is about as wide (estimate).
-WINDOW_MM = 900.0
+# How far off the window is: its light falls off with that (estimate).
+WINDOW_MM = 1500.0
+# Pale thread in the light of a window shines brighter than a white card: who photographs it leaves room for
+# that (by eye).
+EXPOSURE = 0.85
 
 TITLE = "Flat lay: on a table by a window, seen from above"
 
@@ -58,6 +61,7 @@ def setting(design_mm: tuple[float, float]) -> Setting:
         room_mm=(340.0, 260.0),
         light="window",
         falls_off=min(0.5 * field / WINDOW_MM, 0.2),
+        exposure=EXPOSURE,
         lay=lay,
     )
 
