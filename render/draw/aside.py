@@ -25,16 +25,16 @@ if TYPE_CHECKING:
     Ways = NDArray[np.floating[Any]]
 
 AROUND_MM = 2.0  # beyond the design nothing lies aside
-REACH_MM = 0.75  # deviation of how yarns follow those beside them (estimate)
+REACH_MM = 0.6  # deviation of how yarns follow those beside them (estimate)
 SPREAD = REACH_MM / STEP_MM
 REACH = int(np.ceil(4.0 * SPREAD)) + 1  # so many places away nothing is felt of a hole
 # Of what a hole has given way the yarns at it have gone along so much, and so far in any cloth, where the
 # stitch is as long as `FULL_MM` or longer (by eye).
-ALONG_SHARE, TUG_MM, FULL_MM = 0.4, 0.25, 1.5
+ALONG_SHARE, TUG_MM, FULL_MM = 0.4, 0.19, 1.5
 # A thread's tension goes up and down by such a share, every so many stitches (by eye); single holes differ
 # by as much, and drag to either side by such a share (estimates).
 TENSION_UNEVEN, TENSION_STITCHES, SIDEWAYS = 0.8, 9, 0.5
-MOST_MM = 0.45  # so that no yarn is drawn over another
+MOST_MM = 0.36  # so that no yarn is drawn over another
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -41,7 +41,7 @@ HOLES_PER_MM = 20  # needle points that are programmed closer are one hole
 # Lines of single stitches lie so deep in the cloth: in any, and the deeper the more it gives at a hole; by
 # such a share more or less, and by so much more at their holes, over such a length (estimates).
 SUNK_MM, SUNK_PER_GIVE, SUNK_UNEVEN = 0.01, 0.02, 0.5
-HOLE_DIP_MM, HOLE_DIP_LONG_MM = 0.18, 0.36
+HOLE_DIP_MM, HOLE_DIP_LONG_MM = 0.14, 0.36
 # Of those beside each other, some ends are drawn into their hole by up to so much more (estimate). One that
 # lies on other thread is let in by as much as it gets rounder, so that its upper side does not rise.
 END_DIP_MM, END_DIP_LONG_MM = 0.015, TAPER_MM[AMONG]
@@ -55,7 +55,7 @@ WAVE_PER_MM, MOST_WAVE_MM = 0.007, 0.020
 SHORT_MM, SHORT_SUNK_MM = 0.7, 0.40
 CROWN, WAVE, SUNK, DIPS, PER_LONG, ASKED = 0, 1, 2, 3, 5, 6  # columns of what `tighten` is asked for
 HIGHEST = 6.0 * 3.0**0.5  # t (1 - t) (1 - 2 t) is at most one over that
-BOW_UNEVEN = 0.35  # of how far the passes of a bean stitch lie aside
+BOW_UNEVEN = 0.15  # of how far the passes of a bean stitch lie aside
 
 
 def turned_aside(strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Strands:
