@@ -21,7 +21,7 @@ STRAIGHT_MM = 4.0
 UNDERLAY_SPACING_MM, UNDERLAY_INSET_MM, UNDERLAY_STITCH_MM = 3.0, 0.7, 3.5
 
 Pair = tuple[float, float]
-Row = tuple[int, float, float]  # number of the row, and where it starts and ends across
+Row = tuple[float, float, float]  # number of the row, and where it starts and ends across
 
 
 def fill(
@@ -108,27 +108,47 @@ def _inside(rings: Sequence[Points], point: Points) -> bool:
 
 
 def _sections(rings: Sequence[Points], spacing_mm: float, inset_mm: float) -> list[list[Row]]:
-    """Stacks of rows that can be sewn to and fro without a break: cut where the outline
-    parts or joins."""
+    """Stacks of rows that can be sewn to and fro without a break: cut where the outline parts or joins.
+
+    One of those that meet there has a row more half-way between them: cloth that is drawn in between would
+    show through else (common practice, no source)."""
+
+    def across(k: float) -> list[Row]:
+        spans = [(k, a + inset_mm, b - inset_mm) for a, b in _crossings(rings, k * spacing_mm + 1e-7)]
+        return [span for span in spans if span[2] - span[1] > SHORTEST_ROW_MM]
+
     low = min(ring[:, 1].min() for ring in rings) + inset_mm
     high = max(ring[:, 1].max() for ring in rings) - inset_mm
     done: list[list[Row]] = []
     open_: list[list[Row]] = []
     for k in range(int(np.ceil(low / spacing_mm)), int(np.floor(high / spacing_mm)) + 1):
-        spans = [(k, a + inset_mm, b - inset_mm) for a, b in _crossings(rings, k * spacing_mm + 1e-7)]
-        spans = [span for span in spans if span[2] - span[1] > SHORTEST_ROW_MM]
-        meets = [[s for s in open_ if s[-1][1] < span[2] and s[-1][2] > span[1]] for span in spans]
-        still = []
+        spans = across(k)
+        meets = [[s for s in open_ if _meet(s[-1], span)] for span in spans]
+        still: list[list[Row]] = []
+        begun: list[list[Row]] = []
+        cut: list[list[Row]] = []
         for span, met in zip(spans, meets, strict=True):
             alone = len(met) == 1 and sum(met[0] in other for other in meets) == 1
             if alone:
                 met[0].append(span)
                 still.append(met[0])
             else:
-                still.append([span])
+                begun.append([span])
+                cut += [section for section in met if not any(section is other for other in cut)]
+        for between in across(k - 0.5) if cut else []:
+            before = [section for section in cut if _meet(section[-1], between)]
+            after = [section for section in begun if _meet(section[0], between)]
+            if len(before) == 1:
+                before[0].append(between)
+            elif len(after) == 1:
+                after[0].insert(0, between)
         done += [section for section in open_ if not any(section is s for s in still)]
-        open_ = still
+        open_ = still + begun
     return [section for section in done + open_ if len(section) > 1]
+
+
+def _meet(row: Row, other: Row) -> bool:
+    return row[1] < other[2] and row[2] > other[1]
 
 
 def _crossings(rings: Sequence[Points], y: float) -> list[Pair]:
@@ -179,7 +199,7 @@ def _sew(
             if np.hypot(start - points[-1][0], y - points[-1][1]) > STRAIGHT_MM:
                 points += _way(rings, points[-1], (start, y))
         first, last = sorted((start, end))
-        phase = PHASES[k % len(PHASES)]
+        phase = PHASES[int(k) % len(PHASES)]
         grid = np.arange(np.ceil(first / stitch_mm - phase), np.floor(last / stitch_mm - phase) + 1) + phase
         inside = [x for x in (grid * stitch_mm).tolist() if first + CLEAR_MM < x < last - CLEAR_MM]
         points += [(x, y) for x in (start, *(inside[::-1] if leftwards else inside), end)]

@@ -50,7 +50,7 @@ def report(capsys: pytest.CaptureFixture[str], *arguments: object) -> dict[str, 
 
 def test_json_has_the_documented_form(capsys: pytest.CaptureFixture[str]) -> None:
     values = report(capsys, FAULTY, "--fabric", "twill")
-    assert values["summary"]["stitches"] == 10774
+    assert values["summary"]["stitches"] == 10936
     assert values["verdict"].startswith("send it back")
     for one in values["problems"]:
         assert one["kind"] in kinds()
@@ -60,7 +60,7 @@ def test_json_has_the_documented_form(capsys: pytest.CaptureFixture[str]) -> Non
         assert left <= right
         assert top <= bottom
         assert one["size_mm"] is None or one["size_mm"] > 0
-        assert 1 <= one["stitches"][0] <= one["stitches"][1] <= 10774
+        assert 1 <= one["stitches"][0] <= one["stitches"][1] <= 10936
         assert one["cause"]
         assert one["remedy"]
     levels = [one["severity"] for one in values["problems"]]

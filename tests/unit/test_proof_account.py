@@ -55,7 +55,7 @@ def test_a_cloth_goes_by_what_it_is_called_and_a_thread_may_ask_for_less_speed()
 
 def test_size_stitches_and_order_are_those_of_the_design_and_the_job() -> None:
     found = account("crest", None)
-    assert (round(found.width_mm, 1), round(found.height_mm, 1), found.stitches) == (80.8, 80.8, 10925)
+    assert (round(found.width_mm, 1), round(found.height_mm, 1), found.stitches) == (80.8, 80.8, 11091)
     assert found.order.customer == "Otter & Oar Rowing Club"
     assert [thread.label for thread in found.threads][:3] == ["sky", "navy", "gold"]
     assert (len(found.threads), found.colours) == (8, 6)
