@@ -32,7 +32,7 @@ def three_samplers() -> Sewing:
     return sew(
         _kinds_of_stitch(CREAM, left, "R", circle(5.0), angle_deg=20.0, waves=(0.8, 7.5))
         + _kinds_of_stitch(RED, middle, "C", smooth(blade, closed=True), angle_deg=75.0, waves=(1.0, 11.0))
-        + _kinds_of_stitch(NAVY, right, "B", as_points([*flag, flag[0]]), angle_deg=-20.0, waves=(0.5, 5.5))
+        + _kinds_of_stitch(NAVY, right, "B", as_points([*flag, flag[0]]), angle_deg=60.0, waves=(0.5, 5.5))
     )
 
 

@@ -37,6 +37,11 @@ class Bedding:
     pit_mm: float = PIT_MM
     groove: float = 0.0
 
+    @property
+    def closes(self) -> bool:
+        """Whether cloth closes over a hole, or over what lies deep in it; a card does not."""
+        return self.pit_mm > 0.0 or self.groove > 0.0
+
 
 def dimples_mm(cover: NDArray[np.uint8], bedding: Bedding) -> NDArray[np.float32]:
     """Depth in mm for a map that is 1 where thread lies, `PIERCED` more at needle holes, else 0, with a

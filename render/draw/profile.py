@@ -15,6 +15,7 @@ from render.draw.grain import line_noise
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from render.draw.dimples import Bedding
     from render.draw.stack import Stack
     from render.draw.strands import Strands
 
@@ -25,6 +26,9 @@ TWIST_WANDER, TWIST_WANDER_MM = 0.3, 3.5
 # where it is as deep a pit as usual (estimates).
 HOLE_DARK, PIT_DARK = 0.06, 0.26
 HOLE_MM = 0.22  # over this length
+# What goes down alone, in a line of single stitches, has only cloth around it, which closes over the hole: so
+# much is kept there besides, over such a length (by eye: joins are dark, and thread shines between them).
+LINE_DARK, LINE_HOLE_MM = 0.80, 0.40
 # What has gone down by more than the first in so many samples sees less sky; half at the second, and no less
 # than that: beyond a steep flank, as over foam, it is open (estimates).
 SUNK_FROM_MM, SUNK_HALF_MM, SUNK_SAMPLES = 0.10, 0.26, 3
@@ -62,11 +66,18 @@ def thread_profile(
         stacked.first,
         twist * strands.twist_per_mm,
         px_per_mm,
-        HOLE_DARK + PIT_DARK * stacked.bedding.pit_mm / PIT_MM,
+        holes_of(strands, stacked.bedding),
         profile,
         half_width_px,
     )
     return profile, half_width_px
+
+
+def holes_of(strands: Strands, bedding: Bedding) -> NDArray[np.float64]:
+    """Share of the light that its holes keep from each strand, and over which length, mm (N, 2)."""
+    line = (strands.stitch >= 0) & (strands.piece < 0)
+    kept = np.where(line, LINE_DARK * bedding.closes, PIT_DARK * bedding.pit_mm / PIT_MM)
+    return np.stack([HOLE_DARK + kept, np.where(line, LINE_HOLE_MM, HOLE_MM)], 1)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -106,12 +117,12 @@ def fill_profile(
     first: NDArray[np.int64],
     twists: NDArray[np.float64],
     px_per_mm: float,
-    hole_dark: float,
+    holes: NDArray[np.float64],
     profile: NDArray[np.float32],
     half_width_px: NDArray[np.float64],
 ) -> None:
     """Fill the rows of every strand, and how far it reaches; `twists` are its turns a mm, negative for S,
-    `hole_dark` what holes keep of the light."""
+    `holes` (N, 2) those of `holes_of`."""
     sections, rows = section.reshape(-1), profile.reshape(-1)
     room = room_for(first, np.arange(len(length_mm)))
     high, half, slim, aside, tilt = room[0], room[1], room[2], room[3], room[4]
@@ -130,17 +141,18 @@ def fill_profile(
         run(at, n, turns, (word & 0xFFFF) + 0x2F1, height, high, phase, hole)
         widest = press(at, n, step, px_per_mm, sections, high, half, slim, aside, tilt, gather, seen, wide)
         half_width_px[i] = widest * px_per_mm
-        near = min(int(HOLE_MM / step) + 1, n)
+        dark, hole_mm = holes[i, 0], holes[i, 1]
+        near = min(int(hole_mm / step) + 1, n)
         for end in range(2):
             # Only samples near the holes; all of a short stitch near both.
             for m in range(near if dives[i, end] else 0):
-                k, share = (n - 1 - m if end else m), max(1.0 - m * step / HOLE_MM, 0.0)
-                hole[k] *= 1.0 - hole_dark * share * share
+                k, share = (n - 1 - m if end else m), max(1.0 - m * step / hole_mm, 0.0)
+                hole[k] *= 1.0 - dark * share * share
         # What lies further in is sunk into no hole.
         for k in range(near + n - max(n - near, near)):
             k = k if k < near else k - near + max(n - near, near)
             s = k * step
-            if (dives[i, 0] and s < HOLE_MM) or (dives[i, 1] and length - s < HOLE_MM):
+            if (dives[i, 0] and s < hole_mm) or (dives[i, 1] and length - s < hole_mm):
                 inward = max(high[min(k + SUNK_SAMPLES, n - 1)], high[max(k - SUNK_SAMPLES, 0)])
                 sunk = min(max(inward - high[k] - SUNK_FROM_MM, 0.0) / SUNK_HALF_MM, 1.0)
                 # Both tell of the same hole.

@@ -41,7 +41,7 @@ HOLES_PER_MM = 20  # needle points that are programmed closer are one hole
 # Lines of single stitches lie so deep in the cloth: in any, and the deeper the more it gives at a hole; by
 # such a share more or less, and by so much more at their holes, over such a length (estimates).
 SUNK_MM, SUNK_PER_GIVE, SUNK_UNEVEN = 0.01, 0.02, 0.5
-HOLE_DIP_MM, HOLE_DIP_LONG_MM = 0.14, 0.36
+HOLE_DIP_MM, HOLE_DIP_LONG_MM = 0.11, 0.36
 # Of those beside each other, some ends are drawn into their hole by up to so much more (estimate). One that
 # lies on other thread is let in by as much as it gets rounder, so that its upper side does not rise.
 END_DIP_MM, END_DIP_LONG_MM = 0.015, TAPER_MM[AMONG]

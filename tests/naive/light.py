@@ -78,10 +78,11 @@ def profile(
     section: NDArray[np.float64],
     px_per_mm: float,
     twist: float,
-    hole_dark: float,
+    hole: tuple[float, float],
     c: Any,
 ) -> NDArray[np.float64]:
-    """A strand's course in the columns of `render.draw.profile`, its turns of twist less any whole number."""
+    """A strand's course in the columns of `render.draw.profile`, its turns of twist less any whole number; a
+    `hole` keeps such a share of the light, over so many mm."""
     place = np.linspace(0, length_mm, len(samples))
     left, right, half_height = section.T
 
@@ -97,9 +98,9 @@ def profile(
     )
     light = np.ones(len(place))
     for goes_down, away in ((dives[0], place), (dives[1], length_mm - place)):
-        light *= 1 - hole_dark * np.clip(1 - away / c.HOLE_MM, 0, None) ** 2 * goes_down
+        light *= 1 - hole[0] * np.clip(1 - away / hole[1], 0, None) ** 2 * goes_down
     for k, s in enumerate(place):
-        if any(goes and away < c.HOLE_MM for goes, away in zip(dives, (s, length_mm - s), strict=True)):
+        if any(goes and away < hole[1] for goes, away in zip(dives, (s, length_mm - s), strict=True)):
             inward = max(
                 samples[min(k + c.SUNK_SAMPLES, len(samples) - 1)], samples[max(k - c.SUNK_SAMPLES, 0)]
             )
