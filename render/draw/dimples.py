@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 # Three boxes so wide blur like a Gaussian of 0.25 and of 0.8 mm.
 NEAR_CELLS, FAR_CELLS = 5, 17
 NEAR_MM, FAR_MM = 0.12, 0.24  # depth under full cover that either adds (calibrated by eye)
+NEAR_GROOVE = (
+    0.3  # of a groove what is pressed near has: with more its steepest side lay off the thread (by eye)
+)
 PIERCED = 2  # what a needle hole adds to the map of cover
 # A hole is a pit so deep, as wide as two boxes make it; where several run together no more than `MOST_PITS`
 # (estimates: a 75/11 needle is 0.75 mm thick, and cloth closes to about half of that around the thread).
@@ -31,8 +34,11 @@ TILE_CELLS = 256  # its sums stay in the caches
 @dataclass(frozen=True, slots=True)
 class Bedding:
     """How thread beds itself in a cloth: a needle hole is `pit_mm` deep, and a share c of cover presses
-    (1 + groove) c / (1 + groove c) as deep as full cover does. A single tight thread sinks into a soft cloth
-    nearly as deep as many do (common practice, no source); with `groove` 0 it is as deep as it covers."""
+    (1 + groove) c / (1 + groove c) as deep as full cover does, near the thread with a part of the groove.
+
+    A single tight thread sinks into a soft cloth nearly as deep as many do (common practice, no source); with
+    `groove` 0 it is as deep as it covers.
+    """
 
     pit_mm: float = PIT_MM
     groove: float = 0.0
@@ -164,11 +170,11 @@ def deepen(far: Sums, near: Sums, pits: Sums, facts: NDArray[np.float64], depth:
     """Depth of a row; `facts` are groove and depth of a hole, as of `Bedding`, and what share of cover or of
     a hole each sum has one of: groove, far, near, depth, hole."""
     groove, hole_mm = facts[0], facts[3]
+    near_groove = NEAR_GROOVE * groove
     for c in range(len(depth)):
         wide, narrow = facts[1] * far[c], facts[2] * near[c]
-        mm = (1.0 + groove) * (
-            FAR_MM * wide / (1.0 + groove * wide) + NEAR_MM * narrow / (1.0 + groove * narrow)
-        )
+        mm = FAR_MM * (1.0 + groove) * wide / (1.0 + groove * wide)
+        mm += NEAR_MM * (1.0 + near_groove) * narrow / (1.0 + near_groove * narrow)
         mm += hole_mm * min(pits[c] * facts[4], MOST_PITS)
         # On a binary grid, so that turning the map by a quarter changes no bit of it.
         depth[c] = np.rint(mm * 4096.0) / 4096.0

@@ -141,11 +141,11 @@ def test_dimples_are_three_boxes_in_a_row(groove: float) -> None:
             part = uniform_filter(part.astype(float), cells)
         return part
 
-    def sunk(part: NDArray[np.float64]) -> NDArray[np.float64]:
-        return (1.0 + groove) * part / (1.0 + groove * part)
+    def sunk(part: NDArray[np.float64], deep: float) -> NDArray[np.float64]:
+        return (1.0 + deep) * part / (1.0 + deep * part)
 
-    depth = dimples.NEAR_MM * sunk(softened(under, dimples.NEAR_CELLS))
-    depth += dimples.FAR_MM * sunk(softened(under, dimples.FAR_CELLS))
+    depth = dimples.NEAR_MM * sunk(softened(under, dimples.NEAR_CELLS), dimples.NEAR_GROOVE * groove)
+    depth += dimples.FAR_MM * sunk(softened(under, dimples.FAR_CELLS), groove)
     # One alone is 1 deep in its middle, and several at most `MOST_PITS`.
     pits = softened(pierced, dimples.PIT_CELLS, 2) * dimples.PIT_CELLS**2
     assert pits.max() > dimples.MOST_PITS > 1 > pits[pits > 0].min()
