@@ -39,8 +39,12 @@ BLOCK_SETTLED_MM, REST_SETTLED_MM = 1e-3, 1e-2  # of the solutions on the way
 
 def sew_stitches(sewing: Sewing, *, block: int | None = None) -> Sewing:
     """Sew everything; `block` stitches between two states of rest of the whole cloth, nothing less."""
-    with _factorised(sewing) as whole:
+    meanwhile, then = _bonds(sewing)
+    with _factorised(sewing, meanwhile) as whole:
         _sew_all(sewing, whole, block)
+    # One after the other: either is most of the memory of a small piece.
+    with _factorised(sewing, then) as whole:
+        _come_to_rest(sewing, whole)
     return sewing
 
 
@@ -52,24 +56,34 @@ def sew_with_rests(sewing: Sewing, again: Sewing) -> list[tuple[int, Floats]]:
     """
     count = len(sewing.direction)
     steps = FINER * min(FINER_RESTS, -(-count // FEWEST_STITCHES))
-    with _factorised(sewing) as whole, ThreadPoolExecutor(1) as other:
-        finer = other.submit(_sew_all, again, whole, max(-(-count // steps), SMALLEST_STEP))
-        _sew_all(sewing, whole, None)
-        finer.result()
+    meanwhile, then = _bonds(sewing)
+    with ThreadPoolExecutor(1) as other:
+        with _factorised(sewing, meanwhile) as whole:
+            finer = other.submit(_sew_all, again, whole, max(-(-count // steps), SMALLEST_STEP))
+            _sew_all(sewing, whole, None)
+            finer.result()
+        with _factorised(sewing, then) as whole:
+            finer = other.submit(_come_to_rest, again, whole)
+            _come_to_rest(sewing, whole)
+            finer.result()
     off = sewing.u_mm[0] - again.u_mm[0]
     return [(n, u_mm + off * (n / count)) for n, u_mm in again.rests[:-1]] + [(count, sewing.u_mm[0].copy())]
 
 
+def _bonds(sewing: Sewing) -> tuple[Floats, Floats]:
+    """What joins the layers while all is sewn, as far as the factorised cloth says, and then."""
+    count = len(sewing.direction)
+    return _bond_for(sewing, 0, count), sewing.bond + _pins_to_come(sewing, 0, count)
+
+
 @contextmanager
-def _factorised(sewing: Sewing) -> Iterator[list[Future[Factor]]]:
-    """The whole cloth factorised as it is while all is sewn, and as it is then.
+def _factorised(sewing: Sewing, bond: Floats) -> Iterator[list[Future[Factor]]]:
+    """The whole cloth factorised, as a list of one.
 
     Of a large design that is done while its first parts are being sewn.
     """
-    count = len(sewing.direction)
-    bonds = _bond_for(sewing, 0, count), sewing.bond + _pins_to_come(sewing, 0, count)
     with ThreadPoolExecutor(1) as beside:
-        made = [beside.submit(factorise, sewing.cloth, bond) for bond in bonds]
+        made = [beside.submit(factorise, sewing.cloth, bond)]
         yield made
         # SuperLU gives its memory back only where the last that holds it lets go on the thread that made it.
         beside.submit(made.clear)
@@ -86,11 +100,15 @@ def _sew_all(sewing: Sewing, whole: list[Future[Factor]], block: int | None) -> 
             sewing.rests.append((sewing.sewn, sewing.u_mm[0].copy()))
         else:
             _sew_parts(sewing, whole[0], first, last)
+
+
+def _come_to_rest(sewing: Sewing, whole: list[Future[Factor]]) -> None:
+    """Let the whole cloth come to rest once all is sewn."""
     for _ in range(MOST_RELEASES):
         if not sewing.release_slack():
             break
-        sewing.settle(whole[1].result(), BLOCK_SETTLED_MM)
-    sewing.settle(whole[1].result())
+        sewing.settle(whole[0].result(), BLOCK_SETTLED_MM)
+    sewing.settle(whole[0].result())
 
 
 def _sew_parts(sewing: Sewing, whole: Future[Factor], first: int, last: int) -> None:
