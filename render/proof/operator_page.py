@@ -200,7 +200,8 @@ def _ending(sheets: Sheets, given: PageInput, y: float, inner: float) -> None:
             sheets.paragraph(watch_text(one, words), x + 6, y, room - 6, size_pt=STEP_PT, bold=one.grave)
             + 0.6
         )
-    y = sheets.paragraph(words.say("operator", "start_mark"), x, y + 1.5, room, size_pt=7.5, ink=SOFT)
+    marked = words.say("operator", "start_and_places" if account.watch else "start_mark")
+    y = sheets.paragraph(marked, x, y + 1.5, room, size_pt=7.5, ink=SOFT)
     y = sheets.paragraph(
         words.say("operator", "caution"), x, y + 3, room, size_pt=9.5, bold=True, ink=WARNING
     )
@@ -216,7 +217,7 @@ def _ending_height(sheets: Sheets, given: PageInput, inner: float) -> float:
     )
     said = sum(
         len(sheets.wrapped(words.say("operator", key), room, 9.5, bold=True)) + 1
-        for key in ("start_mark", "caution", "protective")
+        for key in ("start_and_places", "caution", "protective")
     )
     return max(high + 8, 8 + lines * (line_height(STEP_PT) + 0.6) + said * line_height(9.5))
 

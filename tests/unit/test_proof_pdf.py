@@ -25,6 +25,7 @@ from render.proof import make_proof
 from render.proof.account import Order
 from render.proof.carried import find_record
 from render.proof.pdf import _jpeg, proof_pdf
+from render.proof.remarks import Watch
 from render.proof.verify import verify
 from render.read import read_design
 
@@ -69,6 +70,19 @@ def test_a_ruler_is_as_long_as_it_says() -> None:
     row = strip.sum(1).argmax()
     dark = np.flatnonzero(strip[row])
     assert (dark[-1] - dark[0] + 1) / px == pytest.approx(float(said[1]), abs=0.25)  # with the line's width
+
+
+def test_numbers_on_the_operators_picture_are_told_of_where_there_are_some() -> None:
+    made = proof()
+
+    def said(*watch: Watch) -> str:
+        data = proof_pdf(replace(made, account=replace(made.account, watch=watch)), operator=True)
+        return " ".join(pypdfium2.PdfDocument(data)[1].get_textpage().get_text_range().split())
+
+    told = "numbers are the places to watch"
+    assert told not in said()
+    assert "The ring marks the first stitch." in said()
+    assert told in said(Watch("gap", 0.2, 1, (1.0, 1.0), grave=False))
 
 
 def colour_difference(data: bytes, pixels: NDArray[np.uint8], *, upside_down: bool = False) -> float:
