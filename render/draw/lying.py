@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from render.apart import Apart
-from render.columns import EIGHT, turn_between, turn_eight
+from render.columns import EIGHT, turn_between, turn_eight, turn_four
 from render.compiled import njit
+from render.draw.filaments import WIDE
 from render.draw.place_rows import (
     ACROSS,
     ALONG,
@@ -17,6 +18,7 @@ from render.draw.place_rows import (
     BY_ROW,
     COURSE,
     FILAMENT,
+    FILAMENTS,
     GLINTS,
     GROOVE,
     HERE,
@@ -61,6 +63,7 @@ from render.draw.surface import (
     WANDER,
     WHOLES,
     around_at,
+    between_four,
     filaments_at,
     round_step,
     spun,
@@ -108,8 +111,12 @@ def lie(
         at, p, q = filaments_at(k, around, phase, hand, per_sample, names[_whole_of_strand(ROW) + j])
         names[FILAMENT + j], places[BY_ROW + j], places[BY_COLUMN + j] = at, p, q
         places[PLY + j], places[ROLLED + j] = within_ply(phase), facing
+    look_up_filaments(count, names, texture)
     for j in range(count):
-        at, p, q = np.uintp(names[FILAMENT + j]), places[BY_ROW + j], places[BY_COLUMN + j]
+        p, q = places[BY_ROW + j], places[BY_COLUMN + j]
+        a, b = names[FILAMENTS + j], names[FILAMENTS + BATCH + j]
+        d, e = names[FILAMENTS + 4 * BATCH + j], names[FILAMENTS + 5 * BATCH + j]
+        streak, hair = between_four(a, b, d, e, p, q)
         strand = (
             places[_of_strand(HAND) + j],
             places[_of_strand(TONE) + j],
@@ -127,7 +134,7 @@ def lie(
             places[_of_course(TILT) + j],
         )
         askew, tilt, roll, tone, groove, glint = spun(
-            places[ACROSS + j], places[ROLLED + j], places[PLY + j], at, p, q, strand, course, texture
+            places[ACROSS + j], places[ROLLED + j], places[PLY + j], streak, hair, strand, course
         )
         places[STRAY + j], places[TILTED + j], places[ROLLED + j] = askew, tilt - places[TILTED + j], roll
         places[LIGHTNESS + j], places[GROOVE + j], places[GLINTS + j] = tone, groove, glint
@@ -177,6 +184,20 @@ def look_up_course(count: int, places: Floats, names: Wholes, profile: Floats) -
             places[_of_course(k) + j] = (
                 profile[here + k] + (profile[here + COLUMNS + k] - profile[here + k]) * w
             )
+
+
+@njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
+def look_up_filaments(count: int, names: Wholes, texture: Wholes) -> None:
+    """Put the filaments around each place into columns: of two rows four samples, of which two are wanted."""
+    eights, below = count // EIGHT * EIGHT, texture[WIDE:]
+    for j in range(0, eights, EIGHT):
+        turn_four(texture, names, FILAMENT + j, 1, names, FILAMENTS + j, BATCH)
+        turn_four(below, names, FILAMENT + j, 1, names, FILAMENTS + 4 * BATCH + j, BATCH)
+    for j in range(eights, count):
+        at = names[FILAMENT + j]
+        for k in range(2):
+            names[FILAMENTS + BATCH * k + j] = texture[at + k]
+            names[FILAMENTS + BATCH * (4 + k) + j] = below[at + k]
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)

@@ -18,7 +18,8 @@ SHEEN, SHARES, SHOWN = STRAND, COURSE, COURSE
 # And of whole numbers: the strand, the column of pixels, how many sub-pixels, the samples of the sheen
 # before the place and after it, the step of `ROUND` for it; and those of its strand, as columns.
 NAME, COLUMN, MANY, SAMPLE, NEXT, STEP, OF_STRAND = (BATCH * row for row in range(7))
-NAMES = OF_STRAND + BATCH * 8
+FILAMENTS = OF_STRAND + BATCH * 8  # and the samples of the filaments around it, as columns
+NAMES = FILAMENTS + BATCH * 8
 # Until the sheen is looked for, its rows hold what says how filaments lie: the sample of the course, that of
 # the filaments, the shares of the way to the next row and column of those, the place within the ply.
 HERE, FILAMENT = SAMPLE, NEXT

@@ -119,7 +119,9 @@ def thread_surface(
         course_at(profile, here, w, GATHER),
         course_at(profile, here, w, TILT),
     )
-    stray, tilt, roll, tone, groove, glint = spun(v, facing, ply, at, p, q, strand, course, texture)
+    stray, tilt, roll, tone, groove, glint = spun(
+        v, facing, ply, *_between(texture, at, p, q), strand, course
+    )
     if fuzz > NONE:
         stray += strayed(at, p, q, fuzz, texture)
     if flake > NONE:
@@ -152,21 +154,18 @@ def spun(
     v: Any,
     facing: Any,
     ply: Any,
-    at: Any,
-    p: Any,
-    q: Any,
+    streak: Any,
+    hair: Any,
     strand: tuple[Any, Any, Any, Any, Any, Any, Any, Any, Any],
     course: tuple[Any, Any, Any],
-    texture: Wholes,
 ) -> tuple[Any, Any, Any, Any, Any, Any]:
     """As `thread_surface` of thread without foil and stray fibres, but first the degrees by which filaments
-    stray from it. `facing` is of `around_at`, `ply` of `within_ply`, `at`, `p` and `q` of `filaments_at`; the
-    numbers are those of the strand and of its course at the place."""
+    stray from it. `facing` is of `around_at`, `ply` of `within_ply`, `streak` and `hair` are of the
+    filaments there; the numbers are those of the strand and of its course at the place."""
     hand, tone, slim, deep, darker, askew, clear, sparkle, glint = strand
     hole, gather, rises = course
     edge = ply * ply
     square = v * v
-    streak, hair = _between(texture, at, p, q)
     tone = ONE + _f(STREAK_TONE) * streak + _f(HAIR_TONE) * hair + tone
     # Plies lie closer here and less close there.
     valley = (ONE - abs(ply)) * slim
@@ -275,7 +274,12 @@ def around_at(step: Any, v: Any) -> tuple[Any, Any]:
 def _between(texture: Wholes, at: Any, p: Any, q: Any) -> tuple[Any, Any]:
     """Two channels of the filaments, packed in one number, between a sample and three after it."""
     a, b = texture[at], texture[at + np.uintp(1)]
-    d, e = texture[at + np.uintp(WIDE)], texture[at + np.uintp(WIDE + 1)]
+    return between_four(a, b, texture[at + np.uintp(WIDE)], texture[at + np.uintp(WIDE + 1)], p, q)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def between_four(a: Any, b: Any, d: Any, e: Any, p: Any, q: Any) -> tuple[Any, Any]:
+    """The same of the four samples: those beside each other, then those below them."""
     above, below = _first(a) + (_first(b) - _first(a)) * q, _first(d) + (_first(e) - _first(d)) * q
     one = (above + (below - above) * p) * _f(UNIT)
     above, below = _second(a) + (_second(b) - _second(a)) * q, _second(d) + (_second(e) - _second(d)) * q
