@@ -33,9 +33,9 @@ def key_shadow(stands: Stands, halo: int, taps: Steps, rise: NDArray[np.float64]
 
     `stands` are the heights of those, that of all that may stand in the way, and what is -1 for cloth alone,
     each (rows, cols) with `halo` pixels around the result; heights as `in_steps`. Cloth does not shade cloth
-    here: its own light has that already. `taps (K, 2)` are pixel steps towards the lamp, none or
-    `SHADOW_STEPS`; `rise (K, 2)` the mm that a ray has climbed there and the mm over which the edge of a
-    shadow fades.
+    here: its own light has that already. `taps (W K, 2)` are pixel steps towards the lamp, none or
+    `SHADOW_STEPS` on each way to it, of which it is the mean; `rise (K, 2)` the mm that a ray has climbed
+    there and the mm over which the edge of a shadow fades.
     """
     rows, wide = stands[0].shape
     rows, cols = rows - 2 * halo, wide - 2 * halo
@@ -46,8 +46,16 @@ def key_shadow(stands: Stands, halo: int, taps: Steps, rise: NDArray[np.float64]
     free = (0.5 + rise[:, 0] / rise[:, 1]).astype(np.float32)
     per_step = (1.0 / (rise[:, 1] * STEPS_PER_MM)).astype(np.float32)
     flat = stands[0].ravel(), stands[1].ravel(), stands[2].ravel(), stands[3].ravel()
+    ways, other = len(steps) // SHADOW_STEPS, np.empty((2, cols), np.float32)
     for r in range(rows):
-        lamp_row((r + halo) * wide + halo, cols, flat, steps, free, per_step, out[0, r], out[1, r])
+        at = (r + halo) * wide + halo
+        lamp_row(at, cols, flat, steps[:SHADOW_STEPS], free, per_step, out[0, r], out[1, r])
+        for begin in range(SHADOW_STEPS, len(steps), SHADOW_STEPS):
+            some = steps[begin : begin + SHADOW_STEPS]
+            lamp_row(at, cols, flat, some, free, per_step, other[0], other[1])
+            out[:, r] += other
+        if ways > 1:
+            out[:, r] *= np.float32(1.0 / ways)
     return out
 
 

@@ -37,6 +37,9 @@ if TYPE_CHECKING:
 # Below this many sub-pixels a mm the plies of a thread are lost, so small pictures are
 # drawn at it and averaged: their colours and sheen match those of large ones.
 LEAST_PX_PER_MM = 20.0
+# Ways to a lamp in which shadows are looked for, in half-widths of it to either side: the middles of four
+# equal parts of a disc. In pictures of fewer blocks a mm they lie less than a block apart, and one does.
+ASIDE, ASIDE_FROM_PX_PER_MM = (-0.69, -0.27, 0.27, 0.69), 15.0
 EQUAL = 1e-6  # share by which channels of light without colour differ at most: by rounding
 EVEN = Light("even", "", (), (1.0, 1.0, 1.0))  # light from everywhere above
 
@@ -187,11 +190,16 @@ def _towards_key(light: Light) -> NDArray[np.float64]:
 def shadow_taps(
     towards: NDArray[np.float64], size_deg: float, px_per_mm: float
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Pixel steps towards a round lamp, and how high its ray is there and how soft a shadow's edge."""
+    """Pixel steps towards a round lamp, one way to it after the other, and how high its ray is at each step
+    and how soft a shadow's edge."""
     x, y, z = (float(part) for part in towards)
     flat = max(float(np.hypot(x, y)), 1e-6)
     distance = SHADOW_FIRST_MM * SHADOW_GROWTH ** np.arange(SHADOW_STEPS)
-    taps = np.rint(distance[:, None] * px_per_mm * np.array([y, x]) / flat).astype(np.int64)
+    aside = np.array(ASIDE if px_per_mm >= ASIDE_FROM_PX_PER_MM else (0.0,))
+    # On the ground rays part by more than in space.
+    turn = np.arctan(aside * np.tan(np.deg2rad(max(size_deg, 2.0)) / 2) / flat)[:, None]
+    ways = (np.cos(turn) * np.array([y, x]) + np.sin(turn) * np.array([x, -y])) / flat
+    taps = np.rint(distance[:, None] * px_per_mm * ways[:, None]).astype(np.int64).reshape(-1, 2)
     # A shadow's edge lies where its ray meets the lamp's middle. A round lamp `size` wide fades it over
     # distance x size / sin^2(elevation), where a straight ramp stands for the disc that has its variance:
     # 0.87 as wide. Level ground is not shaded.

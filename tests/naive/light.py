@@ -22,7 +22,10 @@ def key_shadow(
     taps: NDArray[np.int64],
     rise: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Light left by the worst of all obstacles on the way to the lamp."""
+    """Light left by the worst of all obstacles on the way to the lamp, in the mean of several ways."""
+    if len(taps) > len(rise):
+        ways = taps.reshape(-1, len(rise), 2)
+        return np.mean([key_shadow(here_mm, height, strand, halo, way, rise) for way in ways], axis=0)
     rows, cols = np.array(height.shape) - 2 * halo
     here = here_mm[halo : halo + rows, halo : halo + cols]
     bare = strand[halo : halo + rows, halo : halo + cols] < 0

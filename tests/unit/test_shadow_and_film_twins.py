@@ -31,13 +31,20 @@ from render.materials.lights import load_light
 FIBRES = load_fibres()
 
 
-def test_key_shadow_and_sky_match() -> None:
+@pytest.mark.parametrize(("px_per_mm", "ways"), [(12.0, 1), (15.0, 4)])
+def test_key_shadow_and_sky_match(px_per_mm: float, ways: int) -> None:
     rng = np.random.default_rng(5)
-    height = rng.uniform(-0.1, 0.5, (60, 64)).astype(np.float32)
-    strand = rng.integers(-1, 2, (60, 64)).astype(np.int32)
-    halo = 20
+    height = rng.uniform(-0.1, 0.5, (70, 74)).astype(np.float32)
+    strand = rng.integers(-1, 2, (70, 74)).astype(np.int32)
+    halo = 25
     key = shading._towards_key(samples.LIGHT)
-    taps, rise = shading.shadow_taps(key, samples.LIGHT.lamps[0].size_deg, 12.0)
+    taps, rise = shading.shadow_taps(key, samples.LIGHT.lamps[0].size_deg, px_per_mm)
+    assert len(taps) == ways * len(rise)
+    # None goes further than another, and all round the lamp's middle alike.
+    ends = taps.reshape(ways, -1, 2)[:, -1]
+    middle, towards = ends.mean(0), key[1::-1] / np.hypot(*key[:2])
+    assert middle @ towards == pytest.approx(np.hypot(*middle), rel=1e-3)
+    assert np.ptp(np.hypot(*ends.T)) < 1.5
     here = height + rng.uniform(-0.1, 0.1, height.shape).astype(np.float32)
     low = here - rng.uniform(0, 0.2, height.shape).astype(np.float32)
     stands = *(reach.all_in_steps(mm) for mm in (here, low, height)), -(strand < 0).astype(np.int16)
