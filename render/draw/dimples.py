@@ -20,9 +20,8 @@ if TYPE_CHECKING:
 # Three boxes so wide blur like a Gaussian of 0.25 and of 0.8 mm.
 NEAR_CELLS, FAR_CELLS = 5, 17
 NEAR_MM, FAR_MM = 0.12, 0.24  # depth under full cover that either adds (calibrated by eye)
-NEAR_GROOVE = (
-    0.3  # of a groove what is pressed near has: with more its steepest side lay off the thread (by eye)
-)
+# So much of a groove has what is pressed near: with more its steepest side lies off the thread (by eye).
+NEAR_GROOVE = 0.3
 PIERCED = 2  # what a needle hole adds to the map of cover
 # A hole is a pit so deep, as wide as two boxes make it; where several run together no more than `MOST_PITS`
 # (estimates: a 75/11 needle is 0.75 mm thick, and cloth closes to about half of that around the thread).
