@@ -8,7 +8,7 @@ from render.draw.fuzz import with_fuzz
 from render.draw.ground import ground_for, raised_base
 from render.draw.stack import stack_strands
 from render.draw.strands import strands_of
-from render.draw.uneven import drawn_tight, lines_of, turned_aside
+from render.draw.uneven import drawn_tight, turned_aside
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -40,4 +40,4 @@ def laid_out(
     if hairs_of is not None:
         strands = with_fuzz(strands, [hairs_of[thread.shines_as].fuzz for thread in threads], job.seed)
     stacked = stack_strands(strands, raised_base(ground, strands), bedding=ground.bedding)
-    return strands, drawn_tight(stacked, strands, lines_of(strands, sewn), job.fabric, job.seed), ground
+    return strands, drawn_tight(stacked, strands, sewn, job.fabric, job.seed), ground

@@ -14,12 +14,14 @@ import numpy as np
 from render.compiled import njit
 from render.draw.bending import AMONG, HELD_UP_MM
 from render.draw.cords import snap
-from render.draw.crowd import TAPER_MM, TAPERED
+from render.draw.crowd import TAPER_MM, TAPERED, runs_on
 from render.draw.grain import hash_unit
 from render.draw.profile import SEEN_HEIGHT
 from render.draw.strands import LINES
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from numpy.typing import NDArray
 
     from render.draw.stack import Stack
@@ -41,7 +43,7 @@ HOLES_PER_MM = 20  # needle points that are programmed closer are one hole
 # Lines of single stitches lie so deep in the cloth: in any, and the deeper the more it gives at a hole; by
 # such a share more or less, and by so much more at their holes, over such a length (estimates).
 SUNK_MM, SUNK_PER_GIVE, SUNK_UNEVEN = 0.01, 0.02, 0.5
-HOLE_DIP_MM, HOLE_DIP_LONG_MM = 0.11, 0.36
+HOLE_DIP_MM, HOLE_DIP_LONG_MM = 0.20, 0.40
 # Of those beside each other, some ends are drawn into their hole by up to so much more (estimate). One that
 # lies on other thread is let in by as much as it gets rounder, so that its upper side does not rise.
 END_DIP_MM, END_DIP_LONG_MM = 0.015, TAPER_MM[AMONG]
@@ -53,6 +55,11 @@ WAVE_PER_MM, MOST_WAVE_MM = 0.007, 0.020
 # Short ones among them, as from row to row, are drawn into the cloth: the shorter than that, the deeper
 # (estimates).
 SHORT_MM, SHORT_SUNK_MM = 0.7, 0.40
+# Underlay is pressed into the cloth by what covers it, or its crossings would stand up between the ends of
+# rows, which bend down there (by eye).
+UNDER_SUNK_MM = 0.09
+# Tie stitches are drawn into the thread that they lie on, or each would be a bead (by eye).
+TIE_SUNK_MM = 0.11
 CROWN, WAVE, SUNK, DIPS, PER_LONG, ASKED = 0, 1, 2, 3, 5, 6  # columns of what `tighten` is asked for
 HIGHEST = 6.0 * 3.0**0.5  # t (1 - t) (1 - 2 t) is at most one over that
 BOW_UNEVEN = 0.15  # of how far the passes of a bean stitch lie aside
@@ -114,10 +121,10 @@ def yarn_mm(fabric: Fabric) -> float:
     return FIBRES_APART_MM
 
 
-def drawn_tight(
-    stacked: Stack, strands: Strands, lines: NDArray[np.bool_], fabric: Fabric, seed: int
-) -> Stack:
-    """The stack with its threads drawn tight unevenly; `lines` (N,) of single stitches sink into cloth."""
+def drawn_tight(stacked: Stack, strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Stack:
+    """The stack with its threads drawn tight unevenly; lines of single stitches sink into cloth, and underlay
+    is pressed into it."""
+    lines = lines_of(strands, sewn)
     start, end = strands.laid_ends_mm()
     length = np.hypot(*(end - start).T)
     word = strands.grain.astype(np.int64)
@@ -127,8 +134,11 @@ def drawn_tight(
     ask[:, CROWN] = np.where(beside, crown * np.minimum(CROWN_PER_MM * length, MOST_CROWN_MM), 0.0)
     ask[:, WAVE] = np.where(beside, wave * np.minimum(WAVE_PER_MM * length, MOST_WAVE_MM), 0.0)
     sunk_mm = SUNK_MM + SUNK_PER_GIVE * fabric.hole_give_mm
-    short_mm = np.where(beside, SHORT_SUNK_MM * np.maximum(1.0 - length / SHORT_MM, 0.0), 0.0)
-    ask[:, SUNK] = np.where(lines, sunk_mm * (1.0 + SUNK_UNEVEN * deep), short_mm)
+    turns = beside & ~runs_on(strands.unmoved()).any(1)
+    short_mm = np.where(turns, SHORT_SUNK_MM * np.maximum(1.0 - length / SHORT_MM, 0.0), 0.0)
+    below = np.where(lines_of(strands, sewn, {"underlay"}), UNDER_SUNK_MM, short_mm)
+    tied = np.where(lines_of(strands, sewn, {"tie"}), TIE_SUNK_MM, 0.0)
+    ask[:, SUNK] = np.where(lines, sunk_mm * (1.0 + SUNK_UNEVEN * deep) + tied, below)
     for side in range(2):
         at = stacked.first[1:] - 1 if side else stacked.first[:-1]
         held_up = np.clip(stacked.height_mm[at] / HELD_UP_MM, 0.0, 1.0)
@@ -159,8 +169,7 @@ def tighten(ask: NDArray[np.float64], first: NDArray[np.int64], height: NDArray[
             height[k] += np.float32(more - dip * near * near - other * far * far)
 
 
-def lines_of(strands: Strands, sewn: Sewn) -> NDArray[np.bool_]:
-    """Which strands (N,) are stitches of lines of single stitches."""
-    kinds = np.array([one.kind in LINES for one in sewn.plan.objects] or [False])
-    own = strands.stitch >= 0
-    return np.asarray(own & kinds[sewn.plan.object_index[np.where(own, strands.stitch, 0)]])
+def lines_of(strands: Strands, sewn: Sewn, kinds: Collection[str] = LINES) -> NDArray[np.bool_]:
+    """Which strands (N,) are stitches of such kinds: of lines of single stitches."""
+    own, chosen = strands.stitch >= 0, np.array([one.kind in kinds for one in sewn.plan.objects] or [False])
+    return np.asarray(own & chosen[sewn.plan.object_index[np.where(own, strands.stitch, 0)]])

@@ -109,7 +109,7 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
     from render.draw.stack import stack_strands
     from render.draw.strands import strands_of
     from render.draw.tiles import draw_parts
-    from render.draw.uneven import drawn_tight, lines_of, turned_aside
+    from render.draw.uneven import drawn_tight, turned_aside
     from render.materials.fabrics import load_fabric
     from render.materials.fibres import load_fibres
     from render.materials.job import make_job
@@ -170,7 +170,7 @@ def measure(count: int, dpi: float) -> dict[str, Any]:
         fuzz = [load_fibres()[thread.shines_as].fuzz for thread in threads]
         strands = with_fuzz(strands, fuzz, job.seed)
         stacked = stack_strands(strands, raised_base(ground, strands), bedding=ground.bedding)
-        return strands, tight(stacked, strands, lines_of(strands, sewn), job.fabric, job.seed)
+        return strands, tight(stacked, strands, sewn, job.fabric, job.seed)
 
     strands, stacked = stage("stack", stack)
     options: dict[str, Any] = {"threads": threads, "lobes": load_fibres(), "light": job.light}

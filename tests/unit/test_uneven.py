@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 
 import naive
 import numpy as np
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 from render.draw import uneven
 from render.draw.cover import draw_cover
 from render.draw.laid_out import laid_out
+from render.draw.crowd import runs_on
 from render.draw.stack import stack_strands
 from render.draw.strands import Strands, strands_of
 from render.materials.fabrics import load_fabric
@@ -110,7 +112,7 @@ def test_heights_are_changed_as_asked() -> None:
     stacked = stack_strands(STRANDS)
     lines = uneven.lines_of(STRANDS, SEWN)
     assert 3 < lines.sum() < len(lines) / 2
-    got = uneven.drawn_tight(stacked, STRANDS, lines, JERSEY, 7)
+    got = uneven.drawn_tight(stacked, STRANDS, SEWN, JERSEY, 7)
     change = got.height_mm - stacked.height_mm
     each = [change[a:b] for a, b in zip(stacked.first[:-1], stacked.first[1:], strict=True)]
     ends = np.array([max(one[0], one[-1]) for one in each])
@@ -120,13 +122,33 @@ def test_heights_are_changed_as_asked() -> None:
     assert (ends - middle)[lines].max() < -0.5 * uneven.HOLE_DIP_MM, "and the more at their holes"
     length = np.hypot(*(STRANDS.end_mm - STRANDS.start_mm).T)
     beside, short = (STRANDS.piece >= 0) & ~lines, length < 0.9 * uneven.SHORT_MM
+    short &= ~runs_on(STRANDS).any(1)
     sunk = uneven.SHORT_SUNK_MM * (1 - length / uneven.SHORT_MM) - uneven.MOST_CROWN_MM
-    assert (beside & short).sum() > 3
+    assert (beside & short).sum() >= 3
     assert (middle + sunk)[beside & short].max() < 0.0, "what is sewn from row to row sinks"
     beside &= ~short
     assert np.abs(middle[beside]).max() < 2 * uneven.MOST_CROWN_MM
     assert middle[beside].std() > 0.1 * uneven.MOST_CROWN_MM
     assert ends[beside].max() <= 1e-6
+
+
+def test_underlay_is_pressed_below_what_covers_it_and_ties_into_what_they_lie_on() -> None:
+    """Ends of rows bend down into their holes, and underlay that runs a little within them stays hidden."""
+    sewn = samples.sewn_of(
+        samples.Part(samples.running((-5, 0), (5, 0), stitch_mm=2.0), "underlay"),
+        samples.Part(samples.running((5, 0), (4.2, 0.1), stitch_mm=0.5), "tie"),
+        samples.Part(samples.fill(7, 5), "fill"),
+        cut="no",
+    )
+    strands = strands_of(sewn, THREADS, samples.JOB)
+    under = uneven.lines_of(strands, sewn, {"underlay"})
+    assert 3 <= under.sum() < len(under) / 2
+    assert not uneven.lines_of(strands, sewn)[under].any()
+    stacked = stack_strands(strands)
+    change = uneven.drawn_tight(stacked, strands, sewn, JERSEY, 7).height_mm - stacked.height_mm
+    middle = np.array([change[(a + b) // 2] for a, b in itertools.pairwise(stacked.first.tolist())])
+    assert middle[under] == pytest.approx(-uneven.UNDER_SUNK_MM, abs=1e-6)
+    assert middle[uneven.lines_of(strands, sewn, {"tie"})].max() < -uneven.TIE_SUNK_MM
 
 
 def test_tightening_matches() -> None:
