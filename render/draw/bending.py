@@ -24,7 +24,7 @@ DIVE_MM, HOLE_SINK = (0.30, 0.34), (0.40, 0.35)
 # half-heights: there it is round, and most of it goes below the face of the cloth. What lies on other thread,
 # so high or higher, is held up by that and bends down by less. What comes up again and goes straight on
 # does both at once: it bends sharply, and not so far; the less so a line of single stitches (estimates).
-PLUNGES = np.array([[0.32, 1.05], [0.12, 0.4], [0.26, 0.9]])
+PLUNGES = np.array([[0.32, 1.05], [0.12, 0.4], [0.40, 0.9]])
 HELD_UP, HELD_UP_MM = 0.9, 0.05
 # What comes up again and goes straight on lies in a fill, whose threads hold each other up: of how far a
 # thread would hang below its mean it is held up by such a share, and by so much at most (by eye: single

@@ -28,7 +28,7 @@ MEETS, APART = 1.14, 1.36
 # Over such a length a thread gathers into its hole, to such a share of its width, by how its end lies (see
 # `bending`): where it goes straight on only the hole gathers it and not its own way back beside it; in a line
 # it is rounder already. Flat thread is about half as wide when it is round again (estimates).
-TAPER_MM, TAPERED = (0.38, 0.24, 0.34, 0.25), (0.63, 0.72, 0.58, 0.80)
+TAPER_MM, TAPERED = (0.38, 0.24, 0.60, 0.25), (0.63, 0.72, 0.62, 0.80)
 SAME_HOLE_MM = 0.06  # so close, two ends are in one hole
 EVERY = 4  # samples of height from one look for neighbours to the next
 HALF, LONG, FIRST_LESS, FIRST_PER_MM, LAST_LESS, LAST_PER_MM, ENDS = range(7)  # columns of `Crowd.ends`

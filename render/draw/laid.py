@@ -63,8 +63,14 @@ def laid_maps(
 
     with ThreadPoolExecutor(cores) as pool:
         list(pool.map(lay, bounds[:-1], bounds[1:]))
-    mark_holes(start, end, sewn, np.array([0, 0, rows, cols]), cover)
+    mark_holes(start, end, sewn[leave_pits(strands)[sewn]], np.array([0, 0, rows, cols]), cover)
     return cover, thread_mm
+
+
+def leave_pits(strands: Strands) -> NDArray[np.bool_]:
+    """Which strands (N,) leave pits at their holes: around a thread that lies by itself cloth closes over
+    them, and there it goes down between yarns (common practice, no source)."""
+    return np.asarray((strands.stitch >= 0) & (strands.piece >= 0))
 
 
 def thread_over_mm(

@@ -11,7 +11,7 @@ import numpy as np
 from render.compiled import njit
 from render.draw.across import CELL_MM
 from render.draw.dimples import EDGE_CELLS, FAR_CELLS, dimples_mm
-from render.draw.laid import lay_thread, map_shape, mark_holes, smooth_rows, thread_over_mm
+from render.draw.laid import lay_thread, leave_pits, map_shape, mark_holes, smooth_rows, thread_over_mm
 from render.draw.patches import cheapest, mark_boxes
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ class Pressed:
     """
 
     def __init__(self, strands: Strands, stacked: Stack) -> None:
-        self.stacked, self.sewn = stacked, strands.stitch >= 0
+        self.stacked, self.sewn, self.pits = stacked, strands.stitch >= 0, leave_pits(strands)
         shape = map_shape(strands)
         self._steps_mm, self._holes = np.zeros(shape, np.uint16), np.zeros(shape, np.uint8)
         self.dimple_mm, self._lit_mm = (np.zeros(shape, np.float32) for _ in range(2))
@@ -56,16 +56,16 @@ class Pressed:
         way to what of them lies there."""
         rows, cols = self._steps_mm.shape
         chosen = chosen[self.sewn[chosen]]
-        strands = start_mm, end_mm, section_mm, self.stacked.first, chosen
+        strands, pits = (start_mm, end_mm, section_mm, self.stacked.first, chosen), chosen[self.pits[chosen]]
         if box_mm is None:
             lay_thread(*strands, (rows, cols), 0, self._steps_mm)
-            mark_holes(start_mm, end_mm, chosen, np.array([0, 0, rows, cols]), self._holes)
+            mark_holes(start_mm, end_mm, pits, np.array([0, 0, rows, cols]), self._holes)
             return
         top, left, bottom, right = self._cells(box_mm)
         place, anew = np.s_[top:bottom, left:right], np.zeros((bottom - top, cols), np.uint16)
         lay_thread(*strands, (rows, cols), top, anew)
         self._steps_mm[place], self._holes[place] = anew[:, left:right], 0
-        mark_holes(start_mm, end_mm, chosen, np.array([top, left, bottom, right]), self._holes)
+        mark_holes(start_mm, end_mm, pits, np.array([top, left, bottom, right]), self._holes)
 
     def note_changes(self, boxes_mm: Floats) -> None:
         """Thread has come or gone in these boxes."""

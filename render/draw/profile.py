@@ -29,6 +29,8 @@ HOLE_MM = 0.22  # over this length
 # What goes down alone, in a line of single stitches, has only cloth around it, which closes over the hole: so
 # much is kept there besides, over such a length (by eye: joins are dark, and thread shines between them).
 LINE_DARK, LINE_HOLE_MM = 0.80, 0.40
+# All of that where the thread ends so far below the face of the cloth, nothing above it (estimate).
+BELOW_MM = 0.10
 # What has gone down by more than the first in so many samples sees less sky; half at the second, and no less
 # than that: beyond a steep flank, as over foam, it is open (estimates).
 SUNK_FROM_MM, SUNK_HALF_MM, SUNK_SAMPLES = 0.10, 0.26, 3
@@ -74,10 +76,12 @@ def thread_profile(
 
 
 def holes_of(strands: Strands, bedding: Bedding) -> NDArray[np.float64]:
-    """Share of the light that its holes keep from each strand, and over which length, mm (N, 2)."""
+    """Share of the light that its holes keep from each strand, where it lies on cloth and where on other
+    thread, and over which length, mm (N, 3)."""
     line = (strands.stitch >= 0) & (strands.piece < 0)
-    kept = np.where(line, LINE_DARK * bedding.closes, PIT_DARK * bedding.pit_mm / PIT_MM)
-    return np.stack([HOLE_DARK + kept, np.where(line, LINE_HOLE_MM, HOLE_MM)], 1)
+    among = np.full(len(line), HOLE_DARK + PIT_DARK * bedding.pit_mm / PIT_MM)
+    alone = np.where(line, HOLE_DARK + LINE_DARK * bedding.closes, among)
+    return np.stack([alone, among, np.where(line, LINE_HOLE_MM, HOLE_MM)], 1)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -122,7 +126,7 @@ def fill_profile(
     half_width_px: NDArray[np.float64],
 ) -> None:
     """Fill the rows of every strand, and how far it reaches; `twists` are its turns a mm, negative for S,
-    `holes` (N, 2) those of `holes_of`."""
+    `holes` (N, 3) those of `holes_of`."""
     sections, rows = section.reshape(-1), profile.reshape(-1)
     room = room_for(first, np.arange(len(length_mm)))
     high, half, slim, aside, tilt = room[0], room[1], room[2], room[3], room[4]
@@ -141,9 +145,12 @@ def fill_profile(
         run(at, n, turns, (word & 0xFFFF) + 0x2F1, height, high, phase, hole)
         widest = press(at, n, step, px_per_mm, sections, high, half, slim, aside, tilt, gather, seen, wide)
         half_width_px[i] = widest * px_per_mm
-        dark, hole_mm = holes[i, 0], holes[i, 1]
+        hole_mm = holes[i, 2]
         near = min(int(hole_mm / step) + 1, n)
         for end in range(2):
+            # Cloth closes over what ends below its face, not over what lies on other thread.
+            below = min(max(high[n - 1 if end else 0] / -BELOW_MM, 0.0), 1.0)
+            dark = holes[i, 1] + below * (holes[i, 0] - holes[i, 1])
             # Only samples near the holes; all of a short stitch near both.
             for m in range(near if dives[i, end] else 0):
                 k, share = (n - 1 - m if end else m), max(1.0 - m * step / hole_mm, 0.0)

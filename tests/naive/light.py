@@ -81,11 +81,11 @@ def profile(
     section: NDArray[np.float64],
     px_per_mm: float,
     twist: float,
-    hole: tuple[float, float],
+    hole: tuple[float, float, float],
     c: Any,
 ) -> NDArray[np.float64]:
     """A strand's course in the columns of `render.draw.profile`, its turns of twist less any whole number; a
-    `hole` keeps such a share of the light, over so many mm."""
+    `hole` keeps such a share of the light on cloth, such a share on other thread, over so many mm."""
     place = np.linspace(0, length_mm, len(samples))
     left, right, half_height = section.T
 
@@ -100,10 +100,12 @@ def profile(
         hand * (word % 256) / 256 - 2 * twist * (along_mm + place) + hand * c.TWIST_WANDER * np.array(wander)
     )
     light = np.ones(len(place))
-    for goes_down, away in ((dives[0], place), (dives[1], length_mm - place)):
-        light *= 1 - hole[0] * np.clip(1 - away / hole[1], 0, None) ** 2 * goes_down
+    for goes_down, away, end in ((dives[0], place, 0), (dives[1], length_mm - place, -1)):
+        on_cloth = np.clip(-samples[end] / c.BELOW_MM, 0, 1)
+        dark = on_cloth * hole[0] + (1 - on_cloth) * hole[1]
+        light *= 1 - dark * np.clip(1 - away / hole[2], 0, None) ** 2 * goes_down
     for k, s in enumerate(place):
-        if any(goes and away < hole[1] for goes, away in zip(dives, (s, length_mm - s), strict=True)):
+        if any(goes and away < hole[2] for goes, away in zip(dives, (s, length_mm - s), strict=True)):
             inward = max(
                 samples[min(k + c.SUNK_SAMPLES, len(samples) - 1)], samples[max(k - c.SUNK_SAMPLES, 0)]
             )

@@ -42,8 +42,8 @@ def test_profiles_match(crossing: strands.Strands, twist: float) -> None:
     stacked = stack.stack_strands(crossing)
     got, half_width_px = profile.thread_profile(crossing, stacked, 23.0, twist)
     length = np.hypot(*(crossing.end_mm - crossing.start_mm).T)
-    among = profile.HOLE_DARK + profile.PIT_DARK, profile.HOLE_MM
-    alone = profile.HOLE_DARK + profile.LINE_DARK, profile.LINE_HOLE_MM
+    among = profile.HOLE_DARK + profile.PIT_DARK
+    alone = profile.HOLE_DARK + profile.LINE_DARK
     for i in range(len(length)):
         own = slice(stacked.first[i], stacked.first[i + 1])
         expected = naive.profile(
@@ -55,7 +55,9 @@ def test_profiles_match(crossing: strands.Strands, twist: float) -> None:
             section=stacked.section_mm[own].astype(float),
             px_per_mm=23.0,
             twist=twist * samples.RED.twist_per_m / 1000,
-            hole=alone if crossing.piece[i] < 0 <= crossing.stitch[i] else among,
+            hole=(alone, among, profile.LINE_HOLE_MM)
+            if crossing.piece[i] < 0 <= crossing.stitch[i]
+            else (among, among, profile.HOLE_MM),
             c=profile,
         )
         turns = expected[:, profile.PHASE] - got[own, profile.PHASE]
