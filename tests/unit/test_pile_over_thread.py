@@ -97,8 +97,8 @@ def test_what_pile_may_say_besides_must_be_numbers_as_well(tmp_path: Path) -> No
     shutil.copytree(textures_folder() / "felt", tmp_path / "felt")
     path = tmp_path / "felt" / "fabric.toml"
     text = path.read_text("utf-8")
-    assert "\ncrushed = 1.2\n" in text
-    path.write_text(text.replace("crushed = 1.2", 'crushed = "much"'), "utf-8")
+    assert "\ncrushed = 1.6\n" in text
+    path.write_text(text.replace("crushed = 1.6", 'crushed = "much"'), "utf-8")
     with pytest.raises(InputError, match=r"pile\]: crushed must be a number"):
         load_fabric(str(tmp_path / "felt"))
 
