@@ -198,5 +198,17 @@ def test_a_column_sewn_twice_is_no_underlay() -> None:
     assert [o.kind for o in planned.objects] == ["satin", "satin"]
 
 
+def test_three_rows_close_together_are_a_narrow_fill_but_two_or_far_ones_a_line_that_turns() -> None:
+    for rows, spacing_mm, kind in (
+        (3, 0.4, "fill"),
+        (3, 0.6, "fill"),
+        (3, 2.0, "running"),
+        (2, 0.4, "running"),
+    ):
+        narrow = made.box_fill(25, (rows - 0.99) * spacing_mm, spacing_mm, 4.0)
+        planned = plan(made.sewing(narrow).design, made.UNSURE)
+        assert [o.kind for o in planned.objects] == [kind], (rows, spacing_mm)
+
+
 def test_the_module_that_plans_is_its_function() -> None:
     assert importlib.import_module("render.plan").__all__ == ["plan"]
