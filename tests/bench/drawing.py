@@ -1,10 +1,10 @@
 """Where the time of a shaded picture goes: python -m tests.bench.drawing [--million] [FOLDER].
 
 Each size runs in a process of its own, with kernels, cloth and sheen ready; all of them three times, one
-after the other, and of each the run is shown that is in the middle by its time against Pillow's lines. Seconds
-are those of the processors, which count alike on a busy machine and on an idle one but for what other work
-takes of caches and clock; `clock` is what passed on two cores meanwhile. Prints the tables and draws them,
-both axes in powers of ten, into FOLDER (docs). `--million` adds a million stitches, once.
+after the other, and of each the run in the middle is shown, by its time against Pillow's lines. Seconds are
+those of the processors, which count alike on a busy machine and on an idle one but for what other work takes
+of caches and clock; `clock` is what passed on two cores meanwhile. Prints the tables and draws them, both
+axes in powers of ten, into FOLDER (docs). `--million` adds a million stitches, once.
 
 Memory is the peak of the whole way, from the file on, above the peak after importing and drawing a small
 piece; beside it what 80 bytes a pixel and 300 a stitch come to.
