@@ -34,7 +34,7 @@ TAUT_WIDTH = 0.78
 SAME_HOLE_MM = 0.15  # between needle points that are meant to be one (estimate)
 # Between the passes of a bean stitch, and how round those are, which lie on each other as much as beside (by
 # eye: told apart, and no beads).
-BEAN_ASIDE_MM, BEAN_WIDTH = 0.165, 0.64
+BEAN_ASIDE_MM, BEAN_WIDTH = 0.185, 0.58
 LINES = {"running", "bean", "tie", "cross-stitch"}
 # Kinds whose stitches lie side by side.
 _CLOSE = {"fill", "satin", "split-satin"}

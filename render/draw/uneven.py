@@ -34,7 +34,7 @@ ASIDE_SHARE, MOST_ASIDE_MM = 0.08, 0.02
 # Those of lines of single stitches by more, with no thread beside them that would hold them, and what lies
 # between two of their holes bows out to either side by up to so much of its length (by eye).
 LINE_ASIDE_SHARE, MOST_LINE_ASIDE_MM = 0.22, 0.07
-LINE_BOW = 0.012
+LINE_BOW = 0.02
 # What fills between their holes is drawn tight unevenly: that brings a hole along its row by up to so much to
 # either side, so that no two rows end alike (by eye).
 ALONG_MM = 0.08
@@ -62,7 +62,7 @@ UNDER_SUNK_MM = 0.09
 TIE_SUNK_MM = 0.11
 CROWN, WAVE, SUNK, DIPS, PER_LONG, ASKED = 0, 1, 2, 3, 5, 6  # columns of what `tighten` is asked for
 HIGHEST = 6.0 * 3.0**0.5  # t (1 - t) (1 - 2 t) is at most one over that
-BOW_UNEVEN = 0.15  # of how far the passes of a bean stitch lie aside
+BOW_UNEVEN = 0.3  # of how far the passes of a bean stitch lie aside
 
 
 def turned_aside(strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Strands:
