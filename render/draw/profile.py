@@ -9,6 +9,7 @@ import numpy as np
 from render.apart import Apart
 from render.compiled import njit
 from render.draw.across import lanes
+from render.draw.crowd import shared_out
 from render.draw.dimples import PIT_MM
 from render.draw.grain import line_noise
 
@@ -58,7 +59,7 @@ def thread_profile(
     half_width_px = np.empty(len(strands.stitch))
     start, end = strands.laid_ends_mm()
     length = np.hypot(*(end - start).T)
-    fill_profile(
+    course = (
         np.maximum(length, 1e-6),
         strands.along_mm,
         strands.dives,
@@ -72,6 +73,7 @@ def thread_profile(
         profile,
         half_width_px,
     )
+    shared_out(len(length), lambda own: fill_profile(own, *course))
     return profile, half_width_px
 
 
@@ -112,6 +114,7 @@ def press_profile(
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def fill_profile(
+    own: tuple[int, int],
     length_mm: NDArray[np.float64],
     along_mm: NDArray[np.float64],
     dives: NDArray[np.bool_],
@@ -125,13 +128,13 @@ def fill_profile(
     profile: NDArray[np.float32],
     half_width_px: NDArray[np.float64],
 ) -> None:
-    """Fill the rows of every strand, and how far it reaches; `twists` are its turns a mm, negative for S,
-    `holes` (N, 3) those of `holes_of`."""
+    """Fill the rows of strands from `own[0]` to `own[1]`, and how far each reaches; `twists` are turns a mm,
+    negative for S, `holes` (N, 3) those of `holes_of`."""
     sections, rows = section.reshape(-1), profile.reshape(-1)
-    room = room_for(first, np.arange(len(length_mm)))
+    room = room_for(first, np.arange(own[0], own[1]))
     high, half, slim, aside, tilt = room[0], room[1], room[2], room[3], room[4]
     phase, hole, gather, seen, wide = room[5], room[6], room[7], room[8], room[9]
-    for i in range(len(length_mm)):
+    for i in range(own[0], own[1]):
         twist = twists[i]
         hand = 1.0 if twist >= 0.0 else -1.0
         at, n = first[i], first[i + 1] - first[i]
