@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     Part = tuple[int, int, int, int]
     Ints = NDArray[np.int64]
 
-LEVEL = np.zeros((1, 1), np.float32)  # cloth that nothing presses down: it will be pressed later
+LEVEL = np.zeros((1, 1), np.int16)  # cloth that nothing presses down: it will be pressed later
 OWN_TILES = 12.0  # lighting a part takes as long as so many tiles more than it has (measured)
 NOTHING_DUE = Due([], [])
 
@@ -251,7 +251,7 @@ class Growing:
         height, strand = self.thread.height_mm[fine].copy(), self.thread.strand[fine].copy()
         buffers = Buffers(height, strand, self.thread.along, self.thread.across)
         laid = ClothLayer(self.cloth.radiance_linear[place].copy(), self.cloth.height_mm[place].copy())
-        maps = self.pressed.dimple_mm, self.pressed.thread_mm
+        maps = self.pressed.dimple_steps, self.pressed.thread_mm
         bed = Bed(laid, *maps, self._ridges(part, at), self.wanted[place].copy())
         layers = light_part(self.placed.now, part, buffers, bed)
         self.pressed.lit(self.parts.box_mm(part))
@@ -262,7 +262,7 @@ class Growing:
             return self.drawing.ridges
         anchor = self.drawing.strands.anchor_mm
         ridges = self.way.ridges(at, self.parts.box_mm(part) + self.parts.anchor_mm)
-        return None if ridges is None else held_down(ridges, self.pressed.dimple_mm, anchor)
+        return None if ridges is None else held_down(ridges, self.pressed.dimple_steps, anchor)
 
     @property
     def _shape(self) -> tuple[int, int]:

@@ -39,9 +39,9 @@ def map_shape(strands: Strands) -> tuple[int, int]:
 def laid_maps(
     strands: Strands, section: NDArray[np.float32], first: NDArray[np.int64], thread_mm: NDArray[np.float32]
 ) -> tuple[NDArray[np.uint8], NDArray[np.float32]]:
-    """Where thread that is sewn presses on the cloth and pierces it, (rows, cols) as `dimples_mm` wants it;
-    and in `thread_mm`, whatever that held before, how much of it lies over each cell of the map and around
-    it, mm."""
+    """Where thread that is sewn presses on the cloth and pierces it, (rows, cols) as `dimples_in_steps` wants
+    it; and in `thread_mm`, whatever that held before, how much of it lies over each cell of the map and
+    around it, mm."""
     rows, cols = thread_mm.shape
     cover = np.zeros((rows, cols), np.uint8)
     sewn = np.flatnonzero(strands.stitch >= 0)

@@ -85,7 +85,7 @@ class Bed:
     """
 
     laid: ClothLayer
-    dimple_mm: NDArray[np.float32]
+    dimple_steps: NDArray[np.int16]
     thread_mm: NDArray[np.float32]
     ridges: Pucker | None
     wanted: NDArray[np.bool_] | None = None
@@ -117,7 +117,7 @@ def prepare(
     pixel_strands = to_pixels(strands, stacked, window.centre_mm, window.px_per_mm * sub, twist)
     ridges = None
     if ground.pucker is not None:
-        ridges = held_down(ground.pucker, stacked.dimple_mm, strands.anchor_mm)
+        ridges = held_down(ground.pucker, stacked.dimple_steps, strands.anchor_mm)
     return Drawing(
         strands,
         stacked,
@@ -164,14 +164,14 @@ def _rastered(drawing: Drawing, part: Part, chosen: NDArray[np.int64], *, places
 
 def bed_part(drawing: Drawing, part: Part, buffers: Buffers | None = None) -> Bed:
     """The finished cloth under a part; if its thread is given, only where that may leave some to be seen."""
-    dimple_mm, wanted = drawing.stacked.dimple_mm, None
+    dimple_steps, wanted = drawing.stacked.dimple_steps, None
     if buffers is not None:
         sub = drawing.shading.supersample
         wanted = cloth_wanted(
-            buffers.height_mm, drawing.highest_mm, sub, dimple_mm, blocks_frame(drawing, part)
+            buffers.height_mm, drawing.highest_mm, sub, dimple_steps, blocks_frame(drawing, part)
         )
     laid = lay_ground(drawing.ground, drawing.window, with_halo(part, drawing.halo_px, 1), wanted)
-    return Bed(laid, dimple_mm, drawing.stacked.thread_mm, drawing.ridges, wanted, drawing.times)
+    return Bed(laid, dimple_steps, drawing.stacked.thread_mm, drawing.ridges, wanted, drawing.times)
 
 
 def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Layers:
@@ -187,7 +187,7 @@ def light_part(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Laye
     lit = key_shadow(stands, edge, shading.shadow_taps, shading.shadow_rise)
     sky = sky_open(stands, edge, shading.sky_taps, shading.sky_per_mm)
     if drawing.stacked.bedding.pit_mm > 0.0:
-        darken_pits(bed.dimple_mm, inner_frame(drawing, part), blocks.sets, edge, lit, sky)
+        darken_pits(bed.dimple_steps, inner_frame(drawing, part), blocks.sets, edge, lit, sky)
     thread = np.empty((high, wide, 3), np.float32)
     share, covered = np.empty((high, wide), np.float32), np.empty((high, wide), np.float32)
     thick, map_of = np.empty((high, wide), np.float32), map_frame(drawing.strands, window, top, left, 1)
@@ -237,7 +237,7 @@ def blocks_of(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> Block
         buffers.strand,
         bed.laid.height_mm,
         _wanted(bed),
-        bed.dimple_mm,
+        bed.dimple_steps,
         blocks_frame(drawing, part),
         sub,
         stands,
@@ -274,7 +274,7 @@ def _pressed(drawing: Drawing, part: Part, bed: Bed, wanted: NDArray[np.bool_]) 
     steeper = (1.0 + FLATTENS * drawing.ground.bed_mm) * crushed
     wanted = np.ascontiguousarray(wanted)
     pressed = dimple_light(
-        bed.dimple_mm,
+        bed.dimple_steps,
         map_frame(drawing.strands, window, top, left, 1),
         wanted,
         shading.towards_key,
@@ -297,4 +297,4 @@ def merge_bed(drawing: Drawing, part: Part, buffers: Buffers, bed: Bed) -> None:
     sub = drawing.shading.supersample
     rect = with_halo(part, drawing.halo_px, sub)
     frame = map_frame(drawing.strands, drawing.window, rect[0], rect[1], sub)
-    merge_cloth(buffers.height_mm, buffers.strand, bed.laid.height_mm, bed.dimple_mm, frame, sub)
+    merge_cloth(buffers.height_mm, buffers.strand, bed.laid.height_mm, bed.dimple_steps, frame, sub)

@@ -16,6 +16,8 @@ from render.compiled import njit
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    Cells = NDArray[np.int16] | NDArray[np.float32]
+
 # Steps of a place in a cell. Depths on a grid of 1/4096 mm below a mm are then mixed exactly both ways in
 # single precision, which holds 24 bits.
 PLACES = 64.0
@@ -39,10 +41,11 @@ def places_along(
 
 @njit(cache=True, nogil=True)
 def mix_down(
-    grid: NDArray[np.float32], first_col: int, at: float, above: int, below: int, line: NDArray[np.float32]
+    grid: Cells, unit: Any, first_col: int, at: float, above: int, below: int, line: NDArray[np.float32]
 ) -> None:
     """Fill `line` with what lies `at` rows from the map's middle, from a column of the map on: between
-    the rows `above` and `below` the one that the place lies in."""
+    the rows `above` and `below` the one that the place lies in. A cell's 1 is one `unit` (float32) of what
+    the line holds: where that is a power of two, nothing is rounded."""
     rows, cols = grid.shape
     place = np.rint(at * PLACES) / PLACES
     whole = np.floor(place)
@@ -50,20 +53,23 @@ def mix_down(
     top, low = grid[min(max(row + above, 0), rows - 1)], grid[min(max(row + below, 0), rows - 1)]
     begin, stop = min(max(-first_col, 0), len(line)), max(min(cols - first_col, len(line)), 0)
     inside = slice(first_col + begin, first_col + stop)
-    mix_rows(top[inside], low[inside], share, line[begin:stop])
+    mix_rows(top[inside], low[inside], share, unit, line[begin:stop])
     for k in range(begin):
-        line[k] = mixed(top[0], low[0], share)
+        line[k] = _in_units(top[0], low[0], share, unit)
     for k in range(max(stop, begin), len(line)):
-        line[k] = mixed(top[cols - 1], low[cols - 1], share)
+        line[k] = _in_units(top[cols - 1], low[cols - 1], share, unit)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", pipeline_class=Apart)
-def mix_rows(
-    top: NDArray[np.float32], low: NDArray[np.float32], share: Any, line: NDArray[np.float32]
-) -> None:
+def mix_rows(top: Cells, low: Cells, share: Any, unit: Any, line: NDArray[np.float32]) -> None:
     """Fill `line` with what lies so far between two rows: counted from 0, cells are taken many at a time."""
     for k in range(len(line)):
-        line[k] = mixed(top[k], low[k], share)
+        line[k] = _in_units(top[k], low[k], share, unit)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _in_units(before: Any, after: Any, share: Any, unit: Any) -> Any:
+    return mixed(_f(before), _f(after), share) * unit
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

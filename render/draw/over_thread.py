@@ -34,7 +34,7 @@ def hide_in_pile(
     frame = map_frame(drawing.strands, window, top, left, 1)
     sub = drawing.shading.supersample
     hidden = hidden_share(
-        buffers.height_mm, buffers.strand, sub, halo, level_mm, bright, bed.dimple_mm, frame
+        buffers.height_mm, buffers.strand, sub, halo, level_mm, bright, bed.dimple_steps, frame
     )
     thread, cloth_share, covered = out
     cloth_share += (1.0 - covered - cloth_share) * np.float32(lit_by_fibres(ground.pile_mm))

@@ -10,7 +10,7 @@ import numpy as np
 
 from render.compiled import njit
 from render.draw.across import CELL_MM
-from render.draw.dimples import EDGE_CELLS, FAR_CELLS, dimples_mm
+from render.draw.dimples import EDGE_CELLS, FAR_CELLS, STEPS_PER_MM, dimples_in_steps
 from render.draw.laid import lay_thread, leave_pits, map_shape, mark_holes, smooth_rows, thread_over_mm
 from render.draw.patches import cheapest, mark_boxes
 
@@ -28,7 +28,7 @@ OWN_TILES = 20.0  # settling a rectangle takes as long as so many tiles more tha
 
 
 class Pressed:
-    """The maps `dimple_mm` and `thread_mm` of a stack on their way there.
+    """The maps `dimple_steps` and `thread_mm` of a stack on their way there.
 
     Boxes (N, 4): left, top, right, bottom, local mm.
     """
@@ -37,7 +37,7 @@ class Pressed:
         self.stacked, self.sewn, self.pits = stacked, strands.stitch >= 0, leave_pits(strands)
         shape = map_shape(strands)
         self._steps_mm, self._holes = np.zeros(shape, np.uint16), np.zeros(shape, np.uint8)
-        self.dimple_mm, self._lit_mm = (np.zeros(shape, np.float32) for _ in range(2))
+        self.dimple_steps, self._lit_steps = (np.zeros(shape, np.int16) for _ in range(2))
         # Pieces and foam lie there from the first, as on the map that strands settle on.
         self._raised_mm = stacked.thread_mm - thread_over_mm(strands, stacked.section_mm, stacked.first)
         self.thread_mm = self._raised_mm.copy()
@@ -85,23 +85,24 @@ class Pressed:
             cover = np.maximum(steps > 0, self._holes[around])
             edged = np.zeros([side + 2 * EDGE_CELLS for side in cover.shape], np.uint8)
             edged[EDGE_CELLS:-EDGE_CELLS, EDGE_CELLS:-EDGE_CELLS] = cover
-            depth = dimples_mm(edged, self.stacked.bedding)
+            depth = dimples_in_steps(edged, self.stacked.bedding)
             thread = np.empty(steps.shape, np.float32)
             smooth_rows(steps, 0, len(steps), thread, cover)
-            self.dimple_mm[own] = depth[EDGE_CELLS:, EDGE_CELLS:][within]
+            self.dimple_steps[own] = depth[EDGE_CELLS:, EDGE_CELLS:][within]
             self.thread_mm[own] = thread[within] + self._raised_mm[own]
         self._changed[:] = False
 
     def finish(self) -> None:
         """The whole cloth as under the finished stitching."""
-        self.dimple_mm[:], self.thread_mm[:] = self.stacked.dimple_mm, self.stacked.thread_mm
+        self.dimple_steps[:], self.thread_mm[:] = self.stacked.dimple_steps, self.stacked.thread_mm
         self._changed[:], self._deeper[:] = False, True
 
     def unlit_mm(self, slack: float) -> NDArray[np.float64]:
         """Boxes (N, 4) where the cloth lies deeper or higher than when it was lit, of those in which that has
         changed since this was asked last; with `slack` 0 of all."""
         unlit = self._deeper if slack > 0.0 else np.ones_like(self._deeper)
-        keep_apart(self.dimple_mm, self._lit_mm, slack * PRESSED_MM, TILE, unlit)
+        most = int(slack * PRESSED_MM * STEPS_PER_MM)  # as whole as what is compared with it
+        keep_apart(self.dimple_steps, self._lit_steps, most, TILE, unlit)
         self._deeper = np.zeros_like(unlit)
         tiles = np.argwhere(unlit)[:, ::-1]
         low = (tiles * TILE - 2 - np.array(self._steps_mm.shape[::-1]) // 2) * CELL_MM
@@ -111,7 +112,7 @@ class Pressed:
         """The cloth in this box has been lit as it lies."""
         top, left, bottom, right = self._cells(box_mm)
         place = (slice(top, bottom), slice(left, right))
-        self._lit_mm[place] = self.dimple_mm[place]
+        self._lit_steps[place] = self.dimple_steps[place]
 
     def _in_cells(self, boxes_mm: Floats) -> NDArray[np.float64]:
         middle = np.array(self._steps_mm.shape[::-1]) // 2 + 0.5
@@ -128,10 +129,10 @@ class Pressed:
 
 @njit(cache=True, nogil=True)
 def keep_apart(
-    one: NDArray[np.float32], other: NDArray[np.float32], most: float, tile: int, marked: NDArray[np.bool_]
+    one: NDArray[np.int16], other: NDArray[np.int16], most: int, tile: int, marked: NDArray[np.bool_]
 ) -> None:
     """Leave those marked of the tiles, so many cells wide and high, in which two maps are further apart than
-    `most`."""
+    `most` steps."""
     rows, cols = one.shape
     for top in range(marked.shape[0]):
         for left in range(marked.shape[1]):

@@ -18,6 +18,7 @@ from render.disk_cache import code_of, kept
 from render.draw import blur, grain
 from render.draw.across import CELL_MM as MAP_MM
 from render.draw.blur import blurred
+from render.draw.dimples import STEPS_PER_MM
 from render.draw.grain import hash_unit
 from render.draw.shadow import NO_HOLLOW, add_slopes
 from render.model import freeze
@@ -218,28 +219,29 @@ def step_on(
         down[c], right[c] = back * turned_down, back * turned_right
 
 
-def held_down(pucker: Pucker, dimple_mm: NDArray[np.float32], anchor_mm: tuple[float, float]) -> Pucker:
-    """The ridges as far as stitching, which presses the cloth down so deep, does not hold it flat."""
-    map_rows, map_cols = dimple_mm.shape
+def held_down(pucker: Pucker, dimple_steps: NDArray[np.int16], anchor_mm: tuple[float, float]) -> Pucker:
+    """The ridges as far as stitching, which presses the cloth down by the dimples of a `Stack` (rows, cols),
+    does not hold it flat."""
+    map_rows, map_cols = dimple_steps.shape
     left, top = (
         (origin - anchor) / MAP_MM + side // 2
         for origin, anchor, side in zip(pucker.origin_mm, anchor_mm, (map_cols, map_rows), strict=True)
     )
     height = np.empty_like(pucker.height_mm)
-    press_flat(pucker.height_mm, dimple_mm, np.array([left, top, CELL_MM / MAP_MM]), height)
+    press_flat(pucker.height_mm, dimple_steps, np.array([left, top, CELL_MM / MAP_MM]), height)
     return Pucker(height, pucker.origin_mm)
 
 
 @njit(cache=True, nogil=True)
 def press_flat(
     ridges: NDArray[np.float32],
-    dimple: NDArray[np.float32],
+    dimple_steps: NDArray[np.int16],
     frame: NDArray[np.float64],
     out: NDArray[np.float32],
 ) -> None:
     """Fill `out` with the ridges as far as the dimples leave them; `frame` is where the first of them lies on
     the map of dimples, x and y, and how far apart they are. Beyond the map nothing is pressed."""
-    rows, cols = dimple.shape
+    rows, cols = dimple_steps.shape
     for r in range(ridges.shape[0]):
         y = frame[1] + r * frame[2]
         for c in range(ridges.shape[1]):
@@ -248,10 +250,10 @@ def press_flat(
             if 0.0 <= y <= rows - 1.0 and 0.0 <= x <= cols - 1.0:
                 j, i = min(int(y), rows - 2), min(int(x), cols - 2)
                 q, p = y - j, x - i
-                top = dimple[j, i] * (1.0 - p) + dimple[j, i + 1] * p
-                low = dimple[j + 1, i] * (1.0 - p) + dimple[j + 1, i + 1] * p
+                top = dimple_steps[j, i] * (1.0 - p) + dimple_steps[j, i + 1] * p
+                low = dimple_steps[j + 1, i] * (1.0 - p) + dimple_steps[j + 1, i + 1] * p
                 depth = top * (1.0 - q) + low * q
-            out[r, c] = ridges[r, c] * min(max(1.0 - depth / FLAT_MM, 0.0), 1.0)
+            out[r, c] = ridges[r, c] * min(max(1.0 - depth / (FLAT_MM * STEPS_PER_MM), 0.0), 1.0)
 
 
 def add_ridge_light(
@@ -275,4 +277,4 @@ def add_ridge_light(
     frame = np.array([left / CELL_MM - cols // 2, top / CELL_MM - rows // 2, step])
     # Heights, not depths.
     facing = towards[:2] / (-2.0 * CELL_MM * towards[2])
-    add_slopes(out, pucker.height_mm, frame, wanted, facing, key_share, NO_HOLLOW)
+    add_slopes(out, pucker.height_mm, _f(1.0), frame, wanted, facing, key_share, NO_HOLLOW)

@@ -6,7 +6,7 @@ same, bit for bit, as that part of the whole picture.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -23,12 +23,15 @@ from render.draw.block_rows import (
     slope_row,
     want_row,
 )
+from render.draw.dimples import MM_PER_STEP, STEPS_PER_MM
 from render.draw.mapped import PLACES, mix_down, places_along
 from render.draw.raster import NOTHING
 from render.draw.sets import any_cloth
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from render.draw.mapped import Cells
 
 # Nearer than a pixel of 300 dpi, or with sharper edges, shadows would depend on how large a picture is drawn.
 # The last of `SHADOW_STEPS` lies at 1.092 mm.
@@ -49,21 +52,21 @@ def merge_cloth(
     height: NDArray[np.float32],
     strand: NDArray[np.int32],
     cloth_mm: NDArray[np.float32],
-    dimple: NDArray[np.float32],
+    dimple_steps: NDArray[np.int16],
     frame: NDArray[np.float64],
     supersample: int,
 ) -> None:
     """Put the cloth, pressed down by the stitching, into the height buffer; where its pile
-    stands above a thread it hides the thread. `frame` is (x, y of the first sub-pixel from
-    the map's middle, step), in map cells."""
+    stands above a thread it hides the thread. `dimple_steps` (map rows, map cols) are as of a `Stack`,
+    `frame` is (x, y of the first sub-pixel from the map's middle, step), in map cells."""
     rows, cols = height.shape
-    map_rows, map_cols = dimple.shape
+    map_rows, map_cols = dimple_steps.shape
     for r in range(rows):
         # Places on a binary grid, so that interpolating is exact, however the map is turned.
         y = np.rint((frame[1] + r * frame[2]) * PLACES) / PLACES + map_rows // 2
         for c in range(cols):
             x = np.rint((frame[0] + c * frame[2]) * PLACES) / PLACES + map_cols // 2
-            pressed = _bilinear(dimple, x, y)
+            pressed = _bilinear(dimple_steps, x, y) / STEPS_PER_MM
             relief = cloth_mm[r // supersample, c // supersample]
             level = pressed_level(relief, pressed)
             if level > height[r, c]:
@@ -77,22 +80,22 @@ def cloth_wanted(
     height: NDArray[np.float32],
     highest_mm: float,
     supersample: int,
-    dimple: NDArray[np.float32],
+    dimple_steps: NDArray[np.int16],
     frame: NDArray[np.float64],
 ) -> NDArray[np.bool_]:
     """The pixels where cloth may show whose relief rises to `highest_mm`: some thread lies lower, or none.
 
-    `dimple` presses it down, `frame` is as for `merge_blocks`; where sub-pixels do not make blocks of
-    two by two, as for `merge_cloth`.
+    `dimple_steps`, as of a `Stack`, press it down, `frame` is as for `merge_blocks`; where sub-pixels do
+    not make blocks of two by two, as for `merge_cloth`.
     """
     side = 2 if supersample % 2 == 0 else 1
     half = supersample // side
     rows, cols = height.shape[0] // side, height.shape[1] // side
     wanted = np.zeros((rows // half, cols // half), np.bool_)
-    cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
+    cell, share, begin = places_along(frame[0], frame[2], cols, dimple_steps.shape[1])
     line, seen = np.empty(cell[-1] + 3, np.float32), np.empty(cols, np.int32)
     for r in range(rows):
-        mix_down(dimple, begin, frame[1] + r * frame[2], 0, 1, line)
+        mix_down(dimple_steps, MM_PER_STEP, begin, frame[1] + r * frame[2], 0, 1, line)
         want_row(height[side * r], height[side * r + side - 1], side, highest_mm, line, cell, share, seen)
         share_out(seen, half, wanted[r // half])
     return wanted
@@ -104,7 +107,7 @@ def merge_blocks(
     strand: NDArray[np.int32],
     cloth_mm: NDArray[np.float32],
     wanted: NDArray[np.bool_],
-    dimple: NDArray[np.float32],
+    dimple_steps: NDArray[np.int16],
     frame: NDArray[np.float64],
     supersample: int,
     stands: NDArray[np.int16],
@@ -119,11 +122,11 @@ def merge_blocks(
     """
     rows, cols = sets.shape
     per_pixel = supersample // 2
-    cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
+    cell, share, begin = places_along(frame[0], frame[2], cols, dimple_steps.shape[1])
     line, level = np.empty(cell[-1] + 3, np.float32), np.empty(cols, np.float32)
     pixel, open_mm = (np.arange(cols) // per_pixel).astype(np.int32), np.empty(wanted.shape[1], np.float32)
     for r in range(rows):
-        mix_down(dimple, begin, frame[1] + r * frame[2], 0, 1, line)
+        mix_down(dimple_steps, MM_PER_STEP, begin, frame[1] + r * frame[2], 0, 1, line)
         own = r // per_pixel
         level_row(cloth_mm[own], wanted[own], pixel, line, cell, share, open_mm, level)
         top, low, names, others = height[2 * r], height[2 * r + 1], strand[2 * r], strand[2 * r + 1]
@@ -132,7 +135,7 @@ def merge_blocks(
 
 
 def dimple_light(
-    dimple: NDArray[np.float32],
+    dimple_steps: NDArray[np.int16],
     frame: NDArray[np.float64],
     wanted: NDArray[np.bool_],
     towards: NDArray[np.float64],
@@ -142,19 +145,21 @@ def dimple_light(
 ) -> NDArray[np.float32]:
     """Light on the cloth in the `wanted` pixels where stitching presses it down, 1 where it lies level.
 
-    Lambert on the slope of the dimple: `towards (3,)` is the key lamp, `key_share` its part
-    of a level cloth's light. `frame` is (x, y of the first pixel from the map's middle,
-    step), in map cells of `cell_mm`. What a `hollow` keeps of the light is as for `dimple_row`.
+    Lambert on the slope of `dimple_steps`, as of a `Stack`: `towards (3,)` is the key lamp, `key_share`
+    its part of a level cloth's light. `frame` is (x, y of the first pixel from the map's middle, step),
+    in map cells of `cell_mm`. What a `hollow` keeps of the light is as for `dimple_row`.
     """
     out = np.ones(wanted.shape, np.float32)
-    add_slopes(out, dimple, frame, wanted, towards[:2] / (2.0 * cell_mm * towards[2]), key_share, hollow)
+    facing = towards[:2] / (2.0 * cell_mm * towards[2])
+    add_slopes(out, dimple_steps, MM_PER_STEP, frame, wanted, facing, key_share, hollow)
     return out
 
 
 @njit(cache=True, nogil=True)
 def add_slopes(
     out: NDArray[np.float32],
-    depth: NDArray[np.float32],
+    depth: Cells,
+    unit: Any,
     frame: NDArray[np.float64],
     wanted: NDArray[np.bool_],
     facing: NDArray[np.float64],
@@ -164,7 +169,8 @@ def add_slopes(
     """Add to the light of the `wanted` pixels what the slopes of a map of depths catch more or less of it;
     what a `hollow` keeps of all is as for `dimple_row`.
 
-    Two cells of the map apart, a unit of depth turns cloth towards the lamp by `facing (2,)`.
+    The map's `unit` is as for `mix_down`: mm. Two cells apart, a mm turns cloth towards the lamp by
+    `facing (2,)`.
     """
     cell, share, begin = places_along(frame[0], frame[2], wanted.shape[1], depth.shape[1])
     lines, chosen = np.empty((5, cell[-1] + 3), np.float32), np.empty(wanted.shape[1], np.int32)
@@ -174,13 +180,14 @@ def add_slopes(
         if count == 0:
             continue
         # Dimples lie so close that a whole row is mixed for its few wanted pixels.
-        mix_slopes(depth, begin, frame[1] + r * frame[2], level, above, below, across, down)
+        mix_slopes(depth, unit, begin, frame[1] + r * frame[2], level, above, below, across, down)
         dimple_row(count, chosen, level, across, down, cell, share, facing, key_share, hollow, out[r])
 
 
 @njit(cache=True, nogil=True)
 def mix_slopes(
-    depth: NDArray[np.float32],
+    depth: Cells,
+    unit: Any,
     begin: int,
     y: float,
     level: NDArray[np.float32],
@@ -189,16 +196,17 @@ def mix_slopes(
     across: NDArray[np.float32],
     down: NDArray[np.float32],
 ) -> None:
-    """Mix cells from a column on down to a line at row y, with their slopes over two cells."""
-    mix_down(depth, begin, y, 0, 1, level)
-    mix_down(depth, begin, y, -1, 0, above)
-    mix_down(depth, begin, y, 1, 2, below)
+    """Mix cells from a column on down to a line at row y, with their slopes over two cells; the `unit` is
+    as for `mix_down`."""
+    mix_down(depth, unit, begin, y, 0, 1, level)
+    mix_down(depth, unit, begin, y, -1, 0, above)
+    mix_down(depth, unit, begin, y, 1, 2, below)
     slope_row(level, above, below, across, down)
 
 
 @njit(cache=True, nogil=True)
 def darken_pits(
-    dimple: NDArray[np.float32],
+    dimple_steps: NDArray[np.int16],
     frame: NDArray[np.float64],
     sets: NDArray[np.int32],
     edge: int,
@@ -213,7 +221,7 @@ def darken_pits(
     blocks around them. `frame` is as there, of the first block that is lit.
     """
     rows, cols = lit.shape[1:]
-    cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
+    cell, share, begin = places_along(frame[0], frame[2], cols, dimple_steps.shape[1])
     far = PIT_RIM_CELLS
     size = cell[-1] + 3
     level = np.empty(size + 2 * far, np.float32)
@@ -224,15 +232,15 @@ def darken_pits(
         if not any_cloth(own, 0, cols):
             continue
         y = frame[1] + r * frame[2]
-        mix_down(dimple, begin - far, y, 0, 1, level)
-        mix_down(dimple, begin, y, -far, 1 - far, above)
-        mix_down(dimple, begin, y, far, far + 1, below)
+        mix_down(dimple_steps, MM_PER_STEP, begin - far, y, 0, 1, level)
+        mix_down(dimple_steps, MM_PER_STEP, begin, y, -far, 1 - far, above)
+        mix_down(dimple_steps, MM_PER_STEP, begin, y, far, far + 1, below)
         depth_row(level, above, below, far, deep)
         pit_row(own, deep, cell, share, PIT_WIDE_MM, lit[0, r], lit[1, r], sky[0, r], sky[1, r])
 
 
 @njit(cache=True, nogil=True, forceinline=True)
-def _bilinear(grid: NDArray[np.float32], x: float, y: float) -> float:
+def _bilinear(grid: NDArray[np.int16], x: float, y: float) -> float:
     rows, cols = grid.shape
     x = min(max(x, 0.0), cols - 1.0)
     y = min(max(y, 0.0), rows - 1.0)

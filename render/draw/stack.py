@@ -29,7 +29,7 @@ from render.draw.bending import (
 )
 from render.draw.cords import CONTINUES, loose_parts
 from render.draw.crowd import crowd_of
-from render.draw.dimples import Bedding, dimples_mm
+from render.draw.dimples import Bedding, dimples_in_steps
 from render.draw.laid import laid_maps, map_shape
 from render.draw.lifting import lift_loose
 from render.draw.section import sections_mm
@@ -55,21 +55,23 @@ class Stack:
 
     `height_mm` (M,) float32 holds the thread's underside at evenly spaced samples;
     strand i owns `first[i]` to `first[i+1]`; `section_mm` (M, 3) are half-width to the left and
-    to the right and half-height there, see `sections_mm`. `dimple_mm` (rows, cols) float32 is how
-    far the cloth is pressed down on a grid of `CELL_MM` whose middle is the anchor, by its
-    `bedding`; `thread_mm` on the same grid how much thread, or what is as opaque, lies over each place
-    (none known: a single cell).
+    to the right and half-height there, see `sections_mm`. `dimple_steps` (rows, cols) int16 is how
+    far the cloth is pressed down, in steps of 1 / `dimples.STEPS_PER_MM` mm, on a grid of `CELL_MM` whose
+    middle is the anchor, by its `bedding`; `thread_mm` on the same grid how much thread, or what is as
+    opaque, lies over each place (none known: a single cell).
     """
 
     height_mm: NDArray[np.float32]
     section_mm: NDArray[np.float32]
     first: NDArray[np.int64]
-    dimple_mm: NDArray[np.float32]
+    dimple_steps: NDArray[np.int16]
     bedding: Bedding = field(default_factory=Bedding)
     thread_mm: NDArray[np.float32] = field(default_factory=lambda: np.zeros((1, 1), np.float32))
 
     def __post_init__(self) -> None:
-        lock(self, height_mm=(-1,), section_mm=(-1, 3), first=(-1,), dimple_mm=(-1, -1), thread_mm=(-1, -1))
+        lock(
+            self, height_mm=(-1,), section_mm=(-1, 3), first=(-1,), dimple_steps=(-1, -1), thread_mm=(-1, -1)
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,16 +126,16 @@ def stack_strands(
             top,
         )
     if not press:
-        return Stack(height, section, first, np.zeros((1, 1), np.float32), bedding)
+        return Stack(height, section, first, np.zeros((1, 1), np.int16), bedding)
     lift_loose(laid, first, height, top, CELL_MM)
     if strands.carried_mm is not None and strands.carried_mm.any():
         section = sections_mm(crowd, strands.start_mm, strands.end_mm, section)
     # In the memory of the surface that they settled on: fresh memory costs as much as what fills it.
     cover, thread_mm = laid_maps(strands, section, first, top)
-    dimple_mm = dimples_mm(cover, bedding)
+    dimple_steps = dimples_in_steps(cover, bedding)
     for rise in rises:
         thread_mm[rise.height_mm > 0.0] += OPAQUE_MM
-    return Stack(height, section, first, dimple_mm, bedding, thread_mm)
+    return Stack(height, section, first, dimple_steps, bedding, thread_mm)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

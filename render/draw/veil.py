@@ -8,6 +8,7 @@ import numpy as np
 
 from render.compiled import njit
 from render.draw.block_rows import pressed_level
+from render.draw.dimples import MM_PER_STEP
 from render.draw.mapped import mix_down, mixed, places_along
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def hidden_share(
     edge_px: int,
     pile_mm: NDArray[np.float32],
     bright: NDArray[np.float32],
-    dimple: NDArray[np.float32],
+    dimple_steps: NDArray[np.int16],
     frame: NDArray[np.float64],
 ) -> NDArray[np.float32]:
     """Share of each pixel's thread that pile before it hides, 0 without any thread.
@@ -41,14 +42,14 @@ def hidden_share(
     `height` and `strand` are of sub-pixels, strand -1 where cloth is seen. `pile_mm` is how high the pile
     stands where nothing presses it down, `bright` how much brighter than on the whole it is there, both by
     pixels. All have `edge_px` pixels around those of the result. `frame` is (x, y of the result's first
-    pixel from the middle of the map `dimple`, step), in map cells.
+    pixel from the middle of the map `dimple_steps`, step), in map cells.
     """
     rows, cols = pile_mm.shape[0] - 2 * edge_px, pile_mm.shape[1] - 2 * edge_px
     out = np.zeros((rows, cols), np.float32)
-    cell, share, begin = places_along(frame[0], frame[2], cols, dimple.shape[1])
+    cell, share, begin = places_along(frame[0], frame[2], cols, dimple_steps.shape[1])
     line = np.empty(cell[-1] + 3, np.float32)
     for r in range(rows):
-        mix_down(dimple, begin, frame[1] + r * frame[2], 0, 1, line)
+        mix_down(dimple_steps, MM_PER_STEP, begin, frame[1] + r * frame[2], 0, 1, line)
         for c in range(cols):
             pressed = mixed(line[cell[c]], line[cell[c] + 1], share[c])
             y, x = r + edge_px, c + edge_px

@@ -88,7 +88,7 @@ def laid(name: str) -> tuple[Strands, Stack]:
     """The threads of a scene as the renderer stacks them now."""
     strands = strands_of(SCENES[name](), (samples.RED,), samples.JOB)
     stack = stack_strands(strands)
-    return strands, Stack(stack.height_mm, stack.section_mm, stack.first, np.zeros_like(stack.dimple_mm))
+    return strands, Stack(stack.height_mm, stack.section_mm, stack.first, np.zeros_like(stack.dimple_steps))
 
 
 def turns(strands: Strands, stack: Stack) -> Floats:
@@ -124,7 +124,7 @@ def lying(
     strands: Strands, height: NDArray[np.float32], section: NDArray[np.float32], first: NDArray[np.int64]
 ) -> Stack:
     """The stack of strands that lie so on a cloth that does not give way, nor has pits at its holes."""
-    flat, over_mm = np.zeros((3, 3), np.float32), thread_over_mm(strands, section, first)
+    flat, over_mm = np.zeros((3, 3), np.int16), thread_over_mm(strands, section, first)
     return Stack(height, section, first, flat, Bedding(0.0), over_mm)
 
 

@@ -9,6 +9,7 @@ from scipy.ndimage import gaussian_filter, map_coordinates
 
 from render.draw import seen_move, shadow
 from render.draw.across import CELL_MM
+from render.draw.dimples import STEPS_PER_MM
 from render.draw.unmoved import moved_mm
 from render.model import ClothMove
 
@@ -18,19 +19,19 @@ pytestmark = pytest.mark.twin
 @pytest.mark.parametrize("hollow", [(0.0, 1.0), (0.6, 0.1)])
 def test_dimple_light_is_lambert_on_its_slope_and_less_in_hollows(hollow: tuple[float, float]) -> None:
     rng = np.random.default_rng(11)
-    dimple = (0.3 * rng.random((41, 145))).astype(np.float32)
+    dimple_steps = (0.3 * STEPS_PER_MM * rng.random((41, 145))).astype(np.int16)
     towards, key_share = np.array([-0.48, -0.48, 0.73]), 0.55
     frame = np.array([-59.3125, -8.125, 0.609375])
     wanted = np.zeros((24, 190), bool)
     wanted[:20, 140:160], wanted[:, 3] = True, True
-    got = shadow.dimple_light(dimple, frame, wanted, towards, key_share, CELL_MM, hollow)
+    got = shadow.dimple_light(dimple_steps, frame, wanted, towards, key_share, CELL_MM, hollow)
 
     rows = frame[1] + frame[2] * np.arange(24)[:, None] + 20
     cols = frame[0] + frame[2] * np.arange(190)[None, :] + 72
 
     def pressed(down: float, across: float) -> np.ndarray:
         places = np.broadcast_arrays(rows + down, cols + across)
-        return np.asarray(map_coordinates(dimple.astype(float), places, order=1))
+        return np.asarray(map_coordinates(dimple_steps / STEPS_PER_MM, places, order=1))
 
     slope_x = (pressed(0, 1) - pressed(0, -1)) / (2 * CELL_MM)
     slope_y = (pressed(1, 0) - pressed(-1, 0)) / (2 * CELL_MM)
@@ -44,7 +45,7 @@ def test_dimple_light_is_lambert_on_its_slope_and_less_in_hollows(hollow: tuple[
 
 
 def test_level_cloth_keeps_its_light() -> None:
-    flat = np.full((31, 31), 0.2, np.float32)
+    flat = np.full((31, 31), 820, np.int16)
     got = shadow.dimple_light(
         flat, np.array([-5.0, -5.0, 0.5]), np.ones((20, 20), bool), np.array([0.5, 0.5, 0.7]), 0.6, CELL_MM
     )

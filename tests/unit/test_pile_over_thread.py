@@ -13,6 +13,7 @@ from scipy.ndimage import map_coordinates
 
 from render.draw import draw
 from render.draw.block_rows import FLATTENS
+from render.draw.dimples import STEPS_PER_MM
 from render.draw.ground import ground_for
 from render.draw.layers import bed_part, cloth_pressed, prepare
 from render.draw.stack import stack_strands
@@ -109,7 +110,7 @@ def test_hidden_share_matches_beers_law_place_by_place(sub: int) -> None:
     rng = np.random.default_rng(7)
     edge, (rows, cols) = 2, (9, 11)
     around = (rows + 2 * edge, cols + 2 * edge)
-    dimple = (0.2 * rng.random((31, 35))).astype(np.float32)
+    dimple_steps = (0.2 * STEPS_PER_MM * rng.random((31, 35))).astype(np.int16)
     pile = rng.uniform(0.0, 0.6, around).astype(np.float32)
     bright = rng.uniform(-0.5, 0.5, around).astype(np.float32)
     height = rng.uniform(-0.2, 0.6, (around[0] * sub, around[1] * sub)).astype(np.float32)
@@ -117,7 +118,7 @@ def test_hidden_share_matches_beers_law_place_by_place(sub: int) -> None:
     frame = np.array([-13.3125, -11.6875, 0.5625])
     row, col = np.mgrid[:rows, :cols]
     places = [frame[1] + row * frame[2] + 15, frame[0] + col * frame[2] + 17]
-    pressed = map_coordinates(dimple.astype(float), places, order=1, mode="nearest")
+    pressed = map_coordinates(dimple_steps / STEPS_PER_MM, places, order=1, mode="nearest")
     inner = (slice(edge, -edge), slice(edge, -edge))
     level = pile[inner] * np.maximum(1 - FLATTENS * pressed, 0.25) - pressed
     thick = np.maximum(1 + FIBRES * bright[inner], LEAST)
@@ -129,7 +130,7 @@ def test_hidden_share_matches_beers_law_place_by_place(sub: int) -> None:
     passed = np.exp(-np.maximum(level[..., None] - by_pixel(height), 0) * thick[..., None] / THINS_MM)
     threads = by_pixel(strand) >= 0
     expected = ((1 - passed) * threads).sum(-1) / np.maximum(threads.sum(-1), 1)
-    got = hidden_share(height, strand, sub, edge, pile, bright, dimple, frame)
+    got = hidden_share(height, strand, sub, edge, pile, bright, dimple_steps, frame)
     assert got == pytest.approx(expected, abs=2e-5)
     assert 0.1 < got.mean() < 0.9
 

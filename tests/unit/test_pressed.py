@@ -48,7 +48,7 @@ def test_cover_is_marked_as_by_its_twin_and_maps_come_to_be_those_of_stacking() 
         pressed.add(chosen, stacked.section_mm, start, end, box_mm)
         pressed.note_changes(np.array([[-20.0, -20.0, 20.0, 20.0]]))
         pressed.settle()
-        assert np.array_equal(pressed.dimple_mm, stacked.dimple_mm) == (len(chosen) != 80)
+        assert np.array_equal(pressed.dimple_steps, stacked.dimple_steps) == (len(chosen) != 80)
     assert np.array_equal(pressed.thread_mm, stacked.thread_mm)
 
 
@@ -56,13 +56,13 @@ def test_what_has_been_pressed_deeper_is_told_as_by_its_twin() -> None:
     import naive
 
     rng = np.random.default_rng(6)
-    one = rng.random((37, 50)).astype(np.float32)
-    other = one + (0.3 * (rng.random(one.shape) < 0.01)).astype(np.float32)
+    one = rng.integers(0, 4096, (37, 50), np.int16)
+    other = one + 130 * (rng.random(one.shape) < 0.01).astype(np.int16)
     asked = np.ones((3, 4), bool)
     asked[1, :3] = False
     marked = asked.copy()
-    keep_apart(one, other, 0.2, 16, marked)
-    assert np.array_equal(marked, naive.apart(one, other, 0.2, 16) & asked)
+    keep_apart(one, other, 122, 16, marked)
+    assert np.array_equal(marked, naive.apart(one, other, 122, 16) & asked)
     assert 0 < marked.sum() < asked.sum()
 
 

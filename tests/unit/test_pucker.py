@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from render.draw import pucker
 from render.draw.across import CELL_MM
 from render.draw.cloth import gloss
+from render.draw.dimples import STEPS_PER_MM
 from render.draw.pucker import CELL_MM as PUCKER_MM
 from render.draw.pucker import FLAT_MM, Pucker, add_ridge_light, drawn_out, held_down, pucker_of
 from render.materials.fabrics import load_fabric
@@ -86,9 +87,9 @@ def test_the_same_cloth_has_the_same_ridges_and_another_piece_others() -> None:
 def test_stitching_holds_the_cloth_flat() -> None:
     found = pucker_of(pressed(0.05), BOX, 1)
     assert found is not None
-    dimple = np.zeros((201, 201), np.float32)
-    dimple[:, 100:] = 0.4
-    held = held_down(found, dimple, (0.0, 0.0))
+    dimple_steps = np.zeros((201, 201), np.int16)
+    dimple_steps[:, 100:] = 0.4 * STEPS_PER_MM
+    held = held_down(found, dimple_steps, (0.0, 0.0))
     x = held.origin_mm[0] + 0.5 * np.arange(held.height_mm.shape[1])
     inside = (x > 1) & (x < 100 * CELL_MM - 1)
     assert not held.height_mm[30:59][:, inside].any()
@@ -132,25 +133,25 @@ def test_ridges_are_drawn_out_along_the_field() -> None:
 
 def test_ridges_are_held_down_as_another_library_has_it() -> None:
     rng = np.random.default_rng(7)
-    dimple = np.pad(rng.uniform(0, 0.15, (41, 61)), 2).astype(np.float32)
+    dimple_steps = np.pad(STEPS_PER_MM * rng.uniform(0, 0.15, (41, 61)), 2).astype(np.int16)
     ridges = Pucker(rng.normal(size=(20, 22)).astype(np.float32), (-5.0, -4.5))
-    got = held_down(ridges, dimple, (0.5, -0.25)).height_mm
-    assert got == pytest.approx(naive_held(ridges, dimple, (0.5, -0.25)), abs=1e-5)
+    got = held_down(ridges, dimple_steps, (0.5, -0.25)).height_mm
+    assert got == pytest.approx(naive_held(ridges, dimple_steps / STEPS_PER_MM, (0.5, -0.25)), abs=1e-5)
     assert 0.0 < (got == ridges.height_mm).mean() < 0.9  # beyond the map and on it
 
 
 def naive_held(
-    ridges: Pucker, dimple: NDArray[np.float32], anchor_mm: tuple[float, float]
+    ridges: Pucker, dimple_mm: NDArray[np.float64], anchor_mm: tuple[float, float]
 ) -> NDArray[np.float64]:
     from scipy.ndimage import map_coordinates
 
     axes = [
         (origin - anchor + PUCKER_MM * np.arange(cells)) / CELL_MM + side // 2
         for origin, anchor, cells, side in zip(
-            ridges.origin_mm[::-1], anchor_mm[::-1], ridges.height_mm.shape, dimple.shape, strict=True
+            ridges.origin_mm[::-1], anchor_mm[::-1], ridges.height_mm.shape, dimple_mm.shape, strict=True
         )
     ]
-    depth = map_coordinates(dimple, np.meshgrid(*axes, indexing="ij"), order=1, mode="constant")
+    depth = map_coordinates(dimple_mm, np.meshgrid(*axes, indexing="ij"), order=1, mode="constant")
     return np.asarray(ridges.height_mm * np.clip(1.0 - depth / FLAT_MM, 0.0, 1.0))
 
 

@@ -24,6 +24,7 @@ from render.draw import (
     shadow,
     sheen,
 )
+from render.draw.dimples import STEPS_PER_MM
 from render.draw.outline import inside, scan
 from render.materials.fibres import load_fibres
 from render.materials.lights import load_light
@@ -69,7 +70,8 @@ def test_key_shadow_and_sky_match(px_per_mm: float, ways: int) -> None:
 
 def test_merge_cloth_matches() -> None:
     rng = np.random.default_rng(6)
-    dimple = (0.2 * rng.random((31, 35))).astype(np.float32)
+    dimple_steps = (0.2 * STEPS_PER_MM * rng.random((31, 35))).astype(np.int16)
+    dimple_mm = dimple_steps / STEPS_PER_MM
     cloth = rng.uniform(-0.1, 0.3, (20, 22)).astype(np.float32)
     height = np.where(rng.random((40, 44)) < 0.5, rng.uniform(0, 0.3, (40, 44)), raster.NOTHING)
     height = height.astype(np.float32)
@@ -77,12 +79,12 @@ def test_merge_cloth_matches() -> None:
     frame = np.array([-13.3125, -11.6875, 0.5625])
     row, col = np.mgrid[:40, :44]
     places = [frame[1] + row * frame[2] + 15, frame[0] + col * frame[2] + 17]
-    pressed = map_coordinates(dimple.astype(float), places, order=1, mode="nearest")
+    pressed = map_coordinates(dimple_mm, places, order=1, mode="nearest")
     relief = np.kron(cloth, np.ones((2, 2)))
     level = relief * np.maximum(1 - block_rows.FLATTENS * pressed, 0.25) - pressed
     expected = np.maximum(height, level)
     hidden = level > height
-    shadow.merge_cloth(height, strand, cloth, dimple, frame, 2)
+    shadow.merge_cloth(height, strand, cloth, dimple_steps, frame, 2)
     assert height == pytest.approx(expected, abs=1e-6)
     assert (strand == np.where(hidden, -1, 4)).all()
     assert 0.1 < hidden.mean() < 0.9
@@ -91,7 +93,8 @@ def test_merge_cloth_matches() -> None:
 @pytest.mark.parametrize("sub", [2, 4])
 def test_blocks_match(sub: int) -> None:
     rng = np.random.default_rng(16)
-    dimple = (0.2 * rng.random((31, 35))).astype(np.float32)
+    dimple_steps = (0.2 * STEPS_PER_MM * rng.random((31, 35))).astype(np.int16)
+    dimple_mm = dimple_steps / STEPS_PER_MM
     cloth = rng.uniform(-0.1, 0.3, (9, 11)).astype(np.float32)
     size = (9 * sub, 11 * sub)
     height = np.where(rng.random(size) < 0.7, rng.uniform(-0.1, 0.4, size), raster.NOTHING).astype(np.float32)
@@ -100,25 +103,25 @@ def test_blocks_match(sub: int) -> None:
     step = 0.53125
     frame = np.array([-13.3125, -11.6875, step])
     shape = size[0] // 2, size[1] // 2
-    wanted = shadow.cloth_wanted(height, 0.3, sub, dimple, frame)
+    wanted = shadow.cloth_wanted(height, 0.3, sub, dimple_steps, frame)
     places = [frame[1] + step * np.arange(shape[0]) + 15, frame[0] + step * np.arange(shape[1]) + 17]
-    deep = map_coordinates(dimple.astype(float), np.meshgrid(*places, indexing="ij"), order=1)
+    deep = map_coordinates(dimple_mm, np.meshgrid(*places, indexing="ij"), order=1)
     lowest = height.reshape(shape[0], 2, shape[1], 2).min((1, 3))
     shows = lowest < 0.3 * np.maximum(1 - block_rows.FLATTENS * deep, 0.25) - deep + 1e-6
     assert (wanted == shows.reshape(9, sub // 2, 11, sub // 2).any((1, 3))).all()
     assert 0.2 < wanted.mean() < 0.85  # not where it is covered
-    odd = shadow.cloth_wanted(height, 0.3, 1, np.zeros((1, 1), np.float32), np.zeros(3))
+    odd = shadow.cloth_wanted(height, 0.3, 1, np.zeros((1, 1), np.int16), np.zeros(3))
     assert (odd == (height < 0.3)).all()
     wanted &= rng.random(wanted.shape) < 0.7
     stands, told = np.empty((4, *shape), np.int16), np.empty(shape, np.int32)
     kept_height, kept_strand = height.copy(), strand.copy()
-    shadow.merge_blocks(height, strand, cloth, wanted, dimple, frame, sub, stands, told)
+    shadow.merge_blocks(height, strand, cloth, wanted, dimple_steps, frame, sub, stands, told)
 
     for r, c in np.ndindex(shape):
         own = np.s_[2 * r : 2 * r + 2, 2 * c : 2 * c + 2]
         pixel = 2 * r // sub, 2 * c // sub
         place = [[frame[1] + r * step + 15], [frame[0] + c * step + 17]]
-        pressed = map_coordinates(dimple.astype(float), place, order=1)[0]
+        pressed = map_coordinates(dimple_mm, place, order=1)[0]
         level = np.float32(cloth[pixel] * max(1 - block_rows.FLATTENS * pressed, 0.25) - pressed)
         expected = naive.merged_block(
             kept_height[own].ravel(), kept_strand[own].ravel(), level if wanted[pixel] else None
@@ -158,12 +161,12 @@ def test_dimples_are_three_boxes_in_a_row(groove: float) -> None:
     assert pits.max() > dimples.MOST_PITS > 1 > pits[pits > 0].min()
     depth += dimples.PIT_MM * np.minimum(pits, dimples.MOST_PITS)
     bedding = dimples.Bedding(groove=groove)
-    got = dimples.dimples_mm(cover, bedding)
-    assert got == pytest.approx(depth, abs=0.5 / 4096 + 1e-6)
+    got = dimples.dimples_in_steps(cover, bedding)
+    assert got == pytest.approx(STEPS_PER_MM * depth, abs=0.5 + 4e-3)
     assert got[150:200].min() == 0 < got.max()
     turned = np.ascontiguousarray(np.rot90(cover))
-    assert (dimples.dimples_mm(turned, bedding) == np.rot90(got)).all()
-    assert not dimples.dimples_mm(np.zeros((300, 50), np.float32), bedding).any()
+    assert (dimples.dimples_in_steps(turned, bedding) == np.rot90(got)).all()
+    assert not dimples.dimples_in_steps(np.zeros((300, 50), np.float32), bedding).any()
 
 
 def test_a_lone_thread_sinks_into_soft_cloth_and_closed_stitching_as_in_firm() -> None:
@@ -171,7 +174,10 @@ def test_a_lone_thread_sinks_into_soft_cloth_and_closed_stitching_as_in_firm() -
     line, field = np.zeros((120, 120), np.uint8), np.zeros((120, 120), np.uint8)
     line[58:62, edge:-edge], field[edge:-edge, edge:-edge] = 1, 1
     deep = [
-        [dimples.dimples_mm(cover, dimples.Bedding(groove=groove))[60, 60] for cover in (line, field)]
+        [
+            dimples.dimples_in_steps(cover, dimples.Bedding(groove=groove))[60, 60] / STEPS_PER_MM
+            for cover in (line, field)
+        ]
         for groove in (0.0, 2.0, 4.0)
     ]
     (firm, full), (soft, full_soft), (softer, full_softer) = deep
@@ -183,17 +189,18 @@ def test_a_lone_thread_sinks_into_soft_cloth_and_closed_stitching_as_in_firm() -
 
 def test_pits_are_as_dark_as_they_are_deep() -> None:
     rng = np.random.default_rng(15)
-    dimple = (0.6 * rng.random((31, 35))).astype(np.float32)
+    dimple_steps = (0.6 * STEPS_PER_MM * rng.random((31, 35))).astype(np.int16)
+    dimple_mm = dimple_steps / STEPS_PER_MM
     strand = np.repeat(np.repeat(rng.integers(-1, 2, (20, 24)), 2, axis=0), 2, axis=1).astype(np.int32)
     strand[::6, ::4] = -1  # of some blocks of threads a part
     light = rng.uniform(0.5, 1, (2, 2, 20, 24)).astype(np.float32)
     x, y = -16.0 + 1.375 * np.arange(24), -14.5 + 1.375 * np.arange(20)  # past the map's edges as well
-    left = naive.pit_light(dimple.astype(float), x + 17, y + 15, shadow)
+    left = naive.pit_light(dimple_mm, x + 17, y + 15, shadow)
     open_ = (strand < 0).reshape(20, 2, 24, 2).sum((1, 3))
     expected = light * np.where([open_ == 4, open_ > 0], left, 1.0)
     cloth = np.where(open_ == 4, sets.NOTHING_BUT_CLOTH, 0) | (1 << sets.OPEN + open_) - (1 << sets.OPEN)
     shown = np.pad(cloth, 3).astype(np.int32) | sets.ALL  # what blocks show of thread is not asked about
-    shadow.darken_pits(dimple, np.array([x[0], y[0], 1.375]), shown, 3, light[0], light[1])
+    shadow.darken_pits(dimple_steps, np.array([x[0], y[0], 1.375]), shown, 3, light[0], light[1])
     assert light == pytest.approx(expected, abs=2e-4)
     assert left.min() < 0.4
     assert ((open_ > 0) & (open_ < 4)).mean() > 0.1
