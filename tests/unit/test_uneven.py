@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from render.draw import uneven
 from render.draw.cover import draw_cover
-from render.draw.laid_out import laid_out
 from render.draw.crowd import runs_on
+from render.draw.laid_out import laid_out
 from render.draw.stack import stack_strands
 from render.draw.strands import Strands, strands_of
 from render.materials.fabrics import load_fabric
