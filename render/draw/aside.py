@@ -14,7 +14,7 @@ import numpy as np
 from render.compiled import njit
 from render.draw.blur import blur, shares_of
 from render.draw.cloth.lattice import STEP_MM
-from render.draw.grain import hash_unit
+from render.draw.grain import unit_of
 from render.model import freeze
 
 if TYPE_CHECKING:
@@ -35,6 +35,8 @@ ALONG_SHARE, TUG_MM, FULL_MM = 0.4, 0.19, 1.5
 # by as much, and drag to either side by such a share (estimates).
 TENSION_UNEVEN, TENSION_STITCHES, SIDEWAYS = 0.8, 9, 0.5
 MOST_MM = 0.36  # so that no yarn is drawn over another
+LEAST_MM = np.float32(1e-9)  # so that no way is quite nothing
+_f = np.float32
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,36 +131,49 @@ def gone_along(felt: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def dragged_mm(sewn: Sewn, seed: int) -> NDArray[np.float32]:
     """How far holes that stitches begin with, then those that they end with, drag yarns along (2 S, 2)."""
-    # By columns and in single precision, which is far finer than a picture shows.
-    run = np.asarray((sewn.end_mm - sewn.start_mm).T, np.float32)
-    long = _lengths(run)
-    along, tug = run / long, np.float32(TUG_MM) * np.minimum(long / np.float32(FULL_MM), np.float32(1.0))
-    index = np.arange(len(long))
-    part, place = index % TENSION_STITCHES / np.float32(TENSION_STITCHES), index // TENSION_STITCHES
-    before, after = (_chance(place + step, seed + 1201) for step in (0, 1))
-    tension = before + (after - before) * part.astype(np.float32)
-    drag = np.empty((2, len(long), 2), np.float32)
-    for side, sign in enumerate((1.0, -1.0)):
-        own, across = (_chance(index, seed + 1202 + 2 * side + k) for k in range(2))
-        pulled = (np.float32(sign) * tug) * along
-        if sewn.give_mm is not None:
-            pulled += np.float32(ALONG_SHARE) * sewn.give_mm[:, side].T.astype(np.float32)
-        pulled *= np.float32(1.0) + np.float32(TENSION_UNEVEN * 0.5) * (tension + own)
-        sideways = np.float32(SIDEWAYS) * across
-        pulled = np.stack([pulled[0] - sideways * pulled[1], pulled[1] + sideways * pulled[0]])
-        far = _lengths(pulled) / np.float32(MOST_MM)
-        drag[side] = (pulled * (np.tanh(far) / far)).T
+    give = sewn.give_mm if sewn.give_mm is not None else np.zeros((len(sewn.start_mm), 2, 2))
+    drag = np.empty((2, len(give), 2), np.float32)
+    far = np.empty((2, len(give), 1), np.float32)
+    pull(sewn.start_mm, sewn.end_mm, give, seed, drag, far)
+    drag *= np.tanh(far) / far
     return drag.reshape(-1, 2)
 
 
-def _lengths(ways: NDArray[np.float32]) -> NDArray[np.float32]:
-    """How long ways (2, N) are, none quite nothing."""
-    return np.asarray(np.maximum(np.sqrt(ways[0] * ways[0] + ways[1] * ways[1]), np.float32(1e-9)))
+@njit(cache=True, nogil=True, error_model="numpy")
+def pull(
+    start: Floats,
+    end: Floats,
+    give: Floats,
+    seed: int,
+    drag: NDArray[np.float32],
+    far: NDArray[np.float32],
+) -> None:
+    """Fill in `drag`, how far the holes at starts and ends of stitches would pull yarns that nothing holds
+    (2, S, 2), and how `far` that is (2, S, 1), in times of `MOST_MM`."""
+    # In single precision, which is far finer than a picture shows.
+    for i in range(len(start)):
+        x, y = _f(end[i, 0] - start[i, 0]), _f(end[i, 1] - start[i, 1])
+        long = max(np.sqrt(x * x + y * y), LEAST_MM)
+        tug = _f(TUG_MM) * min(long / _f(FULL_MM), _f(1.0))
+        place, part = i // TENSION_STITCHES, _f(i % TENSION_STITCHES / TENSION_STITCHES)
+        before, after = _chance(place, seed + 1201), _chance(place + 1, seed + 1201)
+        tension = before + (after - before) * part
+        for side in range(2):
+            own, across = _chance(i, seed + 1202 + 2 * side), _chance(i, seed + 1203 + 2 * side)
+            tight = _f(1.0) + _f(TENSION_UNEVEN * 0.5) * (tension + own)
+            along = -tug if side else tug
+            right = (along * (x / long) + _f(ALONG_SHARE) * _f(give[i, side, 0])) * tight
+            down = (along * (y / long) + _f(ALONG_SHARE) * _f(give[i, side, 1])) * tight
+            sideways = _f(SIDEWAYS) * across
+            right, down = right - sideways * down, down + sideways * right
+            drag[side, i, 0], drag[side, i, 1] = right, down
+            far[side, i, 0] = max(np.sqrt(right * right + down * down), LEAST_MM) / _f(MOST_MM)
 
 
-def _chance(index: NDArray[np.int64], seed: int) -> NDArray[np.float32]:
-    """A number from -1 to 1 for each."""
-    return np.asarray(2.0 * hash_unit(index, seed) - 1.0, np.float32)
+@njit(cache=True, nogil=True, inline="always")
+def _chance(index: int, seed: int) -> np.float32:
+    """A number from -1 to 1."""
+    return np.float32(2.0 * unit_of(index, seed) - 1.0)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from render.compiled import njit
 from render.draw.grain import hash_unit
 
 if TYPE_CHECKING:
@@ -32,6 +33,12 @@ STUB_MM = 0.6  # what scissors leave of a clipped jump, common practice, no sour
 def snap(values: Any) -> Any:
     """Coordinates on the grid of `SNAP_PER_MM`."""
     return np.round(np.asarray(values) * SNAP_PER_MM) / SNAP_PER_MM
+
+
+@njit(cache=True, nogil=True, inline="always")
+def snapped(value: float) -> float:
+    """A single coordinate on that grid, for kernels."""
+    return float(np.rint(value * SNAP_PER_MM) / SNAP_PER_MM)
 
 
 def loose_thread(

@@ -28,18 +28,24 @@ def mix32(word: int) -> int:
     return h
 
 
+@njit(cache=True, nogil=True, inline="always")
+def unit_of(index: Any, seed: int) -> float:
+    """A number in [0, 1) for one index: what `hash_unit` has for many."""
+    return mix32(int(index) * 0x9E3779B1 + (seed & 0xFFFF) * 0x85EBCA77 + 0x165667B1) * 2.0**-32
+
+
 def hash_unit(index: NDArray[Any], seed: int) -> NDArray[np.float64]:
     """A number in [0, 1) for each index, any shape."""
-    # In words of 32 bits, which wrap around: several are multiplied at a time, and of 64 bits one.
-    h = index.astype(np.uint32)
-    h *= np.uint32(0x9E3779B1)
-    h += np.uint32(((seed & 0xFFFF) * 0x85EBCA77 + 0x165667B1) & 0xFFFFFFFF)
-    h ^= h >> np.uint32(16)
-    h *= np.uint32(0x85EBCA6B)
-    h ^= h >> np.uint32(13)
-    h *= np.uint32(0xC2B2AE35)
-    h ^= h >> np.uint32(16)
-    return np.asarray(h * 2.0**-32)
+    out = np.empty(index.shape)
+    fill_units(index.astype(np.int64).ravel(), seed & 0xFFFF, out.reshape(-1))
+    return out
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def fill_units(index: NDArray[np.int64], seed: int, out: NDArray[np.float64]) -> None:
+    """Fill in the numbers of `hash_unit`."""
+    for i in range(len(out)):
+        out[i] = unit_of(index[i], seed)
 
 
 @njit(cache=True, nogil=True, inline="always")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from render.compiled import njit
 from render.draw.cords import loose_thread, snap
 from render.draw.grain import hash_unit
 from render.draw.unmoved import first_places_mm
@@ -128,29 +129,45 @@ def strands_of(
     # Not snapped: what is snapped is the place within the design, wherever that lies.
     anchor = ((left + right) / 2, (top + bottom) / 2)
     laid, carried_mm = unmoved(sewn)
-    pieces = [_stitch_strands(laid, threads, job, anchor, hand, pressed=pressed) | {"carried_mm": carried_mm}]
-    if loose := loose_thread(laid, carried_mm, threads, job, anchor, hand):
-        pieces.append(loose)
-    merged = {key: np.concatenate([p[key] for p in pieces]) for key in pieces[0]}
-    order = np.argsort(merged.pop("lands"), kind="stable")
+    stitches = _stitch_strands(laid, threads, job, anchor, hand, pressed=pressed) | {"carried_mm": carried_mm}
+    loose = loose_thread(laid, carried_mm, threads, job, anchor, hand)
+    pieces = [piece for piece in (stitches, loose) if piece and len(piece["lands"])] or [stitches]
+    order = np.argsort(np.concatenate([piece.pop("lands") for piece in pieces]), kind="stable")
     if hidden is not None:
-        stitch = merged["stitch"][order]
+        stitch = np.concatenate([piece["stitch"] for piece in pieces])[order]
         order = order[(stitch < 0) | ~hidden[np.maximum(stitch, 0)]]
-    parts = {key: value.take(order, axis=0) for key, value in merged.items()}
-    parts["start_mm"] = parts["start_mm"] + parts["carried_mm"][:, 0]
-    parts["end_mm"] = parts["end_mm"] + parts["carried_mm"][:, 1]
+    parts = _in_order(pieces, order)
+    parts["start_mm"] += parts["carried_mm"][:, 0]
+    parts["end_mm"] += parts["carried_mm"][:, 1]
     twist = np.array([thread.twist_per_m / 1000 for thread in threads])[parts["thread"]]
     return Strands(**parts, twist_per_mm=twist, anchor_mm=anchor)
 
 
+def _in_order(pieces: list[dict[str, NDArray[Any]]], order: NDArray[np.int64]) -> dict[str, NDArray[Any]]:
+    """Rows of one piece, or of two as if one followed the other, in such an order."""
+    first, *others = pieces
+    # Into the places of the others comes anything, and then what belongs there: of them there are few.
+    parts = {key: value.take(order, axis=0, mode="clip") for key, value in first.items()}
+    count = len(first["stitch"])
+    late = np.flatnonzero(order >= count)
+    for other in others:
+        for key, value in other.items():
+            parts[key][late] = value[order[late] - count]
+    return parts
+
+
 def unmoved(sewn: Sewn) -> tuple[Sewn, NDArray[np.float64]]:
     """The stitches on cloth that has not moved, and how far (S, 2, 2) it has carried their ends."""
-    lie = np.stack([sewn.start_mm, sewn.end_mm], 1)
     if sewn.cloth is None:
-        return sewn, np.zeros_like(lie)
-    laid = first_places_mm(sewn.cloth, lie.reshape(-1, 2)).reshape(lie.shape)
-    start, end = (np.ascontiguousarray(laid[:, k]) for k in (0, 1))
-    return replace(sewn, start_mm=start, end_mm=end), snap(lie - laid)
+        return sewn, np.zeros((len(sewn.start_mm), 2, 2))
+    # Nearly every stitch begins where the one before it ends.
+    apart = np.ones(len(sewn.start_mm), np.bool_)
+    apart[1:] = (sewn.start_mm[1:, 0] != sewn.end_mm[:-1, 0]) | (sewn.start_mm[1:, 1] != sewn.end_mm[:-1, 1])
+    start, end = np.empty_like(sewn.start_mm), first_places_mm(sewn.cloth, sewn.end_mm)
+    start[1:] = end[:-1]
+    start[apart] = first_places_mm(sewn.cloth, sewn.start_mm[apart])
+    carried_mm = snap(np.stack([sewn.start_mm - start, sewn.end_mm - end], 1))
+    return replace(sewn, start_mm=start, end_mm=end), carried_mm
 
 
 def _beside(sewn: Sewn) -> NDArray[np.float64]:
@@ -186,10 +203,7 @@ def _stitch_strands(
     aside = (hash_unit(np.arange(2 * n), job.seed + 404).reshape(n, 2) - 0.5) * 2 * SCATTER_MM * hand
     before, after = side * aside[:, :1], side * aside[:, 1:]
     if pressed:
-        # Both threads at a needle point go down one hole, which plays to the side of both.
-        shared = np.flatnonzero(~plan.thread_breaks[1:]) + 1
-        alike = np.abs((side[shared] * side[shared - 1]).sum(1, keepdims=True))
-        before[shared] = after[shared - 1] = (before[shared] + after[shared - 1]) / np.sqrt(1.0 + alike)
+        share_holes(side, plan.thread_breaks, before, after)
     start, end = snap(start + before), snap(end + after)
     section = np.array([laid_section_mm(t) for t in threads]).reshape(-1, 2)
     arch_share = np.array([_ARCHED.get(o.kind, FILL_ARCH) for o in plan.objects] or [0.0])
@@ -212,3 +226,21 @@ def _stitch_strands(
         "lands": np.arange(n, dtype=np.float64),
         "bow_mm": _beside(sewn) * hand,
     }
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def share_holes(
+    side: NDArray[np.float64],
+    thread_breaks: NDArray[np.bool_],
+    before: NDArray[np.float64],
+    after: NDArray[np.float64],
+) -> None:
+    """Let starts and ends of stitches play by `before` and `after` (S, 2) alike where they share a needle
+    point: both threads go down one hole, which plays to the side (S, 2) of both."""
+    for i in range(1, len(side)):
+        if thread_breaks[i]:
+            continue
+        alike = abs(side[i, 0] * side[i - 1, 0] + side[i, 1] * side[i - 1, 1])
+        for axis in range(2):
+            both = (before[i, axis] + after[i - 1, axis]) / np.sqrt(1.0 + alike)
+            before[i, axis] = after[i - 1, axis] = both

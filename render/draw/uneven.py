@@ -7,15 +7,15 @@ It is drawn, not predicted: sewn places and all that is measured on them know no
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from render.compiled import njit
 from render.draw.bending import AMONG, HELD_UP_MM
-from render.draw.cords import snap
+from render.draw.cords import snap, snapped
 from render.draw.crowd import TAPER_MM, TAPERED, runs_on
-from render.draw.grain import hash_unit
+from render.draw.grain import hash_unit, unit_of
 from render.draw.profile import SEEN_HEIGHT
 from render.draw.strands import LINES
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from render.draw.stack import Stack
     from render.draw.strands import Strands
-    from render.model import Fabric, Sewn
+    from render.model import Fabric, Floats, Sewn
 
 # A needle's point slips off yarns into the gap between them: to either side by such a share of their
 # distance, at most so far (common practice, no source).
@@ -73,21 +73,10 @@ def turned_aside(strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Str
         min(share * yarn_mm(fabric), most_mm)
         for share, most_mm in ((ASIDE_SHARE, MOST_ASIDE_MM), (LINE_ASIDE_SHARE, MOST_LINE_ASIDE_MM))
     )
-    own, line = strands.stitch >= 0, lines_of(strands, sewn)
-    reach = np.where(line[own], alone, among)[:, None]
-    stitch = strands.stitch[own]
-    rows = along_rows(sewn)
-    ends = []
-    for k, (laid, aimed) in enumerate(
-        ((strands.start_mm, sewn.plan.start_mm), (strands.end_mm, sewn.plan.end_mm))
-    ):
-        hole = np.rint(aimed.take(stitch, axis=0) * HOLES_PER_MM).astype(np.int64) & 0xFFFF
-        word = hole[:, 0] | hole[:, 1] << 16
-        aside = np.stack([hash_unit(word, seed + 1101), hash_unit(word, seed + 1102)], 1) - 0.5
-        moved = laid.copy()
-        tight = ALONG_MM * (2.0 * hash_unit(word, seed + 1110) - 1.0)
-        moved[own] += snap(2.0 * reach * aside + tight[:, None] * rows[stitch, k])
-        ends.append(moved)
+    line, rows = lines_of(strands, sewn), along_rows(sewn)
+    reach, ends = np.where(line, alone, among), (strands.start_mm.copy(), strands.end_mm.copy())
+    for k, aimed in enumerate((sewn.plan.start_mm, sewn.plan.end_mm)):
+        turn_aside(strands.stitch, aimed, reach, rows[:, k], seed, ends[k])
     bow = strands.bow_mm
     if bow is not None:
         more = 2.0 * hash_unit(strands.grain.astype(np.int64), seed + 1103) - 1.0
@@ -96,19 +85,58 @@ def turned_aside(strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Str
     return replace(strands, start_mm=ends[0], end_mm=ends[1], bow_mm=bow)
 
 
+@njit(cache=True, nogil=True, error_model="numpy")
+def turn_aside(
+    stitch: NDArray[np.integer[Any]],
+    aimed: Floats,
+    reach: Floats,
+    rows: Floats,
+    seed: int,
+    lie: NDArray[np.float64],
+) -> None:
+    """Move the ends of strands, which `lie` (N, 2) where stitches were `aimed` (S, 2), mm: by up to a reach
+    (N,) to any side, and along their `rows` (S, 2), see `along_rows`."""
+    for i in range(len(stitch)):
+        own = stitch[i]
+        if own < 0:
+            continue
+        across, down = int(np.rint(aimed[own, 0] * HOLES_PER_MM)), int(np.rint(aimed[own, 1] * HOLES_PER_MM))
+        hole = (across & 0xFFFF) | (down & 0xFFFF) << 16
+        tight = ALONG_MM * (2.0 * unit_of(hole, seed + 1110) - 1.0)
+        for axis in range(2):
+            aside = unit_of(hole, seed + 1101 + axis) - 0.5
+            lie[i, axis] += snapped(2.0 * reach[i] * aside + tight * rows[own, axis])
+
+
 def along_rows(sewn: Sewn) -> NDArray[np.float64]:
     """Which way the thread runs at the start and end of each stitch (S, 2, 2): as the longer one does of the
     two that share the hole. Nothing but in fills."""
     plan = sewn.plan
-    run = plan.end_mm - plan.start_mm
-    length = np.hypot(*run.T)
     fills = np.array([one.kind == "fill" for one in plan.objects] or [False])[plan.object_index]
-    way = run * (fills / np.maximum(length, 1e-6))[:, None]
-    out = np.stack([way, way], 1)
-    shared = np.flatnonzero(~plan.thread_breaks[1:] & fills[1:] & fills[:-1])
-    longer = np.where(length[shared] >= length[shared + 1], shared, shared + 1)
-    out[shared, 1] = out[shared + 1, 0] = way[longer]
+    out = np.zeros((len(fills), 2, 2))
+    fill_along(plan.start_mm, plan.end_mm, plan.thread_breaks, fills, out)
     return out
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def fill_along(
+    start: Floats, end: Floats, thread_breaks: NDArray[np.bool_], fills: NDArray[np.bool_], out: Floats
+) -> None:
+    """Fill in the ways of `along_rows` of those stitches that are of fills."""
+    before = 0.0
+    for i in range(len(out)):
+        if not fills[i]:
+            continue
+        x, y = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]
+        length = np.hypot(x, y)
+        per_mm = 1.0 / max(length, 1e-6)
+        out[i, :, 0], out[i, :, 1] = x * per_mm, y * per_mm
+        if i > 0 and fills[i - 1] and not thread_breaks[i]:
+            if before >= length:
+                out[i, 0] = out[i - 1, 1]
+            else:
+                out[i - 1, 1] = out[i, 0]
+        before = length
 
 
 def yarn_mm(fabric: Fabric) -> float:
@@ -124,32 +152,61 @@ def yarn_mm(fabric: Fabric) -> float:
 def drawn_tight(stacked: Stack, strands: Strands, sewn: Sewn, fabric: Fabric, seed: int) -> Stack:
     """The stack with its threads drawn tight unevenly; lines of single stitches sink into cloth, and underlay
     is pressed into it."""
-    lines = lines_of(strands, sewn)
-    start, end = strands.laid_ends_mm()
-    length = np.hypot(*(end - start).T)
-    word = strands.grain.astype(np.int64)
-    crown, wave, deep = (2.0 * hash_unit(word, seed + 1104 + k) - 1.0 for k in range(3))
+    laid, lines = strands.unmoved(), lines_of(strands, sewn)
     beside = (strands.piece >= 0) & (strands.stitch >= 0)
-    ask = np.zeros((len(length), ASKED))
-    ask[:, CROWN] = np.where(beside, crown * np.minimum(CROWN_PER_MM * length, MOST_CROWN_MM), 0.0)
-    ask[:, WAVE] = np.where(beside, wave * np.minimum(WAVE_PER_MM * length, MOST_WAVE_MM), 0.0)
+    pressed = np.where(lines_of(strands, sewn, {"underlay"}), UNDER_SUNK_MM, 0.0)
+    pressed[lines_of(strands, sewn, {"tie"})] = TIE_SUNK_MM
     sunk_mm = SUNK_MM + SUNK_PER_GIVE * fabric.hole_give_mm
-    turns = beside & ~runs_on(strands.unmoved()).any(1)
-    short_mm = np.where(turns, SHORT_SUNK_MM * np.maximum(1.0 - length / SHORT_MM, 0.0), 0.0)
-    below = np.where(lines_of(strands, sewn, {"underlay"}), UNDER_SUNK_MM, short_mm)
-    tied = np.where(lines_of(strands, sewn, {"tie"}), TIE_SUNK_MM, 0.0)
-    ask[:, SUNK] = np.where(lines, sunk_mm * (1.0 + SUNK_UNEVEN * deep) + tied, below)
-    for side in range(2):
-        at = stacked.first[1:] - 1 if side else stacked.first[:-1]
-        held_up = np.clip(stacked.height_mm[at] / HELD_UP_MM, 0.0, 1.0)
-        rounder = SEEN_HEIGHT * (1.0 - TAPERED[AMONG]) * stacked.section_mm[at, 2]
-        more = END_DIP_MM * hash_unit(word, seed + 1107 + side)
-        dip = np.where(lines, HOLE_DIP_MM, np.where(beside, more + held_up * rounder, 0.0))
-        ask[:, DIPS + side] = np.where(strands.dives[:, side], dip, 0.0)
-    ask[:, PER_LONG] = length / np.where(lines, HOLE_DIP_LONG_MM, END_DIP_LONG_MM)
+    told, lie = (lines, beside, runs_on(laid), strands.dives), (stacked.height_mm, stacked.section_mm)
+    ask = np.empty((len(lines), ASKED))
+    ask_for(
+        (laid.start_mm, laid.end_mm), told, sunk_mm, pressed, strands.grain, seed, stacked.first, lie, ask
+    )
     height = stacked.height_mm.copy()
     tighten(ask, stacked.first, height)
     return replace(stacked, height_mm=height)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def ask_for(
+    ends: tuple[Floats, Floats],
+    told: tuple[NDArray[np.bool_], ...],
+    sunk_mm: float,
+    pressed: Floats,
+    grain: NDArray[np.uint32],
+    seed: int,
+    first: NDArray[np.int64],
+    lie: tuple[NDArray[np.float32], NDArray[np.float32]],
+    ask: NDArray[np.float64],
+) -> None:
+    """Fill in what `tighten` is asked for. `told` is which strands (N,) are of lines and which lie beside
+    others, and which ends (N, 2) run on and which dive; lines lie `sunk_mm` deep, and all are `pressed` (N,)
+    mm deeper; `lie` is heights and sections as in `Stack`."""
+    start, end = ends
+    lines, beside, straight, dives = told
+    height, section = lie
+    for i in range(len(ask)):
+        length, word = np.hypot(end[i, 0] - start[i, 0], end[i, 1] - start[i, 1]), np.int64(grain[i])
+        crown, wave, deep = (
+            2.0 * unit_of(word, seed + 1104) - 1.0,
+            2.0 * unit_of(word, seed + 1105) - 1.0,
+            2.0 * unit_of(word, seed + 1106) - 1.0,
+        )
+        ask[i, CROWN] = crown * min(CROWN_PER_MM * length, MOST_CROWN_MM) if beside[i] else 0.0
+        ask[i, WAVE] = wave * min(WAVE_PER_MM * length, MOST_WAVE_MM) if beside[i] else 0.0
+        turns = beside[i] and not straight[i, 0] and not straight[i, 1]
+        own = SHORT_SUNK_MM * max(1.0 - length / SHORT_MM, 0.0) if turns else 0.0
+        ask[i, SUNK] = pressed[i] + (sunk_mm * (1.0 + SUNK_UNEVEN * deep) if lines[i] else own)
+        for side in range(2):
+            dip = HOLE_DIP_MM if lines[i] else 0.0
+            if beside[i] and not lines[i]:
+                dip = END_DIP_MM * unit_of(word, seed + 1107 + side)
+                at = first[i + 1] - 1 if side else first[i]
+                if height[at] > 0.0:
+                    held_up = min(height[at] / np.float32(HELD_UP_MM), np.float32(1.0))
+                    dip += held_up * (np.float32(SEEN_HEIGHT * (1.0 - TAPERED[AMONG])) * section[at, 2])
+            ask[i, DIPS + side] = dip if dives[i, side] else 0.0
+        ask[i, PER_LONG] = length / (HOLE_DIP_LONG_MM if lines[i] else END_DIP_LONG_MM)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -160,13 +217,14 @@ def tighten(ask: NDArray[np.float64], first: NDArray[np.int64], height: NDArray[
     for i in range(len(ask)):
         crown, wave, sunk = ask[i, CROWN], ask[i, WAVE], ask[i, SUNK]
         dip, other, per_long = ask[i, DIPS], ask[i, DIPS + 1], ask[i, PER_LONG]
-        share = 1.0 / max(first[i + 1] - first[i] - 1.0, 1.0)
-        for k in range(first[i], first[i + 1]):
-            t = (k - first[i]) * share
+        own = height[first[i] : first[i + 1]]
+        share = 1.0 / max(len(own) - 1.0, 1.0)
+        for k in range(len(own)):
+            t = k * share
             square = t * (1.0 - t)
             more = 4.0 * crown * square + HIGHEST * wave * square * (1.0 - 2.0 * t) - sunk
             near, far = max(1.0 - t * per_long, 0.0), max(1.0 - (1.0 - t) * per_long, 0.0)
-            height[k] += np.float32(more - dip * near * near - other * far * far)
+            own[k] += np.float32(more - dip * near * near - other * far * far)
 
 
 def lines_of(strands: Strands, sewn: Sewn, kinds: Collection[str] = LINES) -> NDArray[np.bool_]:

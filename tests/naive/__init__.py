@@ -11,3 +11,4 @@ from naive.parts import *
 from naive.scene import *
 from naive.sewing import *
 from naive.strands import *
+from naive.uneven import *

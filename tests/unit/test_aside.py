@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import dataclasses
 
+import naive
 import numpy as np
 import pytest
 import samples
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
-from render.draw.aside import MOST_MM, Aside, aside_of, share_drag, strew
+from render.draw import aside as asides
+from render.draw.aside import MOST_MM, Aside, aside_of, dragged_mm, share_drag, strew
 from render.draw.blur import blurred
 from render.draw.cloth.lattice import STEP_MM
 
@@ -93,3 +95,16 @@ def test_what_is_strewn_lies_where_it_was_put() -> None:
         np.testing.assert_allclose(out.sum((1, 2)), [*drag, 1.0], rtol=1e-5)
         np.testing.assert_allclose([(out[2] * col).sum(), (out[2] * row).sum()], at, rtol=1e-5)
         assert (out > 0).any(0).sum() <= 4
+
+
+@pytest.mark.twin
+@pytest.mark.parametrize("gives", [False, True])
+def test_what_holes_drag_along_matches(gives: bool) -> None:
+    sewn = samples.sewn_of(samples.Part(samples.satin(2.0, 3.0), "satin"))
+    give = np.random.default_rng(6).normal(0.0, 0.2, (len(sewn.start_mm), 2, 2))
+    got = dragged_mm(dataclasses.replace(sewn, give_mm=give if gives else None), 3)
+    for i, run in enumerate(sewn.end_mm - sewn.start_mm):
+        for side in (0, 1):
+            want = naive.hole_drag(asides, run, give[i, side] * gives, i, side, 3)
+            drag = got[i + side * len(give)]
+            assert complex(*drag) == pytest.approx(want, abs=1e-6)

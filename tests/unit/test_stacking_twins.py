@@ -122,6 +122,29 @@ def test_cloth_moves_between_its_points_as_another_library_has_it_and_back() -> 
     assert np.hypot(*(unmoved.first_places_mm(gentle, places + got * 0.2) - places).T).max() < 1e-5
 
 
+def test_stitches_on_cloth_that_has_not_moved_lie_where_their_ends_did() -> None:
+    sewn = samples.sewn_of(samples.Part(samples.fill(7, 5), "fill"))
+    start = sewn.start_mm.copy()
+    start[3::4] += 0.02  # where the one before ends elsewhere
+    rng = np.random.default_rng(8)
+    move = ClothMove(rng.uniform(-0.1, 0.1, (9, 9, 2)), np.zeros((9, 9), np.uint8), (-8.0, -8.0), 2.0)
+    laid, carried_mm = strands.unmoved(dataclasses.replace(sewn, start_mm=start, cloth=move))
+    for side, (lies, first) in enumerate(((start, laid.start_mm), (sewn.end_mm, laid.end_mm))):
+        assert np.array_equal(first, unmoved.first_places_mm(move, lies))
+        assert np.abs(carried_mm[:, side] - (lies - first)).max() <= 0.5 / cords.SNAP_PER_MM
+
+
+def test_threads_in_one_hole_play_together() -> None:
+    rng = np.random.default_rng(9)
+    (side, before, after), breaks = rng.normal(size=(3, 40, 2)), rng.random(40) < 0.3
+    starts, ends = before.copy(), after.copy()
+    strands.share_holes(side, breaks, starts, ends)
+    for i in range(1, 40):
+        both = naive.shared_hole(side[i], side[i - 1], before[i], after[i - 1])
+        assert starts[i] == pytest.approx(before[i] if breaks[i] else both, abs=1e-12)
+        assert ends[i - 1] == pytest.approx(after[i - 1] if breaks[i] else both, abs=1e-12)
+
+
 @pytest.mark.parametrize("scene", ["crossing", "fill"])
 def test_settle_matches(crossing: strands.Strands, scene: str) -> None:
     if scene == "fill":

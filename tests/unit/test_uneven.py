@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
+from types import SimpleNamespace
 
 import naive
 import numpy as np
@@ -149,6 +150,60 @@ def test_underlay_is_pressed_below_what_covers_it_and_ties_into_what_they_lie_on
     middle = np.array([change[(a + b) // 2] for a, b in itertools.pairwise(stacked.first.tolist())])
     assert middle[under] == pytest.approx(-uneven.UNDER_SUNK_MM, abs=1e-6)
     assert middle[uneven.lines_of(strands, sewn, {"tie"})].max() < -uneven.TIE_SUNK_MM
+
+
+def test_needles_turned_aside_match() -> None:
+    rng = np.random.default_rng(5)
+    stitch, aimed = rng.integers(-2, 9, 40), rng.uniform(-60, 60, (9, 2))
+    reach, rows, laid = rng.uniform(0, 0.1, 40), rng.uniform(-1, 1, (9, 2, 2)), rng.uniform(-60, 60, (40, 2))
+    got = laid.copy()
+    uneven.turn_aside(stitch, aimed, reach, rows[:, 1], 8, got)
+    for i, own in enumerate(stitch.tolist()):
+        aside = naive.needle_aside(uneven, aimed[own], reach[i], rows[own, 1], 8) if own >= 0 else [0.0, 0.0]
+        assert got[i] == pytest.approx(laid[i] + aside, abs=1e-12)
+
+
+def test_ways_of_rows_match() -> None:
+    rng = np.random.default_rng(6)
+    start, end = rng.uniform(-3, 3, (2, 60, 2))
+    breaks, fills = rng.random((2, 60)) < [[0.3], [0.8]]
+    got = np.zeros((60, 2, 2))
+    uneven.fill_along(start, end, breaks, fills, got)
+    apart = breaks.copy()
+    apart[1:] |= ~fills[1:] | ~fills[:-1]
+    stitches = list(zip(start, end, strict=True))
+    for i, side in itertools.product(range(60), (0, 1)):
+        way = naive.row_way(stitches, apart, i, side) if fills[i] else [0.0, 0.0]
+        assert got[i, side] == pytest.approx(way, abs=1e-12)
+
+
+def test_what_is_asked_of_threads_that_are_drawn_tight_matches() -> None:
+    rng = np.random.default_rng(7)
+    n, first = 80, np.arange(0, 81 * 3, 3)
+    start = rng.uniform(-3, 3, (n, 2))
+    end = start + rng.uniform(-1, 1, (n, 2))
+    lines, beside = rng.random((2, n)) < [[0.3], [0.7]]
+    straight, dives = rng.random((2, n, 2)) < 0.6
+    height = rng.uniform(-0.2, 2 * uneven.HELD_UP_MM, 3 * n).astype(np.float32)
+    section = rng.uniform(0.1, 0.2, (3 * n, 3)).astype(np.float32)
+    pressed, grain = rng.uniform(0, 0.1, n), rng.integers(0, 2**32, n, np.uint32)
+    got, told = np.empty((n, uneven.ASKED)), (lines, beside, straight, dives)
+    uneven.ask_for((start, end), told, 0.02, pressed, grain, 9, first, (height, section), got)
+    for i in range(n):
+        ends = first[i], first[i + 1] - 1
+        strand = SimpleNamespace(
+            start=start[i],
+            end=end[i],
+            line=bool(lines[i]),
+            beside=bool(beside[i]),
+            straight=straight[i],
+            dives=dives[i],
+            lie=[(float(height[k]), float(section[k, 2])) for k in ends],
+            pressed=pressed[i],
+            grain=int(grain[i]),
+            sunk_mm=0.02,
+        )
+        assert got[i] == pytest.approx(naive.asked(uneven, strand, 9), abs=1e-7)
 
 
 def test_tightening_matches() -> None:
