@@ -97,9 +97,8 @@ class Ground:
     @property
     def highest_mm(self) -> float:
         """No cloth rises higher."""
-        tops = [float(self.cloth.piece.texels[..., 3].max()) + self.pile_mm]
-        tops += [float(p.cloth.piece.texels[..., 3].max()) + p.height_mm for p in self.pieces]
-        return max(tops)
+        tops = [piece.cloth.highest_mm + piece.height_mm for piece in self.pieces]
+        return max([self.cloth.highest_mm + self.pile_mm, *tops])
 
 
 def ground_for(
@@ -185,8 +184,8 @@ def standing_pile(
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """How high pile stands over a rectangle where nothing presses it down, mm, and how much brighter its
     fibres are there than on the whole. No pile stands on the pieces."""
-    usual = ground.cloth.piece.texels[..., :3].mean(dtype=np.float64)
-    bright = layer.radiance_linear.mean(axis=2) / np.float32(max(usual, 1e-6)) - np.float32(1.0)
+    usual = max(float(ground.cloth.mean_linear.mean()), 1e-6)
+    bright = layer.radiance_linear.mean(axis=2) / np.float32(usual) - np.float32(1.0)
     stands = np.float32(ground.pile_mm) * (1.0 - piece_shares(ground, window, rect))
     return layer.height_mm + stands, bright
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from render.colour import to_srgb
 from render.draw.cloth import laying, lit, tile, tile_cache
-from render.draw.cloth.packed import packed
+from render.draw.cloth.packed import Packed
 from render.materials.fabrics import fabric_names, load_fabric
 from render.model import Lamp, Light, Window
 
@@ -93,12 +93,10 @@ def plain_tiling(piece: laying.Piece) -> laying.Piece:
     )
 
 
-def likeness_at_tile(piece: laying.Piece, size_mm: float, repeat_mm: float) -> float:
+def likeness_at_tile(piece: laying.Piece, texels: Packed, size_mm: float, repeat_mm: float) -> float:
     """How much more alike 300 mm of cloth is to itself one tile on than a few repeats on."""
     px = 6.0
-    layer = laying.lay(
-        piece, packed(piece.texels), (np.arange(1800) + 0.5) / px, (np.arange(150) + 0.5) / px, np.eye(2)
-    )
+    layer = laying.lay(piece, texels, (np.arange(1800) + 0.5) / px, (np.arange(150) + 0.5) / px, np.eye(2))
     light = layer.radiance_linear[..., 1].astype(float)
     light -= light.mean()
 
@@ -116,11 +114,11 @@ def likeness_at_tile(piece: laying.Piece, size_mm: float, repeat_mm: float) -> f
 )
 def test_no_repeat_shows_over_300_mm(name: str, repeat_mm: float, monkeypatch: pytest.MonkeyPatch) -> None:
     use_tiles(monkeypatch, lambda structure: small_tile(name, tile.TILE_MM, 12.0))
-    piece = lit_of(name, 6.0).piece
-    size = piece.texels.shape[1] / piece.per_mm[0]
-    assert abs(likeness_at_tile(piece, size, repeat_mm)) < 0.06
+    lit = lit_of(name, 6.0)
+    piece, size = lit.piece, lit.piece.texels.shape[1] / lit.piece.per_mm[0]
+    assert abs(likeness_at_tile(piece, lit.texels, size, repeat_mm)) < 0.06
     # The measure does find the repeat of a tile that is simply set side by side.
-    assert likeness_at_tile(plain_tiling(piece), size, repeat_mm) > 0.12
+    assert likeness_at_tile(plain_tiling(piece), lit.texels, size, repeat_mm) > 0.12
 
 
 # --- colour

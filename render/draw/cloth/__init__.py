@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from render.draw.cloth.laying import ClothLayer, Piece, lay, piece_of
-from render.draw.cloth.packed import Packed, packed
+from render.draw.cloth.packed import Packed
 from render.draw.cloth.photo import photo_texels
 from render.draw.cloth.sizing import resized
-from render.draw.cloth.tile_cache import lit_tile
+from render.draw.cloth.tile_cache import lit_tile, ready
 from render.draw.cloth.turns import exact_turn
 
 if TYPE_CHECKING:
@@ -27,15 +27,16 @@ __all__ = ["ClothLayer", "LitCloth", "lay_cloth", "light_cloth"]
 class LitCloth:
     """A lit, coloured cloth ready to be laid: the piece, its texels packed, the turn of design to cloth axes.
 
-    `mean_linear (3,)` is its colour in the mean as it is lit, white card = 1.
-    `axes (2, 2)` takes design mm to cloth mm. `bed_mm` is how much higher its face stands for stitching to
-    lie in, `glints` by how many times more a slope tells in its light than on matt card.
+    `mean_linear (3,)` is its colour in the mean as it is lit, white card = 1; it rises no higher than
+    `highest_mm`. `axes (2, 2)` takes design mm to cloth mm. `bed_mm` is how much higher its face stands for
+    stitching to lie in, `glints` by how many times more a slope tells in its light than on matt card.
     """
 
     piece: Piece
     texels: Packed
     axes: NDArray[np.float64]
     mean_linear: NDArray[np.float64]
+    highest_mm: float
     bed_mm: float = 0.0
     glints: float = 1.0
 
@@ -54,29 +55,25 @@ def light_cloth(
 
     The mean of the cloth comes to `colour_srgb` (None: the fabric's own). `turn_deg` turns
     the cloth clockwise under the design; `mirrored` swaps its left and right first. `seed`
-    picks another place of the same cloth. Where stitching beds into a soft face, that stands as much higher.
-    Raises InputError for a photo that cannot be read.
+    picks another place of the same cloth. Raises InputError for a photo that cannot be read.
     """
     colour = fabric.colour_srgb if colour_srgb is None else colour_srgb
     if "photo" in fabric.structure:
         flat, size_mm = photo_texels(fabric, colour_srgb, px_per_mm)
-        texels, repeats, glints = resized(flat, size_mm, px_per_mm), (0, 0), 1.0
+        tile, repeats, glints = ready(resized(flat, size_mm, px_per_mm), fabric), (0, 0), 1.0
     else:
-        tile = lit_tile(
-            fabric.structure, light, colour, turn_deg=turn_deg, mirrored=mirrored, px_per_mm=px_per_mm
-        )
+        tile = lit_tile(fabric, light, colour, turn_deg=turn_deg, mirrored=mirrored, px_per_mm=px_per_mm)
         (wide, high), (across, down) = tile["size_mm"].tolist(), tile["repeats"].tolist()
-        texels, size_mm, repeats = tile["texels"], (wide, high), (across, down)
-        glints = float(tile["glints"])
-    if fabric.bed_mm or fabric.stands < 1.0:
-        texels[..., 3] = texels[..., 3] * np.float32(fabric.stands) + np.float32(fabric.bed_mm)
-    piece = piece_of(fabric.structure["surface"], texels, size_mm, repeats, seed)
+        size_mm, repeats, glints = (wide, high), (across, down), float(tile["glints"])
+    texels = Packed(tile["texels"], tile["step"])
+    piece = piece_of(fabric.structure["surface"], texels.planes, size_mm, repeats, seed)
     c, s = exact_turn(turn_deg)
     axes = np.array([[c, s], [-s, c]])
     if mirrored:
         axes[0] = -axes[0]
-    mean_linear = texels[::4, ::4, :3].mean((0, 1), dtype=float)
-    return LitCloth(piece, packed(texels), axes, mean_linear, fabric.bed_mm, glints)
+    return LitCloth(
+        piece, texels, axes, tile["mean_linear"], float(tile["highest_mm"]), fabric.bed_mm, glints
+    )
 
 
 def lay_cloth(

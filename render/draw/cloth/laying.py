@@ -40,7 +40,7 @@ WANDER = ((58.0, 1.0), (19.0, 0.4), (6.5, 0.14))  # likewise, of the way its yar
 class Piece:
     """A tile ready to be laid.
 
-    `texels (R, C, 4)` float32: radiance and height in mm, or other planes; `per_mm` columns and rows a mm;
+    `texels (R, C, K)` float32: planes to be mixed, none of what lies packed; `per_mm` columns and rows a mm;
     `shifts (K, 2)` fixed-point column and row shifts that keep the pattern in phase; `cell_mm`
     and `blend` of the triangle grid; `streaks (2, 2)`: spacing mm and amplitude of single-yarn
     lightness for yarns along y and along x; `slow` amplitudes of drape, mottle

@@ -36,6 +36,12 @@ class Packed:
     def __post_init__(self) -> None:
         freeze(self, texels=(-1, -1, 2), step=(2,))
 
+    @property
+    def planes(self) -> Floats:
+        """A tile (R, C, 0) of that size without planes: they are packed."""
+        rows, cols, _ = self.texels.shape
+        return np.empty((rows - 1, cols - 1, 0), np.float32)
+
 
 def packed(texels: Floats) -> Packed:
     """Of `texels` (R, C, 4)."""

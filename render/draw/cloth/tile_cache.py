@@ -10,7 +10,7 @@ import numpy as np
 from render import colour
 from render.disk_cache import code_of, kept
 from render.draw import exposure
-from render.draw.cloth import gloss, lit, relief, sizing, turns
+from render.draw.cloth import gloss, lit, packed, relief, sizing, turns
 from render.draw.cloth.fibres import FIELDS
 from render.draw.cloth.tile import (
     CODE_VERSION,
@@ -22,8 +22,12 @@ from render.draw.cloth.tile import (
 )
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from render.disk_cache import Arrays
-    from render.model import Colour, Light
+    from render.model import Colour, Fabric, Light
+
+    Plane = NDArray[np.floating[Any]]
 
 UNDYED_SRGB = (0.70, 0.685, 0.64)  # raw cotton, as the weft of denim (estimate)
 _ARRAYS = ("height_mm", "fields", "sky", "hairs", "pile")
@@ -43,7 +47,7 @@ def cached_tile(structure: dict[str, Any], *, seed: int = 0) -> Tile:
 
 
 def lit_tile(
-    structure: dict[str, Any],
+    fabric: Fabric,
     light: Light,
     colour_srgb: Colour,
     *,
@@ -51,10 +55,9 @@ def lit_tile(
     mirrored: bool,
     px_per_mm: float,
 ) -> Arrays:
-    """`texels` (..., 4), the light and the height of a lit tile sized for `px_per_mm`, `size_mm` and
-    `repeats` as in `Tile`, and how it `glints`, see `slope_gain`; from disk, without a look at the tile, if
-    the same were made before."""
-    finish = structure["finish"]
+    """A lit tile sized for `px_per_mm`, see `ready`, `size_mm` and `repeats` as in `Tile`, and how it
+    `glints`, see `slope_gain`; from disk, without a look at the tile, if the same were made before."""
+    structure, finish = fabric.structure, fabric.structure["finish"]
 
     def make() -> Arrays:
         tile = cached_tile(structure)
@@ -67,16 +70,20 @@ def lit_tile(
             turn_deg=turn_deg,
             mirrored=mirrored,
         )
+        texels = sizing.resized(np.dstack([shining, tile.height_mm]), tile.size_mm, px_per_mm)
         return {
-            "texels": sizing.resized(np.dstack([shining, tile.height_mm]), tile.size_mm, px_per_mm),
+            **ready(texels, fabric),
             "size_mm": np.array(tile.size_mm),
             "repeats": np.array(tile.repeats),
             "glints": np.array(gloss.slope_gain(finish, light, colour_srgb)),
         }
 
     bare = [tile_facts(structure, 0), CODE_VERSION]
-    made_from = [bare, finish, asdict(light), colour_srgb, turn_deg, mirrored, px_per_mm]
+    face = [fabric.bed_mm, fabric.stands]
+    made_from = [bare, finish, asdict(light), colour_srgb, turn_deg, mirrored, px_per_mm, face]
     code = code_of(
+        __file__,
+        packed.__file__,
         lit.__file__,
         gloss.__file__,
         relief.__file__,
@@ -88,10 +95,30 @@ def lit_tile(
     return kept("lit", made_from, made_by=code, make=make, fits=_lit_fits)
 
 
+def ready(texels: Plane, fabric: Fabric) -> Arrays:
+    """A lit tile (R, C, 4), light and height in mm, ready to be laid: `texels` and `step` as in `Packed`,
+    `mean_linear` (3,) of its light, and `highest_mm`, than which it rises no higher.
+
+    Where stitching beds into a soft face, that stands as much higher.
+    """
+    if fabric.bed_mm or fabric.stands < 1.0:
+        texels[..., 3] = texels[..., 3] * np.float32(fabric.stands) + np.float32(fabric.bed_mm)
+    both = packed.packed(texels)
+    return {
+        "texels": both.texels,
+        "step": both.step,
+        "mean_linear": texels[::4, ::4, :3].mean((0, 1), dtype=float),
+        "highest_mm": texels[..., 3].max().astype(float),
+    }
+
+
 def _lit_fits(arrays: Arrays) -> bool:
     texels = arrays.get("texels", np.empty(0))
     wanted: tuple[tuple[str, tuple[int, ...], str], ...] = (
-        ("texels", (*texels.shape[:2], 4), "f4"),
+        ("texels", (*texels.shape[:2], 2), "i4"),
+        ("step", (2,), "f4"),
+        ("mean_linear", (3,), "f8"),
+        ("highest_mm", (), "f8"),
         ("size_mm", (2,), "f8"),
         ("repeats", (2,), "i8"),
         ("glints", (), "f8"),
