@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 CONNECTOR_MM = 4.5  # a longer step between rows is sewing of its own (estimate)
 NEAREST_ROW_MM, FARTHEST_ROW_MM = 0.05, 3.6  # distances of rows of one object (estimate)
 LEAST_ROWS = 4  # fewer rows side by side are a running stitch that turns (estimate)
-# But so few that lie close, of several stitches each, are a narrow piece of a fill (estimate).
+# But so few that lie close, of several stitches each, are a narrow piece of the fill that their thread sews
+# besides (estimate).
 LEAST_CLOSE_ROWS, CLOSE_ROWS_MM = 3, 0.65
 BENT = 1.15  # way along a row to the distance of its ends (estimate)
 JUMPED = 1.8  # spacing that changes by this factor is another object (estimate)
@@ -56,7 +57,7 @@ def rows_of(start_mm: Floats, end_mm: Floats, piece: NDArray[np.int64]) -> Rows:
     straight = passed[last + 1] - passed[begin] < BENT * np.hypot(*(b - a).T)
     linked = side_by_side(a, b, piece[first], joined[1:], last > begin) & straight[:-1] & straight[1:]
     linked &= ~parted(a, b, linked)
-    chain = _numbered(linked, _close(a, b, last > begin))
+    chain = _numbered(linked, _close(a, b, last > begin), piece[first])
     chain = bridged(chain, a, b, first, last, piece[first])
     return Rows(first, last, joined, a, b, chain)
 
@@ -183,12 +184,13 @@ def _close(a: Floats, b: Floats, many: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return np.asarray(many[:-1] & many[1:] & (apart < CLOSE_ROWS_MM))
 
 
-def _numbered(linked: NDArray[np.bool_], close: NDArray[np.bool_]) -> NDArray[np.int64]:
+def _numbered(linked: NDArray[np.bool_], close: NDArray[np.bool_], piece: Ints) -> NDArray[np.int64]:
     """The chain (R,) of each row from which rows are linked to the next, all of them `close` or not; -1 for
-    short chains."""
+    short chains. `piece` (R,) of thread is that of the row."""
     group = np.concatenate([[0], np.cumsum(~linked)])
-    size = np.bincount(group)
+    size, own = np.bincount(group), piece[np.flatnonzero(np.diff(group, prepend=-1))]
     together = np.bincount(group[1:], linked & close, len(size)) == size - 1
+    together &= np.isin(own, own[size >= LEAST_ROWS])
     enough = size >= np.where(together, LEAST_CLOSE_ROWS, LEAST_ROWS)
     return np.asarray(np.where(enough, np.cumsum(enough) - 1, -1)[group], np.int64)
 

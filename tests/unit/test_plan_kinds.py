@@ -198,7 +198,8 @@ def test_a_column_sewn_twice_is_no_underlay() -> None:
     assert [o.kind for o in planned.objects] == ["satin", "satin"]
 
 
-def test_three_rows_close_together_are_a_narrow_fill_but_two_or_far_ones_a_line_that_turns() -> None:
+def test_three_close_rows_are_a_narrow_piece_of_their_threads_fill_and_else_a_line_that_turns() -> None:
+    whole = made.box_fill(25, 8, 0.4, 4.0)
     for rows, spacing_mm, kind in (
         (3, 0.4, "fill"),
         (3, 0.6, "fill"),
@@ -206,8 +207,13 @@ def test_three_rows_close_together_are_a_narrow_fill_but_two_or_far_ones_a_line_
         (2, 0.4, "running"),
     ):
         narrow = made.box_fill(25, (rows - 0.99) * spacing_mm, spacing_mm, 4.0)
-        planned = plan(made.sewing(narrow).design, made.UNSURE)
-        assert [o.kind for o in planned.objects] == [kind], (rows, spacing_mm)
+        alone = plan(made.sewing(narrow).design, made.UNSURE)
+        assert [o.kind for o in alone.objects] == ["running"], (rows, spacing_mm)
+        both = plan(made.sewing(narrow.then(whole.turned(0, (60, 30)))).design, made.UNSURE)
+        assert both.objects[0].kind == kind, (rows, spacing_mm)
+        assert both.objects[-1].kind == "fill"
+        cut = made.sewing(narrow, whole.turned(0, (60, 30)), between=(Command.TRIM,)).design
+        assert plan(cut, made.UNSURE).objects[0].kind == "running", (rows, spacing_mm)
 
 
 def test_the_module_that_plans_is_its_function() -> None:
