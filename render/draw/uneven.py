@@ -159,7 +159,7 @@ def drawn_tight(stacked: Stack, strands: Strands, sewn: Sewn, fabric: Fabric, se
     sunk_mm = SUNK_MM + SUNK_PER_GIVE * fabric.hole_give_mm
     told, lie = (lines, beside, runs_on(laid), strands.dives), (stacked.height_mm, stacked.section_mm)
     ask = np.empty((len(lines), ASKED))
-    ask_for(
+    fill_asked(
         (laid.start_mm, laid.end_mm), told, sunk_mm, pressed, strands.grain, seed, stacked.first, lie, ask
     )
     height = stacked.height_mm.copy()
@@ -168,7 +168,7 @@ def drawn_tight(stacked: Stack, strands: Strands, sewn: Sewn, fabric: Fabric, se
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def ask_for(
+def fill_asked(
     ends: tuple[Floats, Floats],
     told: tuple[NDArray[np.bool_], ...],
     sunk_mm: float,

@@ -11,6 +11,7 @@ from hypothesis.extra.numpy import arrays
 from numpy.typing import NDArray
 
 from render.draw.block_rows import FLATTENS, pressed_level
+from render.draw.dimples import PIERCED
 from render.draw.laid import laid_maps, map_shape, mark_holes
 from render.draw.patches import cheapest, keep_holding, mark_boxes, rectangles
 from render.draw.pressed import Pressed, keep_apart
@@ -50,6 +51,20 @@ def test_cover_is_marked_as_by_its_twin_and_maps_come_to_be_those_of_stacking() 
         pressed.settle()
         assert np.array_equal(pressed.dimple_steps, stacked.dimple_steps) == (len(chosen) != 80)
     assert np.array_equal(pressed.thread_mm, stacked.thread_mm)
+
+
+def test_cloth_closes_over_the_holes_of_a_line_and_not_of_a_column() -> None:
+    for part, pits in (
+        (samples.Part(samples.running((-5, 0), (5, 0)), "running"), False),
+        (samples.Part(samples.satin(6, 3), "satin"), True),
+    ):
+        strands = strands_of(samples.sewn_of(part), (samples.RED,), samples.JOB)
+        stacked = stack_strands(strands)
+        cover, _ = laid_maps(
+            strands, stacked.section_mm, stacked.first, np.zeros(map_shape(strands), np.float32)
+        )
+        assert cover.any()
+        assert (cover > PIERCED).any() == pits, part.kind
 
 
 def test_what_has_been_pressed_deeper_is_told_as_by_its_twin() -> None:

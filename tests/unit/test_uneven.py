@@ -188,7 +188,7 @@ def test_what_is_asked_of_threads_that_are_drawn_tight_matches() -> None:
     section = rng.uniform(0.1, 0.2, (3 * n, 3)).astype(np.float32)
     pressed, grain = rng.uniform(0, 0.1, n), rng.integers(0, 2**32, n, np.uint32)
     got, told = np.empty((n, uneven.ASKED)), (lines, beside, straight, dives)
-    uneven.ask_for((start, end), told, 0.02, pressed, grain, 9, first, (height, section), got)
+    uneven.fill_asked((start, end), told, 0.02, pressed, grain, 9, first, (height, section), got)
     for i in range(n):
         ends = first[i], first[i + 1] - 1
         strand = SimpleNamespace(
